@@ -1,0 +1,36 @@
+# Every target makes its own virtual environment and installs what it needs.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+
+.PHONY: demo test lint bench clean
+
+demo: $(VENV)/.demo
+	$(BIN)/strikeoff demo --out demo-out
+	@echo "Open demo-out/index.html"
+
+test: lint
+	$(BIN)/pytest
+
+lint: $(VENV)/.dev
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: $(VENV)/.dev
+	$(BIN)/python -m bench
+
+$(VENV)/bin/python:
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/.demo: pyproject.toml | $(VENV)/bin/python
+	$(BIN)/pip install --quiet --editable '.[demo]'
+	@touch $@
+
+$(VENV)/.dev: pyproject.toml | $(VENV)/bin/python
+	$(BIN)/pip install --quiet --editable '.[dev]'
+	@touch $@
+
+clean:
+	rm -rf $(VENV) demo-out

@@ -1,0 +1,1 @@
+"""Customers' images as band sources with their colour space."""

@@ -1,0 +1,1 @@
+"""Errors, problems, canonical bytes and digests, safe file writing, progress: what every layer stands on."""

@@ -1,0 +1,1 @@
+"""Spectra, observers, illuminants, XYZ and Lab, adaptation, differences."""

@@ -1,0 +1,1 @@
+"""The condition record and its one-file archive; links from artwork space to inks."""

@@ -1,0 +1,1 @@
+"""ICC profile format: header, one module per tag type, a plain evaluator."""

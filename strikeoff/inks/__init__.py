@@ -1,0 +1,1 @@
+"""Ink names and roles, tone curves, ink limits."""

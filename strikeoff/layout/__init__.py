@@ -1,0 +1,1 @@
+"""Finished size, repeats, marks, composing a roll."""

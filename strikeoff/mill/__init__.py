@@ -1,0 +1,1 @@
+"""A simulated mill with hidden truth: prints, steams, washes, measures."""

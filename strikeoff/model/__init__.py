@@ -1,0 +1,1 @@
+"""Forward model, inverse, black policy, gamut mapping: arrays in, arrays out."""

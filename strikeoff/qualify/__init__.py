@@ -1,0 +1,1 @@
+"""Readings to a condition."""

@@ -1,0 +1,1 @@
+"""Pixels in bands: the band protocol, resampling, table kernels, multi-ink TIFF."""

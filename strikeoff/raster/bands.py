@@ -1,0 +1,88 @@
+"""Band sources: images that are read a few rows at a time and never held whole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+Band = NDArray[Any]
+
+
+class BandSource(Protocol):
+    """An image of ``height`` rows that is read in bands.
+
+    ``read(y0, y1)`` returns an array of shape ``(y1 - y0, width, channels)`` and type ``dtype``
+    that the caller may keep and must not change. Reading is repeatable, in any order, and safe
+    from several threads.
+    """
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+
+    @property
+    def width(self) -> int:
+        """Pixels in a row."""
+
+    @property
+    def channels(self) -> int:
+        """Samples in a pixel."""
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """Sample type."""
+
+    @property
+    def pitch_mm(self) -> tuple[float, float]:
+        """Pixel pitch (across, along) [mm]."""
+
+    def read(self, y0: int, y1: int) -> Band:
+        """Return rows ``y0`` to ``y1`` (exclusive)."""
+
+
+class PeriodicSource(BandSource, Protocol):
+    """A band source whose rows repeat; ``canonical_row`` names the first equal row."""
+
+    def canonical_row(self, y: int) -> int:
+        """Return the smallest row that is known to hold the same samples as row ``y``."""
+
+
+@dataclass(frozen=True)
+class ArraySource:
+    """A band source over an array in memory, shape ``(height, width, channels)``."""
+
+    array: Band
+    pitch_mm: tuple[float, float] = (25.4 / 72, 25.4 / 72)
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return int(self.array.shape[0])
+
+    @property
+    def width(self) -> int:
+        """Pixels in a row."""
+        return int(self.array.shape[1])
+
+    @property
+    def channels(self) -> int:
+        """Samples in a pixel."""
+        return int(self.array.shape[2])
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """Sample type."""
+        return self.array.dtype
+
+    def read(self, y0: int, y1: int) -> Band:
+        """Return rows ``y0`` to ``y1`` (exclusive)."""
+        return self.array[y0:y1]
+
+
+def check_rows(source: BandSource, y0: int, y1: int) -> None:
+    """Raise IndexError unless ``0 <= y0 <= y1 <= height``."""
+    if not 0 <= y0 <= y1 <= source.height:
+        raise IndexError(f"rows {y0}..{y1} outside 0..{source.height}")

@@ -1,0 +1,1 @@
+"""HTML, plots and drawings: how anything is shown."""

@@ -1,0 +1,1 @@
+"""Ink planes to drop levels."""

@@ -1,0 +1,1 @@
+"""Artwork bands to ink planes."""

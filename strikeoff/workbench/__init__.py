@@ -1,0 +1,1 @@
+"""Use cases: the public Python API."""
