@@ -46,8 +46,19 @@ class BandSource(Protocol):
 class PeriodicSource(BandSource, Protocol):
     """A band source whose rows repeat; ``canonical_row`` names the first equal row."""
 
+    @property
+    def row_block(self) -> int:
+        """Rows that repeat together: repeats start at multiples of it. 0 when nothing repeats."""
+
     def canonical_row(self, y: int) -> int:
         """Return the smallest row that is known to hold the same samples as row ``y``."""
+
+
+class PackedSource(BandSource, Protocol):
+    """A band source of single drops, 0 or 1, that also gives them eight to a byte."""
+
+    def read_packed(self, y0: int, y1: int) -> Band:
+        """Return rows as uint8, shape ``(channels, y1 - y0, ceil(width / 8))``, first pixel topmost."""
 
 
 @dataclass(frozen=True)
@@ -86,3 +97,11 @@ def check_rows(source: BandSource, y0: int, y1: int) -> None:
     """Raise IndexError unless ``0 <= y0 <= y1 <= height``."""
     if not 0 <= y0 <= y1 <= source.height:
         raise IndexError(f"rows {y0}..{y1} outside 0..{source.height}")
+
+
+def canonical_rows(source: BandSource) -> NDArray[np.int64]:
+    """Return the canonical row of every row of a source; each row itself when nothing is known to repeat."""
+    canonical = getattr(source, "canonical_row", None)
+    if canonical is None:
+        return np.arange(source.height, dtype=np.int64)
+    return np.fromiter((canonical(y) for y in range(source.height)), dtype=np.int64, count=source.height)

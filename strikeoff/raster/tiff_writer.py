@@ -1,0 +1,306 @@
+"""Write ink planes or drops as a separated multi-ink TIFF, strip by strip, equal strips stored once.
+
+References
+----------
+TIFF Revision 6.0, 1992, section 16 (InkSet, InkNames, NumberOfInks) and section 18 (ExtraSamples).
+"""
+
+from __future__ import annotations
+
+import json
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, BinaryIO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.files import atomic_path
+from strikeoff.base.progress import Progress, silent
+from strikeoff.base.units import MM_PER_INCH
+from strikeoff.raster import tiff_tags as tags
+from strikeoff.raster.bands import BandSource, canonical_rows
+from strikeoff.raster.tiff_codecs import compression_code, encode_strip
+
+_STRIP_BYTES = 6 << 20
+_TASK_BYTES = 8 << 20
+_CLASSIC_LIMIT = 4_000_000_000
+_CMYK = (("C", "M", "Y", "K"), ("Cyan", "Magenta", "Yellow", "Black"))
+
+
+def block_rows(block: int, row_bytes: int, limit: int = _STRIP_BYTES) -> int:
+    """Return the largest divisor of ``block`` rows whose strip stays within ``limit`` bytes.
+
+    Examples
+    --------
+    >>> block_rows(15998, 264_568), block_rows(7919, 264_568)
+    (19, 1)
+    """
+    most = max(1, limit // max(1, row_bytes))
+    return max(d for d in range(1, min(block, most) + 1) if block % d == 0)
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """How the file is cut: rows per strip, and which strips are stored once for several places."""
+
+    source: BandSource
+    bits: int
+    compression: str
+    predictor: int
+    rows_per_strip: int
+    first: NDArray[np.int64]
+    order: NDArray[np.int64]
+
+    @property
+    def planes(self) -> int:
+        return self.source.channels if self.bits == 1 else 1
+
+    @property
+    def row_bytes(self) -> int:
+        """Bytes of one row of all inks."""
+        width, channels = self.source.width, self.source.channels
+        return channels * (-(-width // 8)) if self.bits == 1 else width * channels * self.bits // 8
+
+
+def write_planes(
+    path: str | Path,
+    source: BandSource,
+    *,
+    ink_names: Sequence[str],
+    info: dict[str, Any],
+    bits: int = 16,
+    compression: str = "zstd",
+    rows_per_strip: int | None = None,
+    big: bool | None = None,
+    progress: Progress = silent,
+    workers: int = 2,
+) -> None:
+    """Write a separated TIFF of ``source`` in bounded memory; the file appears whole or not at all.
+
+    Parameters
+    ----------
+    path : str or Path
+        File to write.
+    source : BandSource
+        uint16 for 16 bits, uint8 for 8 bits, uint8 of 0 and 1 for 1 bit. Where it tells equal rows
+        (``canonical_row``), strips of equal rows are read, encoded and stored once.
+    ink_names : sequence of str
+        One per channel, in channel order.
+    info : dict
+        Kept as one JSON document in ImageDescription.
+    bits : {16, 8, 1}
+        Bits per sample. Sixteen and eight are stored pixel by pixel, single bits plane by plane:
+        readers disagree about interleaved bits.
+    compression : {"zstd", "deflate", "packbits", "none"}
+        Lossless always. Zstd and deflate of 8 and 16 bits take the difference to the left pixel first.
+    rows_per_strip : int, optional
+        Default: fits the rows that repeat, else about 6 MiB.
+    big : bool, optional
+        BigTIFF. Default: when the samples could pass 4 GB.
+    progress : Progress
+        Told after each piece.
+    workers : int
+        Threads that read and encode. The bytes of the file do not depend on it.
+
+    Raises
+    ------
+    UsageError
+        Wrong sample type, number of names or option.
+    InputError
+        A drop that is neither 0 nor 1.
+    StorageError
+        The disk is full or the folder cannot be written.
+    """
+    names = _checked_names(source, ink_names, bits)
+    code = compression_code(compression)
+    plan = _plan(source, bits, compression, rows_per_strip)
+    stored = int(np.count_nonzero(plan.first == np.arange(len(plan.first))))
+    if big is None:
+        size = stored * plan.rows_per_strip * plan.row_bytes + len(plan.first) * plan.planes * 16
+        big = size > _CLASSIC_LIMIT
+    description = json.dumps(info, sort_keys=True, allow_nan=False).encode("ascii") + b"\0"
+    with atomic_path(path) as part, open(part, "wb") as stream:
+        stream.write(tags.header_bytes(big))
+        offsets, counts = _write_strips(stream, plan, progress, workers)
+        stream.write(b"\0" * (-stream.tell() % 8))
+        position = stream.tell()
+        table = _tags(plan, names, description, code, offsets, counts, big)
+        stream.write(tags.directory_bytes(table, position, big))
+        stream.seek(0)
+        stream.write(tags.header_bytes(big, position))
+    progress("write", 1.0)
+
+
+def _checked_names(source: BandSource, ink_names: Sequence[str], bits: int) -> list[str]:
+    names = list(ink_names)
+    if bits not in (1, 8, 16):
+        raise UsageError("cannot write this many bits per sample", found=bits, expected="1, 8 or 16")
+    if len(names) != source.channels:
+        raise UsageError("one name per ink is needed", found=len(names), expected=source.channels)
+    if any(not name or not name.isprintable() for name in names):
+        raise UsageError("ink name is empty or holds control characters", found=names)
+    wanted = np.uint16 if bits == 16 else np.uint8
+    if source.dtype != wanted:
+        raise UsageError(
+            f"{bits}-bit planes need another sample type", found=source.dtype, expected=wanted.__name__
+        )
+    if source.height < 1 or source.width < 1:
+        raise UsageError("no pixels to write", found=f"{source.width} x {source.height}")
+    return names
+
+
+def _plan(source: BandSource, bits: int, compression: str, rows_per_strip: int | None) -> _Plan:
+    row_bytes = _Plan.row_bytes.fget  # type: ignore[attr-defined]
+    predictor = 2 if bits > 1 and compression in ("zstd", "deflate") else 1
+    empty = np.zeros(0, np.int64)
+    draft = _Plan(source, bits, compression, predictor, 1, empty, empty)
+    if rows_per_strip is None:
+        block = int(getattr(source, "row_block", 0)) or 0
+        size = row_bytes(draft)
+        rows_per_strip = block_rows(block, size) if block else max(1, _STRIP_BYTES // size)
+    rows = min(max(1, rows_per_strip), source.height)
+    canonical = canonical_rows(source)
+    first = _first_equal_strips(canonical, rows)
+    # Strips that are made from the same rows of the source's own source follow each other.
+    affinity = getattr(source, "affinity", None)
+    own = np.flatnonzero(first == np.arange(len(first)))
+    if affinity is not None:
+        keys = np.array([affinity(int(s) * rows) for s in own], dtype=np.int64)
+        own = own[np.argsort(keys, kind="stable")]
+    return _Plan(source, bits, compression, predictor, rows, first, own)
+
+
+def _first_equal_strips(canonical: NDArray[np.int64], rows: int) -> NDArray[np.int64]:
+    """Return for each strip the first strip whose rows are known to be the same."""
+    seen: dict[bytes | tuple[int, int], int] = {}
+    first = np.empty(-(-len(canonical) // rows), np.int64)
+    for strip in range(len(first)):
+        piece = canonical[strip * rows : (strip + 1) * rows]
+        run = int(piece[-1]) - int(piece[0]) == len(piece) - 1 and bool((np.diff(piece) == 1).all())
+        key = (int(piece[0]), len(piece)) if run else piece.tobytes()
+        first[strip] = seen.setdefault(key, strip)
+    return first
+
+
+def _encode_strips(plan: _Plan, strips: NDArray[np.int64]) -> list[list[bytes]]:
+    """Read and encode a run of strips; for each strip the bytes of each plane."""
+    rows, height = plan.rows_per_strip, plan.source.height
+    encoded = []
+    for start, stop in _runs(strips):
+        y0, y1 = start * rows, min(stop * rows, height)
+        if plan.bits == 1:
+            band = _packed(plan.source, y0, y1)
+            pieces = [[plane[i : i + rows] for plane in band] for i in range(0, y1 - y0, rows)]
+        else:
+            band = plan.source.read(y0, y1)
+            pieces = [[band[i : i + rows]] for i in range(0, y1 - y0, rows)]
+        encoded += [[encode_strip(p, plan.compression, plan.predictor) for p in strip] for strip in pieces]
+    return encoded
+
+
+def _runs(strips: NDArray[np.int64]) -> Iterator[tuple[int, int]]:
+    """Yield (start, stop) of the runs of consecutive numbers."""
+    for run in np.split(strips, np.flatnonzero(np.diff(strips) != 1) + 1):
+        yield int(run[0]), int(run[-1]) + 1
+
+
+def _packed(source: BandSource, y0: int, y1: int) -> NDArray[np.uint8]:
+    reader: Callable[[int, int], NDArray[np.uint8]] | None = getattr(source, "read_packed", None)
+    if reader is not None:
+        return reader(y0, y1)
+    band = source.read(y0, y1)
+    if band.max(initial=0) > 1:
+        row = int(np.argmax(band.reshape(len(band), -1).max(axis=1) > 1))
+        raise InputError(
+            "not a single drop", where=f"row {y0 + row}", found=int(band[row].max()), expected="0 or 1"
+        )
+    return np.packbits(np.moveaxis(band, 2, 0), axis=2)
+
+
+def _write_strips(
+    stream: BinaryIO, plan: _Plan, progress: Progress, workers: int
+) -> tuple[NDArray[np.uint64], NDArray[np.uint64]]:
+    """Write the distinct strips in plan order; return offset and length of every strip of every plane."""
+    number = len(plan.first)
+    offsets = np.zeros((plan.planes, number), np.uint64)
+    counts = np.zeros((plan.planes, number), np.uint64)
+    per_task = max(1, _TASK_BYTES // (plan.rows_per_strip * plan.row_bytes))
+    tasks = [plan.order[i : i + per_task] for i in range(0, len(plan.order), per_task)]
+    done = 0
+    waiting: deque[tuple[NDArray[np.int64], Future[list[list[bytes]]]]] = deque()
+
+    def store_next() -> None:
+        nonlocal done
+        strips, future = waiting.popleft()
+        for strip, planes in zip(strips, future.result(), strict=True):
+            for plane, data in enumerate(planes):
+                offsets[plane, strip] = stream.tell()
+                counts[plane, strip] = len(data)
+                stream.write(data + b"\0" * (len(data) % 2))
+        done += len(strips)
+        progress("write", done / len(plan.order))
+
+    with ThreadPoolExecutor(max(1, workers)) as pool:
+        try:
+            for strips in tasks:
+                waiting.append((strips, pool.submit(_encode_strips, plan, strips)))
+                if len(waiting) > 2 * workers:
+                    store_next()
+            while waiting:
+                store_next()
+        except BaseException:
+            pool.shutdown(wait=True, cancel_futures=True)
+            raise
+    return offsets[:, plan.first], counts[:, plan.first]
+
+
+def _tags(
+    plan: _Plan,
+    names: list[str],
+    description: bytes,
+    compression: int,
+    offsets: NDArray[np.uint64],
+    counts: NDArray[np.uint64],
+    big: bool,
+) -> list[tags.Tag]:
+    inks = len(names)
+    is_cmyk = tuple(names) in _CMYK
+    kind = tags.LONG8 if big else tags.LONG
+    across, along = (_dots_per_inch(pitch) for pitch in plan.source.pitch_mm)
+    table = [
+        tags.Tag(tags.IMAGE_WIDTH, tags.LONG, [plan.source.width]),
+        tags.Tag(tags.IMAGE_LENGTH, tags.LONG, [plan.source.height]),
+        tags.Tag(tags.BITS_PER_SAMPLE, tags.SHORT, [plan.bits] * inks),
+        tags.Tag(tags.COMPRESSION, tags.SHORT, [compression]),
+        tags.Tag(tags.PHOTOMETRIC, tags.SHORT, [5]),
+        tags.Tag(tags.IMAGE_DESCRIPTION, tags.ASCII, description),
+        tags.Tag(tags.STRIP_OFFSETS, kind, offsets.reshape(-1)),
+        tags.Tag(tags.ORIENTATION, tags.SHORT, [1]),
+        tags.Tag(tags.SAMPLES_PER_PIXEL, tags.SHORT, [inks]),
+        tags.Tag(tags.ROWS_PER_STRIP, tags.LONG, [plan.rows_per_strip]),
+        tags.Tag(tags.STRIP_BYTE_COUNTS, kind, counts.reshape(-1)),
+        tags.Tag(tags.X_RESOLUTION, tags.RATIONAL, [across.numerator, across.denominator]),
+        tags.Tag(tags.Y_RESOLUTION, tags.RATIONAL, [along.numerator, along.denominator]),
+        tags.Tag(tags.PLANAR_CONFIGURATION, tags.SHORT, [2 if plan.bits == 1 else 1]),
+        tags.Tag(tags.RESOLUTION_UNIT, tags.SHORT, [2]),
+        tags.Tag(tags.SOFTWARE, tags.ASCII, b"strikeoff\0"),
+        tags.Tag(tags.INK_SET, tags.SHORT, [1 if is_cmyk else 2]),
+        tags.Tag(tags.INK_NAMES, tags.ASCII, b"".join(name.encode() + b"\0" for name in names)),
+        tags.Tag(tags.NUMBER_OF_INKS, tags.SHORT, [inks]),
+    ]
+    if plan.predictor != 1:
+        table.append(tags.Tag(tags.PREDICTOR, tags.SHORT, [plan.predictor]))
+    if inks > 4:
+        table.append(tags.Tag(tags.EXTRA_SAMPLES, tags.SHORT, [0] * (inks - 4)))
+    return table
+
+
+def _dots_per_inch(pitch_mm: float) -> Fraction:
+    """Return the addressability as the simplest fraction that gives the pitch."""
+    return Fraction(MM_PER_INCH / pitch_mm).limit_denominator(10_000)
