@@ -1,0 +1,1 @@
+"""Tag types, one module each: a record, `decode` and `encode`."""
