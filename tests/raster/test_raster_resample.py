@@ -1,0 +1,127 @@
+"""Periodic resampling: agreement with the definition, and what must never change."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from strikeoff.base.errors import UsageError
+from strikeoff.raster.bands import ArraySource
+from strikeoff.raster.resample import PeriodicTile, cubic_keys_1981, resample_plain, tap_weights
+
+size = st.integers(1, 40)
+
+
+def tile(h, w, c, seed, contrast=True):
+    rng = np.random.default_rng(seed)
+    if contrast:
+        return rng.choice(np.array([0, 65535, 30000], np.uint16), (h, w, c))
+    return rng.integers(0, 65536, (h, w, c), dtype=np.uint16)
+
+
+def whole(array, height, width):
+    return PeriodicTile(ArraySource(array), height, width).read(0, height)
+
+
+@settings(max_examples=150, deadline=None)
+@given(size, size, st.integers(1, 5), st.integers(1, 60), st.integers(1, 60), st.booleans())
+def test_within_one_code_of_the_definition(h, w, c, height, width, contrast):
+    array = tile(h, w, c, h * w + height, contrast)
+    fast = whole(array, height, width)
+    assert fast.dtype == np.uint16
+    assert np.abs(fast - resample_plain(array, height, width)).max() <= 1.0
+
+
+def test_strong_reduction_agrees_too():
+    array = tile(700, 900, 4, 5)
+    assert np.abs(whole(array, 9, 7) - resample_plain(array, 9, 7)).max() <= 1.0
+
+
+@given(size, size, size, size, st.integers(0, 65535))
+@settings(max_examples=60, deadline=None)
+def test_constant_stays_constant(h, w, height, width, value):
+    assert (whole(np.full((h, w, 3), value, np.uint16), height, width) == value).all()
+
+
+def test_same_size_is_a_copy():
+    array = tile(23, 31, 4, 2, contrast=False)
+    assert np.array_equal(whole(array, 23, 31), array)
+
+
+@given(
+    st.integers(1, 8),
+    st.integers(1, 8),
+    st.integers(1, 7),
+    st.integers(1, 7),
+    st.integers(0, 9),
+    st.integers(0, 9),
+)
+@settings(max_examples=80, deadline=None)
+def test_shift_by_whole_pixels_of_both_pitches(repeats_y, repeats_x, up, down, dy, dx):
+    """A tile of n * down samples becomes n * up pixels: shift by down before is shift by up after."""
+    array = tile(repeats_y * down, repeats_x * down, 2, dy + 10 * dx, contrast=False)
+    height, width = repeats_y * up, repeats_x * up
+    before = whole(np.roll(array, (dy * down, dx * down), (0, 1)), height, width)
+    after = np.roll(whole(array, height, width), (dy * up, dx * up), (0, 1))
+    assert np.array_equal(before, after)
+
+
+def test_axes_are_not_swapped():
+    array = np.zeros((4, 6, 1), np.uint16)
+    array[1] = 65535
+    out = whole(array, 8, 6)[..., 0]
+    assert (out == out[:, :1]).all()
+    assert out[2:4].min() > 50000
+    assert out[5:8].max() < 10000
+
+
+@given(st.integers(-200, 200), st.integers(0, 90), st.integers(1, 30))
+@settings(max_examples=60, deadline=None)
+def test_any_band_wraps(y0, rows, height):
+    array = tile(13, 5, 3, 7)
+    source = PeriodicTile(ArraySource(array), height, 11)
+    expected = source.read(0, height)[np.arange(y0, y0 + rows) % height]
+    assert np.array_equal(source.read(y0, y0 + rows), expected)
+
+
+def test_zero_ink_stays_zero_and_overshoot_saturates():
+    """A full-tone square on bare cloth: no wrap-around of the sign, no ink two samples away."""
+    array = np.zeros((16, 16, 4), np.uint16)
+    array[6:10, 6:10, 1] = 65535
+    out = whole(array, 80, 80)
+    assert (out[..., [0, 2, 3]] == 0).all()
+    assert (out[:19, :, 1] == 0).all()
+    assert (out[61:, :, 1] == 0).all()
+    plain = resample_plain(array, 80, 80)[..., 1]
+    assert out[..., 1].max() == 65535
+    assert np.abs(out[..., 1] - plain).max() <= 1
+
+
+def test_reduction_does_not_alias():
+    """Stripes finer than the new pitch leave a flat tone; picking samples would leave stripes."""
+    x = np.arange(1000)
+    array = np.repeat((32768 + 20000 * np.sin(2 * np.pi * x * 0.47)).astype(np.uint16)[None, :, None], 10, 0)
+    out = whole(array, 10, 250)
+    assert np.ptp(out.astype(int)) < 600
+
+
+def test_kernel_is_keys_1981():
+    """Partition of unity and exact for a parabola (Keys 1981, third-order for a = -1/2)."""
+    t = np.linspace(0, 1, 11)
+    taps = np.arange(-1, 3)
+    weights = cubic_keys_1981(taps - t[:, None])
+    assert np.allclose(weights.sum(axis=1), 1)
+    assert np.allclose(weights @ taps**2, t**2)
+
+
+def test_centres():
+    """Twofold enlarging: pixel centres at -1/4 and +1/4 of a sample."""
+    start, weights = tap_weights(4, 8)
+    assert start.tolist() == [-2, -1, -1, 0, 0, 1, 1, 2]
+    centroid = start + weights @ np.arange(4)
+    assert np.allclose(centroid, (np.arange(8) + 0.5) / 2 - 0.5)
+
+
+def test_other_sample_types_are_refused():
+    with pytest.raises(UsageError, match="16-bit"):
+        PeriodicTile(ArraySource(np.zeros((2, 2, 1), np.uint8)), 4, 4)
