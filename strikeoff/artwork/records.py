@@ -1,0 +1,59 @@
+"""What the rest of the house knows about a customer's image."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from strikeoff.base.problems import Problem
+from strikeoff.raster.bands import BandSource
+
+Kind = Literal["rgb", "grey", "cmyk"]
+
+#: Samples of a pixel by kind.
+CHANNELS: dict[Kind, int] = {"grey": 1, "rgb": 3, "cmyk": 4}
+
+#: Pixel pitch taken for placing when the file states no resolution. [dots per inch]
+FALLBACK_DPI = 72.0
+
+
+@dataclass(frozen=True)
+class Artwork:
+    """An image opened for separation; its pixels stay on the disk where the format allows.
+
+    Attributes
+    ----------
+    source : BandSource
+        uint8 or uint16; 1, 3 or 4 channels without alpha. Grey and RGB: 0 black. CMYK: 0 no ink.
+    kind : {"rgb", "grey", "cmyk"}
+        What the channels mean.
+    bits : int
+        8 or 16.
+    profile : bytes, optional
+        ICC profile that the pixels are in; None means the stated default.
+    profile_origin : str
+        ``embedded``, ``assumed: NAME``, ``assumed sRGB``, ``stated sRGB``, ``assumed sRGB grey curve``
+        or ``none`` (CMYK that nobody described).
+    width, height : int
+        Pixels, after turning as the file asks.
+    dpi : tuple of float, optional
+        Resolution (across, along) that the file states; None when it does not.
+    problems : tuple of Problem
+        Everything noticed on the way.
+    digest : str
+        Digest of the file's bytes.
+    path : str
+        Where it came from.
+    """
+
+    source: BandSource
+    kind: Kind
+    bits: int
+    profile: bytes | None
+    profile_origin: str
+    width: int
+    height: int
+    dpi: tuple[float, float] | None
+    problems: tuple[Problem, ...]
+    digest: str
+    path: str
