@@ -1,0 +1,200 @@
+"""Artwork pixels to calibrated ink planes, with the ink use counted on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError
+from strikeoff.raster.bands import Band, BandSource, check_rows
+from strikeoff.raster.tables import InkTable, apply_table
+
+_FULL = 65535.0
+
+
+@dataclass(frozen=True)
+class InkUse:
+    """What a set of planes needs in ink.
+
+    Attributes
+    ----------
+    inks : tuple of str
+        Ink names.
+    mean_coverage : tuple of float
+        Per ink, mean over all pixels, 0-1. [-]
+    max_total : float
+        Largest sum of inks in one pixel, 1 = one full ink. [-]
+    share_over_limit : float
+        Share of pixels whose sum is above the limit; 0 in sound separations. [-]
+    limit : float, optional
+        Total ink limit that was watched. [-]
+    """
+
+    inks: tuple[str, ...]
+    mean_coverage: tuple[float, ...]
+    max_total: float
+    share_over_limit: float
+    limit: float | None
+
+
+@dataclass(frozen=True)
+class SeparatedSource:
+    """Ink planes of an artwork: uint16, 0 none, 65535 full tone; the artwork's pitch is kept."""
+
+    inner: BandSource
+    table: InkTable
+    workers: int | None = None
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.inner.height
+
+    @property
+    def width(self) -> int:
+        """Pixels in a row."""
+        return self.inner.width
+
+    @property
+    def channels(self) -> int:
+        """Inks."""
+        return self.table.n_inks
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """Sample type: uint16."""
+        return np.dtype(np.uint16)
+
+    @property
+    def pitch_mm(self) -> tuple[float, float]:
+        """Pixel pitch (across, along) [mm]."""
+        return self.inner.pitch_mm
+
+    def read(self, y0: int, y1: int) -> Band:
+        """Return rows ``y0`` to ``y1`` (exclusive)."""
+        check_rows(self, y0, y1)
+        return apply_table(self.inner.read(y0, y1), self.table, workers=self.workers)
+
+
+def separated(artwork_source: BandSource, table: InkTable, *, workers: int | None = None) -> SeparatedSource:
+    """Return an artwork's pixels as calibrated ink planes.
+
+    Parameters
+    ----------
+    artwork_source : BandSource
+        uint8 or uint16 pixels with as many channels as the table takes.
+    table : InkTable
+        From artwork codes to inks, made by a condition for this artwork's colour space.
+    workers : int, optional
+        Threads in a band; default one per core.
+
+    Raises
+    ------
+    InputError
+        When channels or sample type do not fit the table.
+    """
+    if artwork_source.channels != table.channels or artwork_source.dtype not in (np.uint8, np.uint16):
+        raise InputError(
+            "artwork does not fit the table",
+            found=f"{artwork_source.channels} channels of {artwork_source.dtype}",
+            expected=f"{table.channels} channels of uint8 or uint16",
+        )
+    return SeparatedSource(artwork_source, table, workers)
+
+
+@dataclass(frozen=True)
+class InkMeter:
+    """Passes ink planes through and counts them; rows read twice count once.
+
+    Attributes
+    ----------
+    inner : BandSource
+        uint16 ink planes.
+    inks : sequence of str
+        Ink names, one per channel.
+    limit : float, optional
+        Total ink limit to watch, 1 = one full ink. Half a code per ink is allowed for rounding.
+    """
+
+    inner: BandSource
+    inks: Sequence[str]
+    limit: float | None = None
+    _sums: NDArray[np.uint64] = field(init=False, repr=False, compare=False)
+    _tops: NDArray[np.uint32] = field(init=False, repr=False, compare=False)
+    _over: NDArray[np.uint32] = field(init=False, repr=False, compare=False)
+    _seen: NDArray[np.bool_] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        if self.inner.dtype != np.uint16 or len(self.inks) != self.inner.channels:
+            raise InputError(
+                "ink planes and ink names do not fit",
+                found=f"{self.inner.channels} channels of {self.inner.dtype}",
+                expected=f"{len(self.inks)} of uint16",
+            )
+        height = self.inner.height
+        object.__setattr__(self, "_sums", np.zeros((height, self.inner.channels), np.uint64))
+        object.__setattr__(self, "_tops", np.zeros(height, np.uint32))
+        object.__setattr__(self, "_over", np.zeros(height, np.uint32))
+        object.__setattr__(self, "_seen", np.zeros(height, np.bool_))
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.inner.height
+
+    @property
+    def width(self) -> int:
+        """Pixels in a row."""
+        return self.inner.width
+
+    @property
+    def channels(self) -> int:
+        """Inks."""
+        return self.inner.channels
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """Sample type: uint16."""
+        return self.inner.dtype
+
+    @property
+    def pitch_mm(self) -> tuple[float, float]:
+        """Pixel pitch (across, along) [mm]."""
+        return self.inner.pitch_mm
+
+    def read(self, y0: int, y1: int) -> Band:
+        """Return rows ``y0`` to ``y1`` (exclusive)."""
+        band = self.inner.read(y0, y1)
+        self._sums[y0:y1] = band.sum(axis=1, dtype=np.uint64)
+        total = band[..., 0].astype(np.uint32)
+        for ink in range(1, band.shape[2]):
+            total += band[..., ink]
+        self._tops[y0:y1] = total.max(axis=1, initial=0)
+        if self.limit is not None:
+            most = int(self.limit * _FULL + 0.5 * self.channels)
+            self._over[y0:y1] = np.count_nonzero(total > most, axis=1)
+        self._seen[y0:y1] = True
+        return band
+
+    def use(self) -> InkUse:
+        """Return the count.
+
+        Raises
+        ------
+        RuntimeError
+            When rows have not been read yet: a partial count is no count.
+        """
+        if not self._seen.all():
+            raise RuntimeError(f"{int((~self._seen).sum())} rows were not read")
+        pixels = self.height * self.width
+        return InkUse(
+            inks=tuple(self.inks),
+            mean_coverage=tuple(float(s) / _FULL / pixels for s in self._sums.sum(axis=0)),
+            max_total=float(self._tops.max()) / _FULL,
+            share_over_limit=float(self._over.sum(dtype=np.uint64)) / pixels,
+            limit=self.limit,
+        )

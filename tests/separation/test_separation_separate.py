@@ -1,0 +1,67 @@
+"""Ink planes from artwork, and their ink use."""
+
+import numpy as np
+import pytest
+
+from strikeoff.base.errors import InputError
+from strikeoff.raster.bands import ArraySource
+from strikeoff.raster.tables import InkTable, apply_table, straight_shapers
+from strikeoff.separation.separate import InkMeter, separated
+
+
+def table(inks=4, seed=0):
+    rng = np.random.default_rng(seed)
+    return InkTable(straight_shapers(3), rng.integers(0, 65536, (5, 5, 5, inks)).astype(np.uint16))
+
+
+def artwork(dtype=np.uint8):
+    rng = np.random.default_rng(1)
+    return ArraySource(rng.integers(0, np.iinfo(dtype).max, (37, 20, 3)).astype(dtype), (0.1, 0.2))
+
+
+@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
+def test_planes_keep_size_and_pitch_and_do_not_depend_on_bands(dtype):
+    source = artwork(dtype)
+    planes = separated(source, table())
+    assert (planes.height, planes.width, planes.channels, planes.dtype) == (37, 20, 4, np.uint16)
+    assert planes.pitch_mm == (0.1, 0.2)
+    whole = apply_table(source.array, table())
+    np.testing.assert_array_equal(
+        np.concatenate([planes.read(y, min(y + 8, 37)) for y in range(0, 37, 8)]), whole
+    )
+
+
+def test_unfit_artwork_is_refused():
+    with pytest.raises(InputError, match="does not fit"):
+        separated(ArraySource(np.zeros((2, 2, 4), np.uint8)), table())
+    with pytest.raises(InputError, match="does not fit"):
+        separated(ArraySource(np.zeros((2, 2, 3), np.float32)), table())
+
+
+def test_meter_counts_each_row_once_and_changes_nothing():
+    planes = separated(artwork(), table())
+    meter = InkMeter(planes, ("C", "M", "Y", "K"), limit=2.0)
+    with pytest.raises(RuntimeError, match="37 rows"):
+        meter.use()
+    whole = planes.read(0, 37)
+    np.testing.assert_array_equal(meter.read(0, 20), whole[:20])
+    meter.read(10, 37)
+    meter.read(0, 5)
+    use = meter.use()
+    np.testing.assert_allclose(use.mean_coverage, whole.mean(axis=(0, 1)) / 65535, rtol=1e-12)
+    total = whole.astype(np.int64).sum(axis=2)
+    assert use.max_total == total.max() / 65535
+    assert use.share_over_limit == (total > 2 * 65535 + 2).mean()
+    assert 0 < use.share_over_limit < 1
+
+
+def test_limit_allows_rounding_only():
+    planes = np.array([[[32768, 32768, 0], [32769, 32768, 0]]], np.uint16)
+    meter = InkMeter(ArraySource(planes), "CMY", limit=1.0)
+    meter.read(0, 1)
+    assert meter.use().share_over_limit == 0.5
+
+
+def test_meter_wants_matching_names():
+    with pytest.raises(InputError):
+        InkMeter(ArraySource(np.zeros((1, 1, 3), np.uint16)), "CMYK")
