@@ -1,0 +1,128 @@
+"""Patches that do not fit their neighbours in ink space."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+#: A patch is an outlier above both: robust standard deviations and distance. [-], [CIELAB units]
+ROBUST_Z = 6.0
+DISTANCE = 5.0
+_FEWEST = 40
+
+
+def neighbour_residuals(
+    coverages: FloatArray, lab: FloatArray, usable: NDArray[np.bool_], n_neighbours: int = 32
+) -> FloatArray:
+    """Return each patch's distance from what its neighbours predict without it.
+
+    Parameters
+    ----------
+    coverages : ndarray, shape (n, n_inks)
+        Distinct recipes, 0-1. [-]
+    lab : ndarray, shape (n, 3)
+        Their CIELAB.
+    usable : ndarray of bool, shape (n,)
+        Patches that may serve as neighbours.
+    n_neighbours : int
+        How many serve.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        CIELAB distance.
+
+    Notes
+    -----
+    Local interpolation with the kernel r cubed and a ridge-regularised plane, one small system a patch.
+    """
+    from scipy.spatial import cKDTree
+
+    points = _spread(coverages)
+    pool = np.flatnonzero(usable)
+    k = min(n_neighbours, pool.size - 1)
+    _, near = cKDTree(points[pool]).query(points, k=k + 1)
+    near = pool[near]
+    own = near == np.arange(len(points))[:, None]
+    # Drop the patch itself, or the farthest where it is not among them.
+    own[~own.any(axis=1), -1] = True
+    near = near[~own].reshape(len(points), k)
+
+    local = points[near] - points[:, None, :]
+    scale = np.sqrt((local**2).sum(axis=2)).max(axis=1)
+    local = local / np.maximum(scale, 1e-9)[:, None, None]
+    gaps = np.sqrt(((local[:, :, None, :] - local[:, None, :, :]) ** 2).sum(axis=3))
+    plane = np.concatenate([np.ones((*local.shape[:2], 1)), local], axis=2)
+    m = plane.shape[2]
+    system = np.zeros((len(points), k + m, k + m))
+    system[:, :k, :k] = gaps**3 + 1e-2 * np.eye(k)
+    system[:, :k, k:] = plane
+    system[:, k:, :k] = plane.transpose(0, 2, 1)
+    system[:, k:, k:] = -1e-4 * np.eye(m)
+    right = np.zeros((len(points), k + m))
+    right[:, :k] = np.sqrt((local**2).sum(axis=2)) ** 3
+    right[:, k] = 1.0
+    weights = np.linalg.solve(system, right[..., None])[:, :k, 0]
+    predicted = np.einsum("nk,nkc->nc", weights, lab[near])
+    return np.asarray(np.sqrt(((predicted - lab) ** 2).sum(axis=1)), dtype=np.float64)
+
+
+def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+    """Return the patches that lie far from a smooth surface through their neighbours.
+
+    Parameters
+    ----------
+    coverages : ndarray, shape (n, n_inks)
+        Distinct recipes, 0-1. [-]
+    lab : ndarray, shape (n, 3)
+        Their CIELAB.
+
+    Returns
+    -------
+    rows : ndarray of int
+        Outliers, worst first; empty below 40 recipes.
+    distances : ndarray
+        Their CIELAB distances.
+
+    Notes
+    -----
+    A second pass judges the suspects by neighbours that are not suspect themselves, so that one bad patch
+    does not accuse the good ones around it. Where patches stand far apart the limit grows with the square of
+    the distance, as the error of interpolation does.
+    """
+    if len(coverages) < _FEWEST:
+        return np.zeros(0, dtype=np.intp), np.zeros(0)
+    usable = np.ones(len(coverages), dtype=bool)
+    residuals = neighbour_residuals(coverages, lab, usable)
+    limit = _limit(residuals) * _sparseness(coverages)
+    suspects = np.flatnonzero(residuals > limit)
+    if suspects.size == 0 or suspects.size > len(coverages) // 4:
+        return np.zeros(0, dtype=np.intp), np.zeros(0)
+    usable[suspects] = False
+    again = neighbour_residuals(coverages, lab, usable)
+    rows = suspects[again[suspects] > limit[suspects]]
+    rows = rows[np.argsort(-again[rows], kind="stable")]
+    return rows, again[rows]
+
+
+def _spread(coverages: FloatArray) -> FloatArray:
+    # Equal steps of ink change light tints most; the square root spreads them.
+    return np.asarray(np.sqrt(np.clip(coverages, 0.0, None)), dtype=np.float64)
+
+
+def _sparseness(coverages: FloatArray, n_nearest: int = 8) -> FloatArray:
+    """1 where neighbours are as near as usual, the square of the relative distance where they are farther."""
+    from scipy.spatial import cKDTree
+
+    points = _spread(coverages)
+    distance, _ = cKDTree(points).query(points, k=n_nearest + 1)
+    mean = distance[:, 1:].mean(axis=1)
+    return np.asarray(np.maximum(1.0, mean / np.median(mean)) ** 2, dtype=np.float64)
+
+
+def _limit(residuals: FloatArray) -> float:
+    middle = float(np.median(residuals))
+    spread = 1.4826 * float(np.median(np.abs(residuals - middle)))
+    return max(DISTANCE, middle + ROBUST_Z * spread)
