@@ -47,7 +47,7 @@ def colorants_record(colorants: Sequence[Colorant], major_version: int) -> Color
     for name, lab in colorants:
         try:
             first, second, third = (int(c) for c in codes16(unit_from_lab(lab, _encoding(major_version))))
-        except OverflowError:
+        except RangeError:
             raise RangeError("colour cannot be encoded", where=f"clrt {name}", found=lab) from None
         rows.append((name, (first, second, third)))
     return Colorants(tuple(rows))

@@ -13,6 +13,8 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from strikeoff.base.errors import RangeError
+
 FloatArray = NDArray[np.float64]
 LabEncoding = Literal["legacy", "v4"]
 
@@ -97,12 +99,12 @@ def s15fixed16(values: ArrayLike) -> bytes:
 
     Raises
     ------
-    OverflowError
+    RangeError
         When a value is not finite or does not fit -32768 to 32767.99998.
     """
     words = np.rint(np.asarray(values, float) * 65536)
     if not np.all((words >= -(2**31)) & (words < 2**31)):
-        raise OverflowError("value does not fit s15Fixed16")
+        raise RangeError("value does not fit s15Fixed16", expected="-32768 to 32767.99998")
     return bytes(words.astype(">i4").tobytes())
 
 
@@ -116,11 +118,11 @@ def codes16(unit: ArrayLike) -> NDArray[np.uint16]:
 
     Raises
     ------
-    OverflowError
+    RangeError
         When a value is not finite or lies outside 0-1 by more than half a code.
     """
     scaled = np.rint(np.asarray(unit, float) * 65535)
     if not np.all((scaled >= 0) & (scaled <= 65535)):
-        raise OverflowError("value does not fit 0-1")
+        raise RangeError("value does not fit a 16-bit code", expected="0-1")
     codes: NDArray[np.uint16] = scaled.astype(np.uint16)
     return codes

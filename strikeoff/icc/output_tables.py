@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from strikeoff.base.errors import InputError, RangeError, UsageError
+from strikeoff.base.errors import RangeError, UsageError
 from strikeoff.icc.curves import IDENTITY, Curve, SampledCurve
 from strikeoff.icc.encoding import FloatArray, LabEncoding, codes16, lab_from_unit, unit_from_lab
 from strikeoff.icc.luts import Clut, CurveLut, Curves, TableLut
@@ -69,6 +69,28 @@ def straight_axis(low: float, high: float) -> Axis:
 
 #: Whole version 4 range of L*, a*, b*.
 FULL_AXES = (straight_axis(0, 100), straight_axis(-128, 127), straight_axis(-128, 127))
+
+
+def axis_nodes(axis: Axis, size: int) -> FloatArray:
+    """Return the L*, a* or b* of each of ``size`` nodes along an axis whose coordinates rise from 0 to 1.
+
+    Examples
+    --------
+    >>> axis_nodes(straight_axis(-128, 127), 3).tolist()
+    [-128.0, -0.5, 127.0]
+    """
+    return np.interp(np.linspace(0, 1, size), axis.coordinates, axis.positions)
+
+
+def curve_nodes(curve: FloatArray, size: int) -> FloatArray:
+    """Return the ink value of each of ``size`` nodes behind a rising input curve of even samples.
+
+    Examples
+    --------
+    >>> curve_nodes(np.array([0, 0.75, 1.0]), 5).round(3).tolist()
+    [0.0, 0.167, 0.333, 0.5, 1.0]
+    """
+    return np.interp(np.linspace(0, 1, size), curve, np.linspace(0, 1, len(curve)))
 
 
 @dataclass(frozen=True)
@@ -137,7 +159,7 @@ def _lab_clut(grid: FloatArray, encoding: LabEncoding, where: str) -> Clut:
 def _unit_clut(unit: FloatArray, where: str) -> Clut:
     try:
         return Clut(codes16(unit))
-    except OverflowError:
+    except RangeError:
         bad = ~((unit > -0.5 / 65535) & (unit < 1 + 0.5 / 65535)).all(axis=-1)
         node = tuple(int(i[0]) for i in np.nonzero(bad))
         raise RangeError(
@@ -188,6 +210,6 @@ def _check_axis(axis: Axis, where: str) -> None:
     if positions.ndim != 1 or positions.shape != coordinates.shape or len(positions) < 2:
         raise UsageError("axis needs as many positions as coordinates, two or more", where=where)
     if not ((np.diff(positions) > 0).all() and (np.diff(coordinates) >= 0).all()):
-        raise InputError("axis does not rise", where=where)
+        raise UsageError("axis does not rise", where=where)
     if not (coordinates[0] >= 0 and coordinates[-1] <= 1):
         raise RangeError("axis coordinate outside 0-1", where=where)

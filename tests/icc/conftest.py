@@ -8,7 +8,7 @@ import pytest
 
 from strikeoff.icc.encoding import D50_XYZ, lab_from_xyz
 from strikeoff.icc.output import TABLE_INTENTS, output_profile
-from strikeoff.icc.output_tables import A2BTable, Axis, B2ATable, straight_axis
+from strikeoff.icc.output_tables import A2BTable, Axis, B2ATable, axis_nodes, curve_nodes, straight_axis
 
 DATE = (2024, 2, 29, 12, 34, 56)
 WHITE = np.array([0.83, 0.85, 0.68])
@@ -18,9 +18,7 @@ CHAD = np.array([[1.05, 0.02, -0.05], [0.03, 0.99, -0.01], [-0.01, 0.01, 0.75]])
 _TINTS = np.array(
     [[0.2, 0.3, 0.8], [0.4, 0.2, 0.3], [0.9, 0.95, 0.1], [0.05, 0.05, 0.05], [0.7, 0.5, 0.1], [0.3, 0.6, 0.3]]
 )
-_SLOPES = np.array(
-    [[-3, -4, -2], [-2, 5, 1], [0.5, 1, 5], [-8, 0.3, 0.2], [-1, 3, 4], [-1, -5, 2]]
-)
+_SLOPES = np.array([[-3, -4, -2], [-2, 5, 1], [0.5, 1, 5], [-8, 0.3, 0.2], [-1, 3, 4], [-1, -5, 2]])
 
 
 def press_lab(inks):
@@ -49,19 +47,15 @@ AXES = (
 )
 
 
-def axis_nodes(axis, size):
-    return np.interp(np.linspace(0, 1, size), axis.coordinates, axis.positions)
-
-
 def tables(n, grid_a2b, grid_b2a):
-    coordinate = np.linspace(0, 1, grid_a2b)
     curve = np.linspace(0, 1, 257) ** np.linspace(0.7, 1.2, n)[:, None]
-    knots = [np.interp(coordinate, curve[i], np.linspace(0, 1, 257)) for i in range(n)]
+    knots = [curve_nodes(row, grid_a2b) for row in curve]
     a2b = A2BTable(press_lab(np.stack(np.meshgrid(*knots, indexing="ij"), axis=-1)), curve)
     nodes = [axis_nodes(axis, grid_b2a) for axis in AXES]
     lab = np.stack(np.meshgrid(*nodes, indexing="ij"), axis=-1)
     out = np.linspace(0, 1, 33) ** np.linspace(0.8, 1.3, n)[:, None]
-    grid = press_inks(lab, n) ** (1 / np.linspace(0.8, 1.3, n))
+    inks = press_inks(lab, n)
+    grid = np.stack([np.interp(inks[..., i], out[i], np.linspace(0, 1, 33)) for i in range(n)], axis=-1)
     b2a = B2ATable(grid, AXES, out)
     gamut = B2ATable(press_alarm(lab), AXES)
     return SimpleNamespace(a2b=a2b, b2a=b2a, gamut=gamut, knots=np.array(knots), nodes=nodes)
@@ -94,8 +88,12 @@ def arguments(version, space, made, **changes):
 
 @functools.cache
 def made_tables(space):
-    return {"CMYK": lambda: tables(4, 9, 17), "6CLR": lambda: tables(6, 5, 9), "GRAY": lambda: tables(1, 33, 9),
-            "RGB": lambda: tables(3, 17, 17)}[space]()
+    return {
+        "CMYK": lambda: tables(4, 9, 17),
+        "6CLR": lambda: tables(6, 5, 9),
+        "GRAY": lambda: tables(1, 33, 9),
+        "RGB": lambda: tables(3, 17, 17),
+    }[space]()
 
 
 @functools.cache
@@ -107,6 +105,79 @@ def made_profile(version, space):
 def press():
     """The made-up press's functions and profiles."""
     return SimpleNamespace(
-        lab=press_lab, inks=press_inks, alarm=press_alarm, tables=made_tables, profile=made_profile,
-        arguments=arguments, white=WHITE, chad=CHAD, date=DATE,
+        lab=press_lab,
+        inks=press_inks,
+        alarm=press_alarm,
+        tables=made_tables,
+        profile=made_profile,
+        arguments=arguments,
+        white=WHITE,
+        chad=CHAD,
+        date=DATE,
     )
+
+
+_INTENTS = {"perceptual": 0, "relative": 1, "saturation": 2, "absolute": 3}
+
+
+class Lcms:
+    """The foreign engine lcms2, unoptimised, 16-bit device values."""
+
+    def __init__(self):
+        import imagecodecs
+        from PIL import ImageCms
+
+        self._transform = imagecodecs.cms_transform
+        self._flags = int(imagecodecs.CMS.FLAGS.NOOPTIMIZE)
+        self._lab = ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB")).tobytes()
+
+    def to_lab(self, data, space, device, intent):
+        codes = np.rint(np.asarray(device) * 65535).astype(np.uint16)
+        pixels = codes[None, :, 0] if codes.shape[1] == 1 else codes[None]
+        return self._transform(
+            pixels, data, self._lab, colorspace=space.lower(), outcolorspace="lab",
+            outdtype="float64", intent=_INTENTS[intent], flags=self._flags,
+        ).reshape(-1, 3)  # fmt: skip
+
+    def from_lab(self, data, space, lab, intent):
+        return self._transform(
+            np.asarray(lab, float)[None], self._lab, data, colorspace="lab", outcolorspace=space.lower(),
+            outdtype="uint16", intent=_INTENTS[intent], flags=self._flags,
+        ).reshape(len(lab), -1) / 65535  # fmt: skip
+
+
+class Reference:
+    """The ICC's reference implementation, float."""
+
+    def __init__(self, folder):
+        self._folder = folder
+
+    def _engine(self, data, intent, source, target, first, tetrahedral):
+        import iccdev
+
+        path = self._folder / "profile.icc"
+        path.write_bytes(data)
+        engine = iccdev.IccCmm(getattr(iccdev.ColorSpace, source), getattr(iccdev.ColorSpace, target), first)
+        engine.attach(str(path), intent=_INTENTS[intent], interp=int(tetrahedral))
+        engine.begin()
+        return engine
+
+    def to_lab(self, data, device, intent, *, tetrahedral=False):
+        engine = self._engine(data, intent, "Unknown", "Lab", True, tetrahedral)
+        unit = engine.apply_ndarray(np.ascontiguousarray(device, np.float32))
+        return np.asarray(unit, float) * [100, 255, 255] - [0, 128, 128]
+
+    def from_lab(self, data, lab, intent, *, tetrahedral=False):
+        engine = self._engine(data, intent, "Lab", "Unknown", False, tetrahedral)
+        unit = np.add(lab, [0, 128, 128]) / [100, 255, 255]
+        return np.asarray(engine.apply_ndarray(np.ascontiguousarray(unit, np.float32)), float)
+
+
+@pytest.fixture(scope="session")
+def lcms():
+    return Lcms()
+
+
+@pytest.fixture
+def reference(tmp_path):
+    return Reference(tmp_path)

@@ -16,11 +16,6 @@ _DECODERS: dict[bytes, Callable[[bytes, str], Any]] = {
 _DECODERS |= dict.fromkeys(mab.KINDS, mab.decode)
 
 
-def is_known(data: bytes) -> bool:
-    """Tell whether tag data begin with a type that this package reads."""
-    return data[:4] in _DECODERS
-
-
 def decode_tag(data: bytes, where: str) -> Any:
     """Return the record of a tag's data; ``where`` names the tag in errors.
 
