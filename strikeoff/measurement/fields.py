@@ -119,6 +119,7 @@ def classify(names: list[str], where: str = "") -> Fields:
     (['CMYK_C', 'CMYK_M', 'CMYK_Y', 'CMYK_K'], {380.0: 5, 390.0: 6})
     """
     normal = [normal_name(name) for name in names]
+    _refuse_twins(normal, where)
     found = Fields()
     at = {name: position for position, name in reversed(list(enumerate(normal)))}
     found.sample_id = next((at[name] for name in _IDS if name in at), None)
@@ -126,7 +127,6 @@ def classify(names: list[str], where: str = "") -> Fields:
     found.xyz = _triple(normal, _XYZ, "XYZ", where)
     _spectral_columns(normal, found)
     _ink_columns(normal, found, where)
-    _refuse_twins(normal, found, where)
     return found
 
 
@@ -220,19 +220,21 @@ def _ink_order(name: str) -> tuple[int, str]:
     return (_LETTER_ORDER.find(ending) if "CLR" not in name else int(ending, 16)), ending
 
 
-def _refuse_twins(normal: list[str], found: Fields, where: str) -> None:
-    needed = {*found.inks.values(), *(found.lab or ()), *(found.xyz or ()), *found.spectral.values()}
-    counts = Counter(normal)
-    twins = sorted({normal[i] for i in needed if counts[normal[i]] > 1})
-    wavelengths = Counter(
-        match.group("nm") for name in normal if (match := _SPECTRAL.match(name)) and found.spectral
-    )
-    twins += [f"{nm} nm" for nm, count in wavelengths.items() if count > 1 and not twins]
+def _refuse_twins(normal: list[str], where: str) -> None:
+    bare = {name for group in _BARE.values() if all(name in normal for name in group) for name in group}
+    twins = [
+        name
+        for name, count in Counter(normal).items()
+        if count > 1
+        and (name in _LAB or name in _XYZ or name in bare or _LETTERS.match(name) or _COLOURS.match(name))
+    ]
+    wavelengths = Counter(match.group("nm") for name in normal if (match := _SPECTRAL.match(name)))
+    twins += [f"{nm} nm" for nm, count in wavelengths.items() if count > 1]
     if twins:
         raise InputError(
             "column occurs more than once",
             where=where or None,
-            found=", ".join(twins),
+            found=", ".join(twins[:10]),
             expected="each column once",
             advice="Remove or rename one of them",
         )
