@@ -12,81 +12,43 @@ _DOT = 1 << 60
 
 
 @njit(cache=True, nogil=True)
-def _add(energy: NDArray[np.int64], window: NDArray[np.int64], cell: int, sign: int) -> None:
-    rows, columns = energy.shape
-    reach = window.shape[0] // 2
-    top, left = cell // columns - reach, cell % columns - reach
-    for dy in range(window.shape[0]):
-        line = energy[(top + dy) % rows]
-        for dx in range(window.shape[1]):
-            line[(left + dx) % columns] += sign * window[dy, dx]
-
-
-@njit(cache=True, nogil=True)
-def _tightest_cluster(flat: NDArray[np.int64]) -> Any:
-    best = flat[0]
-    for i in range(flat.shape[0]):
-        best = max(best, flat[i])
-    for i in range(flat.shape[0]):
-        if flat[i] == best:
-            return i
-    return -1
-
-
-@njit(cache=True, nogil=True)
-def _largest_void(flat: NDArray[np.int64]) -> Any:
-    best = flat[0]
-    for i in range(flat.shape[0]):
-        best = min(best, flat[i])
-    for i in range(flat.shape[0]):
-        if flat[i] == best:
-            return i
-    return -1
-
-
-@njit(cache=True, nogil=True)
 def _set_dot(energy: NDArray[np.int64], window: NDArray[np.int64], cell: int, sign: int) -> None:
-    _add(energy, window, cell, sign)
-    energy[cell // energy.shape[1], cell % energy.shape[1]] += sign * _DOT
+    rows, columns = energy.shape
+    y, x = cell // columns, cell % columns
+    reach = window.shape[0] // 2
+    for dy in range(window.shape[0]):
+        line = energy[(y - reach + dy) % rows]
+        for dx in range(window.shape[1]):
+            line[(x - reach + dx) % columns] += sign * window[dy, dx]
+    energy[y, x] += sign * _DOT
 
 
 @njit(cache=True, nogil=True)
-def void_and_cluster(
-    window: NDArray[np.int64], tie_break: NDArray[np.int64], seeds: NDArray[np.int64]
-) -> Any:
-    """Rank every cell by void-and-cluster on a torus.
+def place_dots(energy: NDArray[np.int64], window: NDArray[np.int64], cells: NDArray[np.int64]) -> None:
+    """Set a dot in each of the flat ``cells``: add the energy around it."""
+    for i in range(cells.shape[0]):
+        _set_dot(energy, window, cells[i], 1)
 
-    ``window`` (odd, odd) is the energy around a dot; ``tie_break`` (rows, columns), a different
-    number in every cell, decides between equals; ``seeds`` are the flat cells of the first pattern.
+
+@njit(cache=True, nogil=True)
+def move_dots(energy: NDArray[np.int64], window: NDArray[np.int64], count: int, sign: int) -> Any:
+    """Take away the dot in the tightest cluster (sign -1) or set one in the largest void (sign 1).
+
+    Done ``count`` times; returns the flat cells in order. A dot's own cell carries _DOT, more than
+    all energies together: the greatest value is the tightest cluster of dots, the least the largest void.
     """
-    rows, columns = tie_break.shape
-    # A dot's own cell carries _DOT, more than all energies together: the greatest value is the
-    # tightest cluster of dots, the least the largest void.
-    energy = tie_break.copy()
-    flat = energy.reshape(rows * columns)
-    for i in seeds:
-        _set_dot(energy, window, i, 1)
-    for _ in range(rows * columns):
-        cluster = _tightest_cluster(flat)
-        _set_dot(energy, window, cluster, -1)
-        void = _largest_void(flat)
-        _set_dot(energy, window, void, 1)
-        if void == cluster:
-            break
-    rank = np.zeros(rows * columns, np.int64)
-    first = energy.copy()
-    for number in range(seeds.shape[0] - 1, -1, -1):
-        i = _tightest_cluster(flat)
-        _set_dot(energy, window, i, -1)
-        rank[i] = number
-    energy[:] = first
-    # Past one half the paper looks for the tightest cluster of empty cells. Energies of dots and of
-    # empty cells add up to a constant, so that is the largest void again: one loop for both phases.
-    for number in range(seeds.shape[0], rows * columns):
-        i = _largest_void(flat)
-        _set_dot(energy, window, i, 1)
-        rank[i] = number
-    return rank.reshape(rows, columns)
+    cells = np.empty(count, np.int64)
+    flat = energy.reshape(energy.size)
+    for number in range(count):
+        best = sign * flat[0]
+        for i in range(flat.shape[0]):
+            best = min(best, sign * flat[i])
+        cell = 0
+        while sign * flat[cell] != best:
+            cell += 1
+        _set_dot(energy, window, cell, sign)
+        cells[number] = cell
+    return cells
 
 
 @njit(cache=True, nogil=True)

@@ -65,19 +65,26 @@ def void_cluster_1993(rows: int, columns: int, seed: int) -> NDArray[np.int64]:
     ndarray, shape (rows, columns)
         Every rank once.
     """
-    from strikeoff.screening.kernels import void_and_cluster
+    from strikeoff.screening.kernels import move_dots, place_dots
 
     if min(rows, columns) < 8:
         raise UsageError("mask is too small", found=f"{columns} x {rows}", expected="8 x 8 or more")
     cells = rows * columns
     # Energies are spread so that the tie-break, a different number in every cell, fits below one unit.
     order = shuffled(cells, seed)
-    tie_break = np.empty(cells, np.int64)
-    tie_break[order] = np.arange(cells)
+    energy = np.empty((rows, columns), np.int64)
+    energy.flat[order] = np.arange(cells)
     window = gaussian_window() * (1 << (cells - 1).bit_length())
-    seeds = order[: max(1, int(cells * _FIRST_SHARE))]
-    rank: NDArray[np.int64] = void_and_cluster(window, tie_break.reshape(rows, columns), seeds)
-    return rank
+    dots = max(1, int(cells * _FIRST_SHARE))
+    place_dots(energy, window, order[:dots])
+    while move_dots(energy, window, 1, -1)[0] != move_dots(energy, window, 1, 1)[0]:
+        pass
+    rank = np.empty(cells, np.int64)
+    rank[move_dots(energy.copy(), window, dots, -1)] = np.arange(dots - 1, -1, -1)
+    # Past one half the paper looks for the tightest cluster of empty cells. Energies of dots and of
+    # empty cells add up to a constant, so that is the largest void again: one loop for both phases.
+    rank[move_dots(energy, window, cells - dots, 1)] = np.arange(dots, cells)
+    return rank.reshape(rows, columns)
 
 
 def thresholds(rank: NDArray[np.int64]) -> NDArray[np.uint16]:
