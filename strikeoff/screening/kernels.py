@@ -40,11 +40,15 @@ def move_dots(energy: NDArray[np.int64], window: NDArray[np.int64], count: int, 
     cells = np.empty(count, np.int64)
     flat = energy.reshape(energy.size)
     for number in range(count):
-        best = sign * flat[0]
-        for i in range(flat.shape[0]):
-            best = min(best, sign * flat[i])
+        best = flat[0]
+        if sign > 0:
+            for i in range(flat.shape[0]):
+                best = min(best, flat[i])
+        else:
+            for i in range(flat.shape[0]):
+                best = max(best, flat[i])
         cell = 0
-        while sign * flat[cell] != best:
+        while flat[cell] != best:
             cell += 1
         _set_dot(energy, window, cell, sign)
         cells[number] = cell
