@@ -19,8 +19,13 @@ _WORDS = {"BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA"}
 
 
 def is_iso28178(lines: list[tuple[int, str]]) -> bool:
-    """Say whether a line starts with BEGIN_DATA."""
-    return any(line.lstrip()[:10].upper() == "BEGIN_DATA" for _, line in lines)
+    """Say whether a line is BEGIN_DATA alone or starts with BEGIN_DATA_FORMAT."""
+    for _, line in lines:
+        if line.lstrip()[:10].upper() == "BEGIN_DATA":
+            words = line.split("#", 1)[0].upper().split()
+            if words == ["BEGIN_DATA"] or words[0] == "BEGIN_DATA_FORMAT":
+                return True
+    return False
 
 
 def parse_iso28178(

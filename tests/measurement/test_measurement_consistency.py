@@ -1,0 +1,141 @@
+"""Planted faults are found in real readings, and real readings raise no alarm.
+
+Limits are common practice, no source.
+"""
+
+import itertools
+import time
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from strikeoff.colour.cielab import spectra_to_lab
+from strikeoff.colour.tristimulus import spectra_to_xyz
+from strikeoff.measurement.consistency import check_consistency
+from strikeoff.measurement.outliers import find_outliers, neighbour_residuals
+from strikeoff.measurement.records import Setup
+
+
+def alarms(readings):
+    return [p for p in check_consistency(readings) if p.severity != "note"]
+
+
+def test_real_sets_raise_no_alarm(measured_set, smoothed_set):
+    assert alarms(measured_set) == []
+    assert alarms(smoothed_set) == []
+
+
+def test_the_check_is_quick(measured_set):
+    check_consistency(measured_set)
+    start = time.process_time()
+    check_consistency(measured_set)
+    assert time.process_time() - start < 5  # about half a second on an idle core
+
+
+def test_the_light_of_silent_columns_is_found(measured_set):
+    (note,) = [p for p in check_consistency(measured_set) if "fits the spectra best" in p.message]
+    assert "D50/2" in note.message
+    for light in (("D65", "10"), ("D50", "10"), ("D65", "2")):
+        lab = spectra_to_lab(measured_set.spectra, measured_set.wavelengths_nm, *light)
+        other = replace(measured_set, lab=lab, xyz=None)
+        assert any("/".join(light) in p.message for p in check_consistency(other))
+        assert alarms(other) == []
+
+
+def test_columns_of_another_light_than_stated_are_a_warning(measured_set):
+    lab = spectra_to_lab(measured_set.spectra, measured_set.wavelengths_nm, "A", "10")
+    stated = {"ILLUMINATION_NAME": "D50", "OBSERVER_ANGLE": "2"}
+    (warning,) = alarms(replace(measured_set, lab=lab, xyz=None, keywords=stated))
+    assert "LAB columns and spectra disagree" in warning.message
+    assert "worst" in warning.found
+
+
+def test_one_wrong_xyz_row_is_named(measured_set):
+    xyz = measured_set.xyz.copy()
+    xyz[1234] = xyz[1234][::-1] * 1.3
+    (warning,) = alarms(replace(measured_set, xyz=xyz))
+    assert warning.where == f"line {measured_set.lines[1234]}, patch {measured_set.sample_ids[1234]}"
+
+
+def test_xyz_and_lab_without_spectra_are_compared(measured_set):
+    xyz = spectra_to_xyz(measured_set.spectra, measured_set.wavelengths_nm)
+    lab = spectra_to_lab(measured_set.spectra, measured_set.wavelengths_nm)
+    bare = replace(measured_set, spectra=None, wavelengths_nm=None, xyz=xyz, lab=lab, setup=Setup())
+    assert alarms(bare) == []
+    (warning,) = alarms(replace(bare, lab=lab + np.array([0, 3, 0])))
+    assert "LAB and XYZ columns disagree" in warning.message
+
+
+@pytest.mark.parametrize("pair", list(itertools.combinations(range(4), 2)))
+def test_swapped_ink_columns_are_an_error(pair, measured_set, smoothed_set):
+    for readings in (measured_set, smoothed_set):
+        order = list(range(4))
+        order[pair[0]], order[pair[1]] = pair[1], pair[0]
+        swapped = replace(readings, coverages=readings.coverages[:, order])
+        (error,) = [p for p in check_consistency(swapped) if p.severity == "error"]
+        assert f"{'CMYK'[pair[0]]} and {'CMYK'[pair[1]]}" in error.message
+        assert error.where.startswith("line ")
+
+
+def test_swapped_lab_columns_are_an_error(smoothed_set):
+    swapped = replace(smoothed_set, lab=smoothed_set.lab[:, [0, 2, 1]])
+    assert any("LAB_A and LAB_B" in (p.advice or "") for p in alarms(swapped))
+
+
+def test_inks_of_unknown_names_are_not_judged_by_hue(smoothed_set):
+    other = replace(smoothed_set, ink_columns=tuple(f"4CLR_{i}" for i in (1, 2, 3, 4)))
+    assert alarms(replace(other, coverages=other.coverages[:, [1, 0, 2, 3]])) == []
+
+
+def test_planted_outliers_are_named_and_their_neighbours_are_not(smoothed_set):
+    lab = smoothed_set.lab.copy()
+    rows = [380, 800, 1010]
+    lab[rows] += [[0, 18, 0], [-15, 0, 0], [0, 0, -14]]
+    found = [p for p in alarms(replace(smoothed_set, lab=lab)) if "neighbours" in p.message]
+    assert {p.where for p in found} == {
+        f"line {smoothed_set.lines[row]}, patch {smoothed_set.sample_ids[row]}" for row in rows
+    }
+
+
+def test_a_smooth_surface_has_no_outliers_and_small_residuals():
+    rng = np.random.default_rng(5)
+    inks = rng.uniform(0, 1, (400, 3))
+    lab = np.stack([90 - 60 * inks.mean(axis=1), 40 * inks[:, 0] ** 2, -30 * inks[:, 1]], axis=1)
+    rows, _ = find_outliers(inks, lab)
+    assert rows.size == 0
+    assert np.median(neighbour_residuals(inks, lab, np.ones(400, dtype=bool))) < 1.0
+    lab[7, 1] += 25
+    assert find_outliers(inks, lab)[0].tolist() == [7]
+
+
+def test_repeats_that_disagree_and_patches_lighter_than_cloth(smoothed_set):
+    twins = replace(smoothed_set)
+    paper = np.flatnonzero(twins.coverages.max(axis=1) == 0)
+    lab = twins.lab.copy()
+    lab[paper[0]] -= [12, 0, 0]
+    assert any("repeats" in p.message for p in alarms(replace(twins, lab=lab)))
+    lab = twins.lab.copy()
+    row = int(np.flatnonzero(twins.coverages.sum(axis=1) > 1.5)[0])
+    lab[row] = [99.5, 0, 0]
+    (warning,) = [p for p in alarms(replace(twins, lab=lab)) if "cloth" in p.message]
+    assert twins.sample_ids[row] in warning.where
+
+
+def test_impossible_reflectance_is_a_warning(measured_set):
+    spectra = measured_set.spectra.copy()
+    spectra[10, 3] = -0.02
+    spectra[20, 30] = 1.7
+    found = [
+        p for p in alarms(replace(measured_set, spectra=spectra, xyz=None)) if "reflectance" in p.message
+    ]
+    assert [measured_set.sample_ids[10] in found[0].where, measured_set.sample_ids[20] in found[1].where] == [
+        True
+    ] * 2
+
+
+def test_few_or_inkless_readings_are_no_trouble(smoothed_set):
+    for n in (1, 2, 5, 39):
+        check_consistency(smoothed_set.take(np.arange(n)))
+    inkless = replace(smoothed_set, ink_columns=(), coverages=np.zeros((len(smoothed_set), 0)))
+    assert check_consistency(inkless) == []

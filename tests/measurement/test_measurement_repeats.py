@@ -1,0 +1,132 @@
+"""Repeats, and data found inside other packages."""
+
+import struct
+import zlib
+from contextlib import suppress
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from strikeoff.base.errors import InputError, StorageError
+from strikeoff.measurement import embedded
+from strikeoff.measurement.embedded import find_icc_profiles, targ_text
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.measurement.repeats import merge_repeats, recipe_groups, repeat_noise
+
+
+def test_groups_are_numbered_as_they_come():
+    inks = [[0.2, 0], [0, 0], [0.2, 0.00004], [-0.0, 0], [0.2, 0.1]]
+    assert recipe_groups(inks).tolist() == [0, 1, 0, 1, 2]
+    assert recipe_groups(np.zeros((3, 0))).tolist() == [0, 1, 2]
+
+
+def test_merging_averages_each_recipe():
+    readings = ReadingSet(
+        ("a", "b", "c"),
+        ("1CLR_1",),
+        np.array([[0.5], [0.0], [0.5]]),
+        spectra=np.array([[0.2] * 3, [0.9] * 3, [0.4] * 3]),
+        wavelengths_nm=np.array([400.0, 550, 700]),
+        lab=np.array([[50.0, 2, 0], [95, 0, 0], [54, 0, 0]]),
+        lines=(5, 6, 7),
+    )
+    merged = merge_repeats(readings)
+    assert (merged.sample_ids, merged.lines) == (("a", "b"), (5, 6))
+    np.testing.assert_allclose(merged.lab, [[52, 1, 0], [95, 0, 0]])
+    np.testing.assert_allclose(merged.spectra[:, 0], [0.3, 0.9])
+    assert merge_repeats(merged) is merged
+
+
+def test_noise_is_the_pooled_standard_deviation():
+    # Two recipes, two and three readings: sums of squares 2 + 2 over 1 + 2 degrees of freedom.
+    readings = ReadingSet(
+        tuple("abcdef"),
+        ("1CLR_1",),
+        np.array([[0.5], [0.5], [0.1], [0.1], [0.1], [0.9]]),
+        lab=np.array([[49.0, 0, 0], [51, 0, 0], [70, 0, 0], [71, 0, 0], [72, 0, 0], [20, 0, 0]]),
+    )
+    noise = repeat_noise(readings)
+    assert (noise.n_groups, noise.freedom) == (2, 3)
+    np.testing.assert_allclose(noise.lab_sd, [np.sqrt(4 / 3), 0, 0])
+    np.testing.assert_allclose(noise.patch_sd[:5], [np.sqrt(2)] * 2 + [1.0] * 3)
+    assert np.isnan(noise.patch_sd[5])
+    assert repeat_noise(readings.take(np.array([0, 2, 5]))) is None
+
+
+def test_the_smoothed_set_has_the_repeats_of_iso_12642_2(smoothed_set):
+    # ISO 12642-2 chart: 1,617 patches, 1,588 distinct recipes, 29 repeats (counted on a published file).
+    assert len(smoothed_set) == 1617
+    assert len(merge_repeats(smoothed_set)) == 1588
+    assert repeat_noise(smoothed_set).freedom == 29
+    assert smoothed_set.spectra is None
+    # Paper and solids of the 2008 coated aims, rounded as the association published them.
+    rows = {
+        tuple(c): lab
+        for c, lab in zip(smoothed_set.coverages.round(3).tolist(), smoothed_set.lab, strict=True)
+    }
+    np.testing.assert_allclose(rows[(0, 0, 0, 0)], [95, 0, -2], atol=0.5)
+    np.testing.assert_allclose(rows[(1, 0, 0, 0)], [55, -37, -50], atol=0.5)
+    np.testing.assert_allclose(rows[(0, 1, 0, 0)], [48, 74, -3], atol=0.5)
+    np.testing.assert_allclose(rows[(0, 0, 1, 0)], [89, -5, 93], atol=0.5)
+
+
+def test_the_measured_set_is_what_it_says(measured_set):
+    assert len(measured_set) == 2376
+    assert measured_set.ink_columns == ("CMYK_C", "CMYK_M", "CMYK_Y", "CMYK_K")
+    assert measured_set.wavelengths_nm.tolist() == list(range(380, 731, 10))
+    assert measured_set.spectra.max() == pytest.approx(1.0261, abs=1e-4)
+    assert measured_set.lines[0] > 60
+    noise = repeat_noise(measured_set)
+    assert (noise.n_groups, noise.freedom) == (2, 4)
+    assert noise.de_rms < 1.0
+
+
+def small_profile(text=b"BEGIN_DATA\n", kind=b"text"):
+    tag = kind + bytes(4) + text + b"\0"
+    head = bytearray(128)
+    size = 128 + 4 + 12 + len(tag)
+    struct.pack_into(">I", head, 0, size)
+    head[8] = 2
+    head[12:20], head[36:40] = b"prtrCMYK", b"acsp"
+    return bytes(head) + struct.pack(">I4sII", 1, b"targ", 144, len(tag)) + tag
+
+
+def test_profiles_are_found_plain_and_deflated():
+    profile = small_profile()
+    data = (
+        b"\x7fELF" + bytes(50) + profile + b"acsp" + b"x" * 99 + zlib.compress(profile, 9) + b"\x78\xda tail"
+    )
+    assert find_icc_profiles(data) == [profile, profile]
+    assert targ_text(profile) == "BEGIN_DATA\n"
+
+
+@pytest.mark.parametrize(
+    "profile",
+    [b"", bytes(200), small_profile()[:140], small_profile(kind=b"mluc"), small_profile()[:-9]],
+)
+def test_damaged_profiles_are_refused(profile):
+    with pytest.raises(InputError):
+        targ_text(profile)
+
+
+@given(st.binary(max_size=300), st.integers(0, 160), st.binary(min_size=1, max_size=4))
+def test_no_bytes_break_the_search(noise, place, patch):
+    data = bytearray(small_profile() + noise)
+    data[place : place + len(patch)] = patch
+    for profile in find_icc_profiles(bytes(data)):
+        with suppress(InputError):
+            targ_text(profile)
+
+
+def test_an_absent_package_is_a_storage_error_with_advice(monkeypatch):
+    monkeypatch.setattr(embedded, "_DEMO_PACKAGE", "strikeoff-no-such-package")
+    with pytest.raises(StorageError, match=r"pip install strikeoff\[demo\]"):
+        embedded.measured_cmyk_text()
+
+
+def test_taking_rows_keeps_lines(smoothed_set):
+    part = replace(smoothed_set, source="x").take(np.array([3, 1]))
+    assert part.lines == (smoothed_set.lines[3], smoothed_set.lines[1])
