@@ -5,7 +5,7 @@ import pytest
 
 from strikeoff.base.errors import InputError
 from strikeoff.icc.header import VERSION_2_4, VERSION_4_4, Header, channels
-from strikeoff.icc.profile import Profile, read_profile, write_profile
+from strikeoff.icc.profile import Profile, profile_id, read_profile, write_profile
 from strikeoff.icc.tags import text
 
 TEXT_A = text.encode(text.Text("abcd"))
@@ -56,6 +56,7 @@ def test_profile_id_of_version_4():
     data[44:48] = data[64:68] = bytes(4)
     data[84:100] = bytes(16)
     assert stored == hashlib.md5(data).digest()
+    assert profile_id(write_profile(profile)) == stored
 
 
 def test_version_2_has_no_id():
