@@ -49,7 +49,7 @@ def check_consistency(readings: ReadingSet) -> list[Problem]:
     lightness, neighbours 6 robust standard deviations and 5 units.
     """
     problems = _reflectance(readings) + _colour_columns(readings)
-    if readings.ink_columns and (readings.lab is not None or readings.xyz is not None or _spectral(readings)):
+    if readings.ink_columns and _has_colour(readings):
         lab = readings_lab(readings)
         problems += _swapped_inks(readings, lab)
         problems += _repeats(readings, lab)
@@ -58,8 +58,8 @@ def check_consistency(readings: ReadingSet) -> list[Problem]:
     return problems
 
 
-def _spectral(readings: ReadingSet) -> bool:
-    return readings.spectra is not None and readings.wavelengths_nm is not None
+def _has_colour(readings: ReadingSet) -> bool:
+    return any(part is not None for part in (readings.spectra, readings.xyz, readings.lab))
 
 
 def _patch(readings: ReadingSet, row: int) -> str:
@@ -99,9 +99,7 @@ def _colour_columns(readings: ReadingSet) -> list[Problem]:
     """Compare spectra, XYZ and Lab under the stated light, or find the light that fits."""
     illuminant, observer = readings.setup.illuminant, readings.setup.observer
     problems: list[Problem] = []
-    if _spectral(readings):
-        assert readings.spectra is not None
-        assert readings.wavelengths_nm is not None
+    if readings.spectra is not None and readings.wavelengths_nm is not None:
         for name, values in (("XYZ", readings.xyz), ("LAB", readings.lab)):
             if values is None:
                 continue

@@ -64,6 +64,8 @@ class Fields:
         Unit or percent, where the names say so.
     other_inks : tuple of str
         Names of further ink groups that are not used.
+    faults : dict of str to InputError
+        Groups (``inks``, ``lab``, ``xyz``) that lack a column; they count as absent.
     """
 
     sample_id: int | None = None
@@ -74,6 +76,7 @@ class Fields:
     pairs: list[tuple[int, int]] = field(default_factory=list)
     spectral_scale: str | None = None
     other_inks: tuple[str, ...] = ()
+    faults: dict[str, InputError] = field(default_factory=dict)
 
     @property
     def has_colour(self) -> bool:
@@ -110,7 +113,7 @@ def classify(names: list[str], where: str = "") -> Fields:
     Raises
     ------
     InputError
-        When a column that is needed occurs twice, or a group is incomplete.
+        When a column of a known kind occurs twice.
 
     Examples
     --------
@@ -123,14 +126,16 @@ def classify(names: list[str], where: str = "") -> Fields:
     found = Fields()
     at = {name: position for position, name in reversed(list(enumerate(normal)))}
     found.sample_id = next((at[name] for name in _IDS if name in at), None)
-    found.lab = _triple(normal, _LAB, "LAB", where)
-    found.xyz = _triple(normal, _XYZ, "XYZ", where)
+    found.lab = _triple(normal, _LAB, "LAB", where, found.faults)
+    found.xyz = _triple(normal, _XYZ, "XYZ", where, found.faults)
     _spectral_columns(normal, found)
     _ink_columns(normal, found, where)
     return found
 
 
-def _triple(normal: list[str], names: dict[str, int], group: str, where: str) -> tuple[int, int, int] | None:
+def _triple(
+    normal: list[str], names: dict[str, int], group: str, where: str, faults: dict[str, InputError]
+) -> tuple[int, int, int] | None:
     places: dict[int, int] = {}
     for position, name in enumerate(normal):
         if name in names:
@@ -194,13 +199,14 @@ def _ink_columns(normal: list[str], found: Fields, where: str) -> None:
     inks = groups.pop(chosen)
     wanted = _declared_count(chosen, next(iter(inks)))
     if len(inks) != wanted:
-        raise InputError(
+        found.faults["inks"] = InputError(
             "ink columns are not complete",
             where=where or None,
             found=", ".join(inks),
             expected=f"{wanted} columns {chosen}_...",
             advice="Add the missing ink column to the readings",
         )
+        return
     found.inks = dict(sorted(inks.items(), key=lambda item: _ink_order(item[0])))
     found.other_inks = tuple(groups)
 

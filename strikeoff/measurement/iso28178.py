@@ -15,6 +15,7 @@ from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.text import MAX_COLUMNS, MAX_ROWS, RawTable, split_spaced, trim_cells
 
 _MAX_KEYWORDS = 2_000
+_MAX_VALUE = 10_000
 _WORDS = {"BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA"}
 
 
@@ -111,11 +112,11 @@ class _Reader:
     def _keyword(self, number: int, cells: list[str]) -> None:
         if len(cells) < 2 or cells[0].upper() == "KEYWORD":
             return
-        key, value = cells[0].upper().rstrip("=:"), " ".join(cells[1:])
+        key, value = cells[0].upper().rstrip("=:"), " ".join(cells[1:])[:_MAX_VALUE]
         if key in ("NUMBER_OF_FIELDS", "NUMBER_OF_SETS"):
             self.declared[key] = (number, value)
         elif key in self.keywords:
-            self.keywords[key] = f"{self.keywords[key]}; {value}"[:10_000]
+            self.keywords[key] = f"{self.keywords[key]}; {value}"[:_MAX_VALUE]
         elif len(self.keywords) < _MAX_KEYWORDS:
             self.keywords[key] = value
 

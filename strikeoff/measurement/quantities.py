@@ -12,12 +12,16 @@ from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
 from strikeoff.measurement.fields import Fields
 from strikeoff.measurement.text import RawTable
-from strikeoff.measurement.values import report_missing, table_values
+from strikeoff.measurement.values import Faults, report_missing, table_values
 
 FloatArray = NDArray[np.float64]
 
 # A reflectance factor above this is a percentage; fluorescent cloth reaches 1.6 at most.
 _PERCENT_ABOVE = 2.0
+# In a percent file nearly every patch exceeds it, so fewer are faults in a unit file. [-]
+_PERCENT_SHARE = 0.05
+# Largest Y of a file whose perfect diffuser has Y = 1.
+_UNIT_XYZ_BELOW = 1.6
 
 
 @dataclass(frozen=True)
@@ -62,19 +66,24 @@ class Quantities:
             inks=other.inks,
         )
 
+    def without_inks(self) -> Quantities:
+        """Return the same rows without inks."""
+        return replace(self, ink_columns=(), inks=np.zeros((len(self.ids), 0)))
 
-def extract(piece: tuple[RawTable, Fields], problems: list[Problem]) -> Quantities:
+
+def extract(
+    table: RawTable, fields: Fields, *, need_inks: bool, need_colour: bool, problems: list[Problem]
+) -> Quantities:
     """Return the quantities of a table; rows that lack a needed number are reported and left out.
 
-    The best colour of the table (spectra, then XYZ, then Lab) is needed; faults in the others are
-    warnings, and a quantity with faults is left out as a whole.
+    Where colour is needed it is the best of the table (spectra, then XYZ, then Lab); faults in quantities
+    that are not needed are warnings, and such a quantity is left out as a whole.
 
     Raises
     ------
     InputError
         When the wavelengths in the cells differ from row to row.
     """
-    table, fields = piece
     groups: dict[str, list[int]] = {"inks": list(fields.inks.values())}
     if fields.spectral:
         groups["spectra"] = list(fields.spectral.values())
@@ -97,38 +106,41 @@ def extract(piece: tuple[RawTable, Fields], problems: list[Problem]) -> Quantiti
         parts[name] = values[:, start : start + len(group)]
         start += len(group)
 
+    needed = {"inks"} if need_inks else set()
     best = next((name for name in ("spectra", "xyz", "lab") if name in groups), None)
-    needed = {"inks", "wavelengths", best}
+    if need_colour and best:
+        needed |= {best, "wavelengths"}
     whole = np.ones(len(ids), dtype=bool)
-    for name in list(parts):
-        if name in needed:
-            whole &= report_missing(table, lines, parts[name], groups[name], "error", problems)
+    for name in [name for name in parts if name in needed]:
+        whole &= report_missing(table, lines, parts[name], groups[name], "error", problems)
     for name in [name for name in parts if name not in needed]:
         if np.isnan(parts[name][whole]).any():
             report_missing(table, lines, parts[name], groups[name], "warning", problems)
             problems.append(Problem("warning", "file", f"{name.upper()} columns have gaps and are left out"))
             del parts[name]
+    if "wavelengths" in groups and "wavelengths" not in parts:
+        parts.pop("spectra", None)
 
     found = Quantities(
         ids=ids,
         named=fields.sample_id is not None,
         lines=lines,
-        ink_columns=tuple(fields.inks),
-        inks=parts["inks"],
+        ink_columns=tuple(fields.inks) if "inks" in parts else (),
+        inks=parts.get("inks", np.zeros((len(ids), 0))),
         spectra=parts.get("spectra"),
         xyz=parts.get("xyz"),
         lab=parts.get("lab"),
     ).take(whole)
-    if fields.spectral:
-        found = replace(found, wavelengths_nm=np.array(list(fields.spectral)))
-    elif fields.pairs:
-        found = _with_pairs(found, parts["wavelengths"][whole])
-    return _in_our_units(found, fields.spectral_scale, problems)
+    if found.spectra is not None and found.ids:
+        if fields.spectral:
+            found = replace(found, wavelengths_nm=np.array(list(fields.spectral)))
+        else:
+            found = _with_pairs(found, parts["wavelengths"][whole])
+        found = _spectra_in_unit(found, fields.spectral_scale, problems)
+    return _xyz_in_percent(found, problems)
 
 
 def _with_pairs(found: Quantities, wavelengths: FloatArray) -> Quantities:
-    if not len(wavelengths):
-        return replace(found, wavelengths_nm=np.arange(float(wavelengths.shape[1])))
     order = np.argsort(wavelengths[0], kind="stable")
     differing = np.flatnonzero(np.abs(wavelengths - wavelengths[0]).max(axis=1) > 1e-6)
     if differing.size:
@@ -145,31 +157,33 @@ def _with_pairs(found: Quantities, wavelengths: FloatArray) -> Quantities:
     return replace(found, wavelengths_nm=grid)
 
 
-def _in_our_units(found: Quantities, scale: str | None, problems: list[Problem]) -> Quantities:
-    if found.spectra is not None and len(found.spectra):
-        high = int((found.spectra.max(axis=1) > _PERCENT_ABOVE).sum())
-        percent = scale == "PCT" or (scale is None and high >= max(1, round(0.05 * len(found.spectra))))
-        if percent:
-            found = replace(found, spectra=found.spectra / 100.0)
-            problems.append(Problem("note", "file", "spectra are read as percent of the perfect diffuser"))
-        faulty = np.flatnonzero(
-            (found.spectra.max(axis=1) > _PERCENT_ABOVE) if found.spectra is not None else []
-        )
-        for row in faulty[:20]:
-            problems.append(
-                Problem(
-                    "error",
-                    f"line {found.lines[int(row)]}",
-                    "reflectance is out of range",
-                    found=f"{found.spectra[row].max():g}" if found.spectra is not None else None,
-                    expected="0 to 1 as in the other rows",
-                )
+def _spectra_in_unit(found: Quantities, scale: str | None, problems: list[Problem]) -> Quantities:
+    """Return spectra as factors 0-1; one stray row neither decides the scale nor survives."""
+    spectra = found.spectra
+    if spectra is None:
+        return found
+    high = int((spectra.max(axis=1) > _PERCENT_ABOVE).sum())
+    if scale == "PCT" or (scale is None and high >= max(1, round(_PERCENT_SHARE * len(spectra)))):
+        spectra = spectra / 100.0
+        problems.append(Problem("note", "file", "spectra are read as percent of the perfect diffuser"))
+    stray = spectra.max(axis=1) > _PERCENT_ABOVE
+    faults = Faults(problems)
+    for row in np.flatnonzero(stray):
+        faults.add(
+            Problem(
+                "error",
+                f"line {found.lines[int(row)]}",
+                "reflectance is out of range",
+                found=f"{spectra[row].max():g}",
+                expected="0 to 1 as in the other rows",
             )
-        if faulty.size:
-            keep = np.ones(len(found.ids), dtype=bool)
-            keep[faulty] = False
-            found = found.take(keep)
-    if found.xyz is not None and len(found.xyz) > 1 and 0 < found.xyz[:, 1].max() <= 1.6:
-        found = replace(found, xyz=found.xyz * 100.0)
-        problems.append(Problem("warning", "file", "XYZ is read in the scale 0 to 1 and multiplied by 100"))
-    return found
+        )
+    faults.finish()
+    return replace(found, spectra=spectra).take(~stray)
+
+
+def _xyz_in_percent(found: Quantities, problems: list[Problem]) -> Quantities:
+    if found.xyz is None or len(found.xyz) < 2 or not 0 < found.xyz[:, 1].max() <= _UNIT_XYZ_BELOW:
+        return found
+    problems.append(Problem("warning", "file", "XYZ is read in the scale 0 to 1 and multiplied by 100"))
+    return replace(found, xyz=found.xyz * 100.0)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
@@ -15,13 +14,14 @@ from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.colour.cielab import spectra_to_lab, xyz_to_lab
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
+from strikeoff.measurement.choose import choose_tables, join_tables
 from strikeoff.measurement.csv_text import parse_delimited
-from strikeoff.measurement.fields import Fields, classify
 from strikeoff.measurement.iso28178 import is_iso28178, parse_iso28178
 from strikeoff.measurement.quantities import Quantities, extract
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.setup_keywords import setup_from_keywords
-from strikeoff.measurement.text import MAX_BYTES, RawTable, decode, numbered_lines
+from strikeoff.measurement.text import MAX_BYTES, decode, numbered_lines
+from strikeoff.measurement.values import Faults
 
 FloatArray = NDArray[np.float64]
 InkScale = Literal["percent", "unit", "byte"]
@@ -89,11 +89,13 @@ def parse_readings(
     problems: list[Problem] = []
     lines = numbered_lines(decode(data, problems))
     keywords, tables = (parse_iso28178 if is_iso28178(lines) else parse_delimited)(lines, problems)
-    table = _choose(tables, need_inks, need_colour, problems)
-    parts = [extract(piece, problems) for piece in table.pieces]
-    joined = parts[0] if len(parts) == 1 else _join(parts[0], parts[1], problems)
-    coverages, whole = _coverages(joined, ink_scale, problems)
-    joined, coverages = joined.take(whole), coverages[whole]
+    pieces = choose_tables(tables, need_inks=need_inks, need_colour=need_colour, problems=problems)
+    parts = [
+        extract(table, fields, need_inks=need_inks, need_colour=need_colour, problems=problems)
+        for table, fields in pieces
+    ]
+    joined = parts[0] if len(parts) == 1 else join_tables(parts[0], parts[1], problems)
+    joined, coverages = _coverages(joined, ink_scale, need_inks, problems)
     if not joined.ids:
         first = next((p for p in problems if p.severity == "error"), None)
         raise InputError(
@@ -121,88 +123,19 @@ def parse_readings(
     return readings, problems
 
 
-@dataclass(frozen=True)
-class _Choice:
-    """One table that has all, or two that have it together."""
-
-    pieces: tuple[tuple[RawTable, Fields], ...]
-
-
-def _choose(tables: list[RawTable], need_inks: bool, need_colour: bool, problems: list[Problem]) -> _Choice:
-    known = [(table, classify(table.fields, f"line {table.fields_line}")) for table in tables if table.rows]
-    if not known:
-        raise InputError("no rows of data", expected="rows between BEGIN_DATA and END_DATA")
-    full = [(t, f) for t, f in known if (f.inks or not need_inks) and (f.has_colour or not need_colour)]
-    # Where less is needed, a table that has more is still the better one.
-    full.sort(key=lambda piece: not (piece[1].inks and piece[1].has_colour))
-    if full:
-        chosen = full[0]
-        if len(known) > 1:
-            where = f"line {chosen[0].fields_line}"
-            message = f"{len(known)} tables found; only the one that starts here was read"
-            problems.append(Problem("warning", where, message))
-        return _Choice((chosen,))
-    inks = next((piece for piece in known if piece[1].inks), None)
-    colours = next((piece for piece in known if piece[1].has_colour), None)
-    if inks is None or colours is None:
-        lacking = "ink columns" if inks is None else "colour columns"
-        expected = "CMYK_C ... or nCLR_1 ..." if inks is None else "spectra, XYZ_X ... or LAB_L ..."
-        raise InputError(
-            f"no {lacking} found",
-            where=f"line {known[0][0].fields_line}",
-            found=_some([name for table, _ in known for name in table.fields]),
-            expected=expected,
-            advice=f"Export the readings with their {lacking}",
-        )
-    return _Choice((inks, colours))
-
-
-def _some(names: list[str]) -> str:
-    return ", ".join(names[:24]) + (f" and {len(names) - 24} more" if len(names) > 24 else "")
-
-
-def _join(inks: Quantities, colours: Quantities, problems: list[Problem]) -> Quantities:
-    """Join a table of inks and a table of colours on the patch names, or row by row without names."""
-    if inks.named and colours.named:
-        place = {name: row for row, name in enumerate(colours.ids)}
-        if len(place) < len(colours.ids) or len(set(inks.ids)) < len(inks.ids):
-            raise InputError(
-                "tables of inks and colours cannot be joined: a SAMPLE_ID occurs more than once",
-                where=f"line {colours.lines[0]}",
-                advice="Give every patch its own SAMPLE_ID",
-            )
-        rows = [(row, place[name]) for row, name in enumerate(inks.ids) if name in place]
-        lost = len(inks.ids) + len(colours.ids) - 2 * len(rows)
-    else:
-        if len(inks.ids) != len(colours.ids):
-            raise InputError(
-                "tables of inks and colours differ in length and have no SAMPLE_ID",
-                found=f"{len(inks.ids)} and {len(colours.ids)} rows",
-                expected="the same number, or SAMPLE_ID in both",
-            )
-        rows = [(row, row) for row in range(len(inks.ids))]
-        lost = 0
-    problems.append(
-        Problem(
-            "warning" if lost else "note",
-            f"line {inks.lines[0] if inks.lines else 0}",
-            f"inks and colours stand in two tables; {len(rows)} patches joined"
-            + (f", {lost} rows without partner left out" if lost else ""),
-        )
-    )
-    left = inks.take(np.array([a for a, _ in rows], dtype=int))
-    right = colours.take(np.array([b for _, b in rows], dtype=int))
-    return right.with_inks(left)
-
-
 def _coverages(
-    joined: Quantities, ink_scale: InkScale, problems: list[Problem]
-) -> tuple[FloatArray, NDArray[np.bool_]]:
+    joined: Quantities, ink_scale: InkScale, need_inks: bool, problems: list[Problem]
+) -> tuple[Quantities, FloatArray]:
+    """Return the rows whose inks are in range, and their inks as 0-1."""
     full = _FULL[ink_scale]
     coverages = joined.inks / full
     outside = (coverages < -_SLACK) | (coverages > 1 + _SLACK)
-    for row, column in np.argwhere(outside)[:20]:
-        problems.append(
+    if outside.any() and not need_inks:
+        problems.append(Problem("warning", "file", f"ink columns are not 0 to {full:g} and are left out"))
+        return joined.without_inks(), np.zeros((len(joined.ids), 0))
+    faults = Faults(problems)
+    for row, column in np.argwhere(outside):
+        faults.add(
             Problem(
                 "error",
                 f"line {joined.lines[row]}, column {joined.ink_columns[column]}",
@@ -212,22 +145,15 @@ def _coverages(
                 advice="Say with --ink-scale what full ink is: percent (100), unit (1) or byte (255)",
             )
         )
-    if outside.sum() > 20:
-        problems.append(
-            Problem("error", "file", f"{int(outside.sum()) - 20} further ink values are out of range")
-        )
+    faults.finish()
     whole = np.asarray(~outside.any(axis=1), dtype=np.bool_)
-    slight = whole & ((coverages < 0) | (coverages > 1)).any(axis=1)
+    joined, coverages = joined.take(whole), coverages[whole]
+    slight = ((coverages < 0) | (coverages > 1)).any(axis=1)
     if slight.any():
         line = joined.lines[int(np.flatnonzero(slight)[0])]
-        problems.append(
-            Problem(
-                "warning",
-                f"line {line}",
-                f"ink values just outside 0 to {full:g} in {int(slight.sum())} rows were set to the limit",
-            )
-        )
-        coverages = np.where(slight[:, None], np.clip(coverages, 0.0, 1.0), coverages)
+        message = f"ink values just outside 0 to {full:g} in {int(slight.sum())} rows were set to the limit"
+        problems.append(Problem("warning", f"line {line}", message))
+        coverages = np.clip(coverages, 0.0, 1.0)
     if ink_scale == "percent" and coverages.size and len(coverages) > 1 and 0 < coverages.max() <= 0.01:
         problems.append(
             Problem(
@@ -239,7 +165,7 @@ def _coverages(
                 advice="If full ink is 1 in this file, say --ink-scale unit",
             )
         )
-    return coverages, whole
+    return joined, coverages
 
 
 def _report_twin_ids(joined: Quantities, problems: list[Problem]) -> None:

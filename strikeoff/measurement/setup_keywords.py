@@ -27,6 +27,10 @@ _TEXTS = (
 )
 
 
+# A hostile keyword can be long; what is wanted stands near its start.
+_SEARCHED = 1000
+
+
 def stated_light(keywords: dict[str, str]) -> tuple[str | None, str | None]:
     """Return illuminant and observer as the header states them, unchecked; None where it is silent.
 
@@ -42,7 +46,7 @@ def stated_light(keywords: dict[str, str]) -> tuple[str | None, str | None]:
     illuminant = keywords.get("ILLUMINATION_NAME") or keywords.get("ILLUMINANT")
     observer = keywords.get("OBSERVER_ANGLE") or keywords.get("OBSERVER")
     for key in _TEXTS:
-        text = keywords.get(key, "")
+        text = keywords.get(key, "")[:_SEARCHED]
         if illuminant is None and (match := _ILLUMINANT_IN_TEXT.search(text)):
             illuminant = match.group(1)
         if observer is None and (match := _OBSERVER_IN_TEXT.search(text)):
@@ -74,7 +78,7 @@ def setup_from_keywords(keywords: dict[str, str], problems: list[Problem]) -> Se
                 "warning", "header", "observer is not known; 2 degrees is assumed", found=str(observer)[:60]
             )
         )
-    texts = " ".join(keywords.get(key, "") for key in _TEXTS)
+    texts = " ".join(keywords.get(key, "")[:_SEARCHED] for key in _TEXTS)
     mode = _MODE.search(texts)
     aperture = keywords.get("MEASUREMENT_APERTURE") or keywords.get("APERTURE")
     size = _NUMBER.search(aperture) if aperture else None

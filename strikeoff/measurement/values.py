@@ -16,6 +16,7 @@ FloatArray = NDArray[np.float64]
 # A damaged file has thousands of faults; the first few tell the story.
 _MAX_FAULTS = 50
 _DECIMAL_COMMA = re.compile(r"^[+-]?\d*,\d+(?:[eE][+-]?\d+)?$")
+_LONGEST_NUMBER = 64
 _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$")
 
 
@@ -56,6 +57,8 @@ def read_number(text: str) -> float:
     (12.5, -3.0, 0.001, nan)
     """
     plain = text.strip().replace("\u2212", "-")
+    if len(plain) > _LONGEST_NUMBER:
+        return math.nan
     if _DECIMAL_COMMA.match(plain):
         plain = plain.replace(",", ".")
     if not _NUMBER.match(plain):
@@ -88,7 +91,9 @@ def table_values(
         NaN where a cell holds no number; rows that do not fit are left out.
     """
     wanted = len(table.fields)
-    values = np.full((len(table.rows), len(columns)), np.nan)
+    # A row that fits has a character a cell and separators; others need no room.
+    room = sum(len(text) >= 2 * wanted - 1 for _, text in table.rows)
+    values = np.full((room, len(columns)), np.nan)
     ids: list[str] = []
     lines: list[int] = []
     faults = Faults(problems)
@@ -105,7 +110,7 @@ def table_values(
                 raise ValueError
             row[:] = [float(cell) for cell in picked]
         except ValueError:
-            commas += any(_DECIMAL_COMMA.match(cell) is not None for cell in picked)
+            commas += any(_DECIMAL_COMMA.match(cell[:_LONGEST_NUMBER]) is not None for cell in picked)
             row[:] = [read_number(cell) for cell in picked]
         ids.append(cells[id_column] if id_column is not None else str(len(ids) + 1))
         lines.append(number)

@@ -221,6 +221,28 @@ def test_two_tables_are_joined_by_name_not_by_order():
     assert any("1 rows without partner" in m for m in messages(problems, "warning"))
 
 
+def test_what_is_not_needed_may_be_broken():
+    ragged = PLAIN.replace("12.5", "x").replace("2 100 0", "2 255 0")
+    colours, problems = read(ragged, need_inks=False)
+    assert (len(colours), colours.ink_columns, messages(problems, "error")) == (3, (), [])
+    colours, problems = read(PLAIN.replace("2 100 0", "2 255 0"), need_inks=False)
+    assert (len(colours), colours.ink_columns, messages(problems, "error")) == (3, (), [])
+    colours, problems = read(PLAIN.replace("CMYK_K", "OTHER"), need_inks=False)
+    assert (len(colours), colours.ink_columns, messages(problems, "error")) == (3, (), [])
+    inks, problems = read(PLAIN.replace("-36", "n/a"), need_colour=False)
+    assert (len(inks), inks.lab, messages(problems, "error")) == (3, None, [])
+    expect_plain(read(PLAIN, need_inks=False)[0])
+    expect_plain(read(PLAIN, need_colour=False)[0])
+
+
+def test_of_two_tables_the_one_with_spectra_wins():
+    grid = range(400, 701, 10)
+    second = "BEGIN_DATA_FORMAT\nSAMPLE_ID CMYK_C CMYK_M CMYK_Y CMYK_K " + " ".join(f"nm{nm}" for nm in grid)
+    second += "\nEND_DATA_FORMAT\nBEGIN_DATA\n9 1 2 3 4 " + " ".join("0.5" for _ in grid) + "\nEND_DATA\n"
+    readings, _ = read(PLAIN + second)
+    assert readings.sample_ids == ("9",)
+
+
 def test_of_two_whole_tables_the_first_is_read_and_the_file_says_so():
     second = PLAIN[PLAIN.index("NUMBER_OF_FIELDS") :].replace("95", "11")
     readings, problems = read(PLAIN + second)
