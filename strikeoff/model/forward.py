@@ -1,0 +1,191 @@
+"""Forward model: inks to colour, as the mean of two experts.
+
+The *free* expert regresses Lab on inks directly; the *anchored* one regresses what the
+area-coverage model leaves over. They err differently where readings are few, so their mean is
+better than either; where readings are many they agree.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError
+from strikeoff.colour.cielab import xyz_to_lab
+from strikeoff.model.gaussian import (
+    GaussianProcess,
+    Kernel,
+    explained_variance,
+    factor,
+    fit_kernel,
+    solve_weights,
+)
+from strikeoff.model.neugebauer import AreaCoverageModel, fit_area_coverage
+
+FloatArray = NDArray[np.float64]
+
+_PATCHES_PER_INK = 4
+
+
+@dataclass(frozen=True)
+class View:
+    """How bands become XYZ: an illuminant and observer, as weights.
+
+    Attributes
+    ----------
+    matrix : ndarray, shape (n_bands, 3)
+        Band values times this are XYZ with Y = 100 for the perfect diffuser.
+    white : ndarray, shape (3,)
+        XYZ of the perfect diffuser.
+    """
+
+    matrix: FloatArray
+    white: FloatArray
+
+    def lab(self, bands: FloatArray) -> FloatArray:
+        """Return Lab, shape (..., 3), of band values, shape (..., n_bands)."""
+        return xyz_to_lab(bands @ self.matrix, self.white)
+
+    def lab_slopes(self, bands: FloatArray, slopes: FloatArray) -> FloatArray:
+        """Return Lab slopes, shape (n, 3, n_inks), from band slopes, shape (n, n_bands, n_inks)."""
+        ratio = bands @ self.matrix / self.white
+        gain = np.where(
+            ratio > (6 / 29) ** 3, np.cbrt(np.maximum(ratio, 1e-9)) ** -2 / 3, 841 / 108
+        )
+        xyz = np.einsum("nbk,bc->nck", slopes, self.matrix / self.white) * gain[:, :, None]
+        return np.stack(
+            [116 * xyz[:, 1], 500 * (xyz[:, 0] - xyz[:, 1]), 200 * (xyz[:, 1] - xyz[:, 2])], axis=1
+        )
+
+
+@dataclass(frozen=True)
+class ForwardModel:
+    """What was learnt from readings, independent of the light.
+
+    Attributes
+    ----------
+    recipes : ndarray, shape (n, n_inks)
+        Distinct recipes. [-]
+    repeats : ndarray, shape (n,)
+        Readings behind each recipe.
+    bands : ndarray, shape (n, n_bands)
+        Mean reflectance factor, or X, Y, Z over white where no spectra exist. [-]
+    free, anchored : Kernel
+        Hyperparameters of the two experts.
+    physics : AreaCoverageModel
+        What the second expert stands on.
+    """
+
+    recipes: FloatArray
+    repeats: FloatArray
+    bands: FloatArray
+    free: Kernel
+    anchored: Kernel
+    physics: AreaCoverageModel
+
+    def under(self, view: View) -> LabModel:
+        """Return the model of Lab under a light and observer."""
+        lab = view.lab(self.bands)
+        base = view.lab(self.physics.predict(self.recipes))
+        centre = lab.mean(axis=0)
+        return LabModel(
+            view,
+            centre,
+            self._process(self.free, lab - centre),
+            self._process(self.anchored, lab - base),
+            self.physics,
+        )
+
+    def reflectance(self, inks: FloatArray) -> FloatArray:
+        """Return predicted band values, shape (m, n_bands), of inks, shape (m, n_inks)."""
+        roots = np.cbrt(self.bands)
+        base = np.cbrt(self.physics.predict(self.recipes))
+        centre = roots.mean(axis=0)
+        free = centre + self._process(self.free, roots - centre).predict(inks)
+        anchored = np.cbrt(self.physics.predict(inks))
+        anchored += self._process(self.anchored, roots - base).predict(inks)
+        return np.asarray((0.5 * (free + anchored)) ** 3)
+
+    def relative_spread(self, inks: FloatArray) -> FloatArray:
+        """Return the model's doubt, shape (m,), in units that validation turns into colour difference.
+
+        Grows with distance from the readings; holds the reading noise as its floor.
+        """
+        chol = factor(self.free, self.recipes, self.repeats)
+        variance = explained_variance(self.free, self.recipes, chol, inks)
+        return np.asarray(np.sqrt(variance + self.free.noise))
+
+    def _process(self, kernel: Kernel, targets: FloatArray) -> GaussianProcess:
+        weights = solve_weights(kernel, self.recipes, targets, self.repeats)
+        return GaussianProcess(self.recipes, kernel, weights)
+
+
+@dataclass(frozen=True)
+class LabModel:
+    """Inks to Lab under one light and observer."""
+
+    view: View
+    centre: FloatArray
+    free: GaussianProcess
+    anchored: GaussianProcess
+    physics: AreaCoverageModel
+
+    @property
+    def n_inks(self) -> int:
+        """Number of inks."""
+        return int(self.free.centres.shape[1])
+
+    def lab(self, inks: FloatArray) -> FloatArray:
+        """Return Lab, shape (m, 3), of ink coverages, shape (m, n_inks)."""
+        free = self.centre + self.free.predict(inks)
+        anchored = self.view.lab(self.physics.predict(inks)) + self.anchored.predict(inks)
+        return 0.5 * (free + anchored)
+
+    def jacobian(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return Lab, shape (m, 3), and its slopes, shape (m, 3, n_inks)."""
+        free, free_slope = self.free.jacobian(inks)
+        rest, rest_slope = self.anchored.jacobian(inks)
+        bands, band_slope = self.physics.jacobian(inks)
+        lab = 0.5 * (self.centre + free + self.view.lab(bands) + rest)
+        return lab, 0.5 * (free_slope + rest_slope + self.view.lab_slopes(bands, band_slope))
+
+
+def fit_forward(recipes: FloatArray, repeats: FloatArray, bands: FloatArray, view: View) -> ForwardModel:
+    """Fit the forward model.
+
+    Parameters
+    ----------
+    recipes : ndarray, shape (n, n_inks)
+        Distinct recipes, 0-1. [-]
+    repeats : ndarray, shape (n,)
+        Readings averaged into each.
+    bands : ndarray, shape (n, n_bands)
+        Reflectance factor, or X, Y, Z over white. [-]
+    view : View
+        Light and observer under which the hyperparameters are chosen.
+
+    Returns
+    -------
+    ForwardModel
+
+    Raises
+    ------
+    InputError
+        When there are too few recipes for the number of inks.
+    """
+    count = recipes.shape[1]
+    needed = _PATCHES_PER_INK * count + 2
+    if len(recipes) < needed:
+        raise InputError(
+            "too few distinct patches for this many inks",
+            found=f"{len(recipes)} patches, {count} inks",
+            expected=f"{needed} or more",
+            advice="Print and measure a larger chart",
+        )
+    lab = view.lab(bands)
+    physics = fit_area_coverage(recipes, bands)
+    free = fit_kernel(recipes, lab - lab.mean(axis=0))
+    anchored = fit_kernel(recipes, lab - view.lab(physics.predict(recipes)))
+    return ForwardModel(recipes, repeats.astype(np.float64), bands, free, anchored, physics)

@@ -1,0 +1,141 @@
+"""How wrong the model is on readings that it has not seen.
+
+Repeats of one recipe always stay on one side of a split.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import RBFInterpolator
+
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.model.forward import ForwardModel, View, fit_forward
+
+FloatArray = NDArray[np.float64]
+
+SPLITS = 5
+HELD_OUT = 0.2
+COVERAGE = 0.90
+
+
+@dataclass(frozen=True)
+class ErrorFigures:
+    """Held-out CIEDE2000 of one group of patches."""
+
+    group: str
+    patches: int
+    mean: float
+    percentile_95: float
+    maximum: float
+
+    def as_record(self) -> dict[str, object]:
+        """Return the figures for JSON output."""
+        return {
+            "group": self.group,
+            "patches": self.patches,
+            "mean_de00": round(self.mean, 4),
+            "p95_de00": round(self.percentile_95, 4),
+            "max_de00": round(self.maximum, 4),
+        }
+
+
+def split_recipes(count: int, *, splits: int = SPLITS) -> Iterator[tuple[NDArray[np.intp], NDArray[np.intp]]]:
+    """Yield (training, held-out) row numbers of distinct recipes; split s is drawn with seed s."""
+    held = max(1, round(HELD_OUT * count))
+    for seed in range(splits):
+        order = np.random.default_rng(seed).permutation(count)
+        yield np.sort(order[held:]), np.sort(order[:held])
+
+
+def patch_groups(recipes: FloatArray, lab: FloatArray) -> dict[str, NDArray[np.bool_]]:
+    """Return masks of all patches, neutrals, totals over 250 % and single inks."""
+    return {
+        "all": np.ones(len(recipes), bool),
+        "neutrals": np.hypot(lab[:, 1], lab[:, 2]) < 8.0,
+        "totals over 250 %": recipes.sum(axis=1) > 2.5,
+        "single inks": (recipes > 0).sum(axis=1) == 1,
+    }
+
+
+@dataclass(frozen=True)
+class Validation:
+    """Held-out errors over all splits, and what turns the model's doubt into a colour difference."""
+
+    groups: tuple[ErrorFigures, ...]
+    radius_scale: float
+
+    def figure(self, group: str) -> ErrorFigures:
+        """Return the figures of a group."""
+        return next(g for g in self.groups if g.group == group)
+
+
+def validate(
+    recipes: FloatArray,
+    repeats: FloatArray,
+    bands: FloatArray,
+    view: View,
+    step: Callable[[float], None] = lambda fraction: None,
+) -> Validation:
+    """Refit on each training part and judge on what was held out.
+
+    Parameters
+    ----------
+    recipes, repeats, bands, view
+        As for :func:`strikeoff.model.forward.fit_forward`.
+    step : callable
+        Told the fraction done; may raise to cancel.
+    """
+    truth = view.lab(bands)
+    rows: list[NDArray[np.intp]] = []
+    errors: list[FloatArray] = []
+    doubts: list[FloatArray] = []
+    for number, (train, test) in enumerate(split_recipes(len(recipes))):
+        step(number / SPLITS)
+        model = fit_forward(recipes[train], repeats[train], bands[train], view)
+        errors.append(delta_e_2000(truth[test], model.under(view).lab(recipes[test])))
+        doubts.append(model.relative_spread(recipes[test]))
+        rows.append(test)
+    index, error = np.concatenate(rows), np.concatenate(errors)
+    groups = patch_groups(recipes, truth)
+    return Validation(
+        tuple(_figures(name, error[mask[index]]) for name, mask in groups.items()),
+        float(np.quantile(error / np.concatenate(doubts), COVERAGE)),
+    )
+
+
+def interpolation_errors(
+    recipes: FloatArray, lab: FloatArray, train: NDArray[np.intp], test: NDArray[np.intp]
+) -> FloatArray:
+    """Return held-out CIEDE2000 of the baseline: cubic radial-basis interpolation of Lab.
+
+    The smoothing is chosen by a further split of the training part alone.
+    """
+    inner = np.random.default_rng(len(train)).permutation(train)
+    cut = max(1, len(inner) // 5)
+
+    def predicted(rows: NDArray[np.intp], at: NDArray[np.intp], smoothing: float) -> FloatArray:
+        spline = RBFInterpolator(recipes[rows], lab[rows], kernel="cubic", smoothing=smoothing)
+        return np.asarray(spline(recipes[at]))
+
+    choices = (1e-4, 1e-3, 3e-3, 1e-2, 3e-2, 1e-1)
+    trials = [
+        delta_e_2000(lab[inner[:cut]], predicted(inner[cut:], inner[:cut], value)).mean() for value in choices
+    ]
+    return np.asarray(delta_e_2000(lab[test], predicted(train, test, choices[int(np.argmin(trials))])))
+
+
+def covered_radius(model: ForwardModel, inks: FloatArray, scale: float) -> FloatArray:
+    """Return the CIEDE2000 radius that holds 90 % of held-out errors, shape (m,)."""
+    return scale * model.relative_spread(inks)
+
+
+def _figures(name: str, error: FloatArray) -> ErrorFigures:
+    if len(error) == 0:
+        return ErrorFigures(name, 0, 0.0, 0.0, 0.0)
+    ordered = np.sort(error)
+    rank = int(np.ceil(0.95 * len(ordered))) - 1
+    return ErrorFigures(name, len(error), float(error.mean()), float(ordered[rank]), float(ordered[-1]))
