@@ -1,0 +1,262 @@
+"""A to-scale drawing of a roll, to be read from two metres away."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from strikeoff.layout.roll import RollPlan
+from strikeoff.layout.strip import PlacedPatch
+
+_PAGE = (1240, 1320)
+_BOX = (170, 120, 500, 1080)
+_FACTS_X = 730
+_LONGEST = 2.4
+
+_STYLE = """
+text { font-family: "DejaVu Sans", Arial, sans-serif; fill: #16233a; }
+.cloth { fill: #fdfcf8; stroke: #16233a; stroke-width: 3; }
+.margin { fill: url(#bare); }
+.waste { fill: #ece6d8; }
+.design { fill: #e4eef7; }
+.whole { fill: #b9d5ec; stroke: #2b6ca3; stroke-width: 2; }
+.repeat { fill: #e4eef7; stroke: #2b6ca3; stroke-width: 2; }
+.first { fill: #f6b26b; stroke: #a8500b; stroke-width: 4; }
+.motif { fill: #2b6ca3; opacity: 0.55; }
+.patch { fill: #7b8794; stroke: #fdfcf8; stroke-width: 0.6; }
+.line { stroke: #16233a; stroke-width: 2.5; fill: none; }
+.cut { fill: #ffffff; stroke: #16233a; stroke-width: 2.5; }
+.arrow { fill: #c0392b; }
+""".strip()
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """Millimetres of cloth to the page; a long roll is cut in the middle and the cut is drawn."""
+
+    left: float
+    top: float
+    per_mm: float
+    head_mm: float
+    skipped_mm: float
+
+    def x(self, mm: float) -> float:
+        return self.left + mm * self.per_mm
+
+    def y(self, mm: float) -> float:
+        return (
+            self.top + (mm if mm <= self.head_mm else max(self.head_mm, mm - self.skipped_mm)) * self.per_mm
+        )
+
+
+def roll_drawing_svg(plan: RollPlan, *, patches: Sequence[PlacedPatch] = (), title: str = "") -> str:
+    """Return an SVG drawing of a roll plan.
+
+    Cloth edges, unprinted margins, waste at both ends, every repeat in its place, one of them
+    labelled with its finished and printed size, feed direction and what is left over. Lengths are
+    to scale; a roll longer than about twice its width is cut in its middle, and the cut is drawn.
+
+    Parameters
+    ----------
+    plan : RollPlan
+        What to draw.
+    patches : sequence of PlacedPatch
+        Control strip, in millimetres of the roll.
+    title : str
+        Heading.
+
+    Returns
+    -------
+    str
+        SVG document without scripts or outside references.
+    """
+    width, height = plan.across_mm(plan.width_px), plan.along_mm(plan.height_px)
+    shown = min(height, max(_LONGEST * width, plan.along_mm(plan.leader_px + plan.tail_px) * 1.5))
+    per_mm = min(_BOX[2] / width, _BOX[3] / shown)
+    tail = plan.along_mm(plan.tail_px) + shown * 0.15
+    head = height if shown == height else shown - tail
+    scale = _Scale(_BOX[0] + (_BOX[2] - width * per_mm) / 2, _BOX[1], per_mm, head, height - shown)
+    body = [
+        *_cloth(plan, scale),
+        *_lattice(plan, scale),
+        *(_rectangle(scale, p.x_mm, p.y_mm, p.width_mm, p.height_mm, "patch") for p in patches),
+        *_dimensions(plan, scale),
+        *_facts(plan, title),
+    ]
+    return "\n".join(
+        [
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_PAGE[0]} {_PAGE[1]}" role="img">',
+            f"<title>{escape(title or 'Roll plan')}</title>",
+            f"<style>{_STYLE}</style>",
+            '<defs><pattern id="bare" width="10" height="10" patternUnits="userSpaceOnUse" '
+            'patternTransform="rotate(45)"><rect width="10" height="10" fill="#fdfcf8"/>'
+            '<rect width="4" height="10" fill="#c9c2b2"/></pattern></defs>',
+            f'<rect width="{_PAGE[0]}" height="{_PAGE[1]}" fill="#ffffff"/>',
+            *body,
+            "</svg>",
+            "",
+        ]
+    )
+
+
+def _cloth(plan: RollPlan, scale: _Scale) -> Iterator[str]:
+    width, height = plan.across_mm(plan.width_px), plan.along_mm(plan.height_px)
+    margin, leader = plan.across_mm(plan.margin_px), plan.along_mm(plan.leader_px)
+    design = plan.along_mm(plan.design_rows)
+    yield _rectangle(scale, 0, 0, width, height, "waste")
+    yield _rectangle(scale, margin, leader, width - 2 * margin, design, "design")
+    yield _rectangle(scale, 0, 0, margin, height, "margin")
+    yield _rectangle(scale, width - margin, 0, margin, height, "margin")
+
+
+def _lattice(plan: RollPlan, scale: _Scale) -> Iterator[str]:
+    """Draw the repeats, cut off where the printable cloth ends."""
+    margin, leader = plan.across_mm(plan.margin_px), plan.along_mm(plan.leader_px)
+    right, bottom = plan.across_mm(plan.width_px - plan.margin_px), leader + plan.along_mm(plan.design_rows)
+    box = (scale.x(margin), scale.y(leader), scale.x(right), scale.y(bottom))
+    yield (
+        f'<clipPath id="printable"><rect x="{box[0]:.1f}" y="{box[1]:.1f}" width="{box[2] - box[0]:.1f}" '
+        f'height="{box[3] - box[1]:.1f}"/></clipPath><g clip-path="url(#printable)">'
+    )
+    for x, y, is_first in _corners(plan):
+        w, h = plan.repeat.printed_width_mm, plan.repeat.printed_height_mm
+        if scale.skipped_mm > 0 and y + h > scale.head_mm and y < scale.head_mm + scale.skipped_mm:
+            continue
+        is_whole = (
+            margin <= x + 1e-6 and x + w <= right + 1e-6 and leader <= y + 1e-6 and y + h <= bottom + 1e-6
+        )
+        yield _rectangle(scale, x, y, w, h, "first" if is_first else "whole" if is_whole else "repeat")
+        yield _motif(scale.x(x + w / 2), scale.y(y + h / 2), min(w, h) * scale.per_mm * 0.16)
+    yield "</g>"
+
+
+def _corners(plan: RollPlan) -> Iterator[tuple[float, float, bool]]:
+    """Yield left upper corners of all repeats that show [mm]; True for the first whole one."""
+    repeat = plan.repeat
+    across, along = plan.printable_px // repeat.width_px + 2, plan.design_rows // repeat.height_px + 2
+    for row in range(-1, along):
+        for column in range(-2, across):
+            x = plan.column_px + column * repeat.width_px
+            y = plan.leader_px + row * repeat.height_px
+            if repeat.kind == "half-drop":
+                y += column % 2 * repeat.height_px // 2
+            elif repeat.kind == "brick":
+                x += row % 2 * repeat.width_px // 2
+            yield plan.across_mm(x), plan.along_mm(y), row == 0 and column == 0
+
+
+def _motif(x: float, y: float, size: float) -> str:
+    """Draw a leaf that has a clear top, so that offset and direction can be seen."""
+    return (
+        f'<path class="motif" d="M{x:.1f},{y - size:.1f} q{size:.1f},{size:.1f} 0,{1.6 * size:.1f} '
+        f"q{-size:.1f},{-0.6 * size:.1f} 0,{-1.6 * size:.1f} z "
+        f"M{x - size * 0.06:.1f},{y + size * 0.5:.1f} h{size * 0.12:.1f} v{size * 0.5:.1f} "
+        f'h{-size * 0.12:.1f} z"/>'
+    )
+
+
+def _dimensions(plan: RollPlan, scale: _Scale) -> Iterator[str]:
+    width, height = plan.across_mm(plan.width_px), plan.along_mm(plan.height_px)
+    yield _rectangle(scale, 0, 0, width, height, "cloth").replace("/>", ' style="fill:none"/>')
+    left, right, top, bottom = scale.x(0), scale.x(width), scale.y(0), scale.y(height)
+    yield f'<path class="line" d="M{left:.1f},{top - 30:.1f} H{right:.1f}"/>'
+    for x in (left, right):
+        yield f'<path class="line" d="M{x:.1f},{top - 42:.1f} v24"/>'
+    yield _text((left + right) / 2, top - 48, f"{width:.0f} mm cloth", 34, "middle")
+    if scale.skipped_mm > 0:
+        yield _break(left, right, scale.y(scale.head_mm))
+    middle, x = (top + bottom) / 2, left - 30
+    yield f'<path class="line" d="M{x:.1f},{top:.1f} V{bottom:.1f}"/>'
+    for y in (top, bottom):
+        yield f'<path class="line" d="M{x - 12:.1f},{y:.1f} h24"/>'
+    yield (
+        f'<text transform="translate({x - 16:.1f},{middle:.1f}) rotate(-90)" font-size="34" '
+        f'text-anchor="middle">{height / 1000:.2f} m cloth</text>'
+    )
+    yield (
+        f'<path class="arrow" d="M60,{top:.1f} l34,60 h-20 v90 h-28 v-90 h-20 z"/>'
+        f'<text x="60" y="{top + 190:.1f}" font-size="34" text-anchor="middle" font-weight="bold">FEED</text>'
+    )
+    repeat = plan.repeat
+    x = scale.x(plan.across_mm(plan.column_px) + repeat.printed_width_mm / 2)
+    y = scale.y(plan.along_mm(plan.leader_px) + repeat.printed_height_mm / 2)
+    size = min(30.0, repeat.printed_width_mm * scale.per_mm / 7, repeat.printed_height_mm * scale.per_mm / 4)
+    if size >= 9:
+        label = f"{repeat.finished_width_mm:.0f} × {repeat.finished_height_mm:.0f}"
+        yield _text(x, y + size * 2.1 * 1.3, label, size, "middle", bold=True)
+        yield _text(x, y - size * 2.1, "finished mm", size * 0.8, "middle")
+
+
+def _break(left: float, right: float, y: float) -> str:
+    step = (right - left + 40) / 12
+    zigzag = " ".join(f"l{step / 2:.1f},-14 l{step / 2:.1f},14" for _ in range(12))
+    back = " ".join(f"l{-step / 2:.1f},-14 l{-step / 2:.1f},14" for _ in range(12))
+    return f'<path class="cut" d="M{left - 20:.1f},{y - 6:.1f} {zigzag} v16 {back} z"/>'
+
+
+def _facts(plan: RollPlan, title: str) -> Iterator[str]:
+    repeat = plan.repeat
+    across, along = plan.leftover_across_mm, plan.leftover_along_mm
+    error = [round(e, 2) + 0.0 for e in repeat.error_mm(10)]
+    blocks = [
+        (
+            "Repeat",
+            f"{repeat.kind}",
+            f"{repeat.finished_width_mm:.2f} × {repeat.finished_height_mm:.2f} mm finished",
+            f"{repeat.printed_width_mm:.2f} × {repeat.printed_height_mm:.2f} mm printed",
+            f"10 repeats off by {error[0]:+.2f}, {error[1]:+.2f} mm",
+        ),
+        (
+            "Finishing",
+            f"warp {repeat.warp_percent:+.1f} %, weft {repeat.weft_percent:+.1f} %",
+        ),
+        (
+            "Whole repeats",
+            f"{plan.whole_across} across × {plan.whole_along} along",
+        ),
+        (
+            "Left over",
+            f"across {across[1]:.0f} mm finished",
+            f"({across[0]:.0f} mm printed)",
+            f"along {along[1]:.0f} mm finished",
+            f"({along[0]:.0f} mm printed)",
+        ),
+        (
+            "Design",
+            f"{plan.design_m[1]:.2f} m finished",
+            f"{plan.design_m[0]:.2f} m printed",
+        ),
+        (
+            "Waste and edges",
+            f"leader {plan.along_mm(plan.leader_px):.0f} mm: slug, control strip",
+            f"tail {plan.along_mm(plan.tail_px):.0f} mm, margins {plan.across_mm(plan.margin_px):.0f} mm",
+        ),
+    ]
+    y = 78.0
+    if title:
+        yield _text(_FACTS_X, y, title, 44, bold=True)
+        y += 30
+    for heading, first, *rest in blocks:
+        y += 56
+        yield _text(_FACTS_X, y, heading, 26)
+        y += 44
+        yield _text(_FACTS_X, y, first, 36 if heading != "Waste and edges" else 26, bold=True)
+        for line in rest:
+            y += 36
+            yield _text(_FACTS_X, y, line, 27)
+
+
+def _rectangle(scale: _Scale, x: float, y: float, width: float, height: float, kind: str) -> str:
+    left, top = scale.x(x), scale.y(y)
+    right, bottom = scale.x(x + width), scale.y(y + height)
+    return (
+        f'<rect class="{kind}" x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" '
+        f'height="{bottom - top:.1f}"/>'
+    )
+
+
+def _text(x: float, y: float, text: str, size: float, anchor: str = "start", bold: bool = False) -> str:
+    weight = ' font-weight="bold"' if bold else ""
+    place = f'x="{x:.1f}" y="{y:.1f}" font-size="{size:.0f}" text-anchor="{anchor}"'
+    return f"<text {place}{weight}>{escape(text)}</text>"

@@ -1,0 +1,72 @@
+"""Roll drawing: well-formed, to scale, nothing from outside, labels right."""
+
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from strikeoff.layout.drawing import roll_drawing_svg
+from strikeoff.layout.repeat import snap_repeat
+from strikeoff.layout.roll import plan_roll
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def drawing(kind="half-drop", width=1400, length=3000, size=(640, 500), title="Fern <3>"):
+    repeat = snap_repeat(
+        *size, warp_percent=-5.5, weft_percent=-3, dpi_x=600, dpi_y=600, kind=kind
+    )  # fmt: skip
+    plan = plan_roll(repeat, width_mm=width, length_mm=length)
+    return plan, ET.fromstring(roll_drawing_svg(plan, title=title))
+
+
+def boxes(root, kind):
+    found = [r for r in root.iter(SVG + "rect") if r.get("class") == kind]
+    return [tuple(float(r.get(k)) for k in ("x", "y", "width", "height")) for r in found]
+
+
+def test_to_scale():
+    plan, root = drawing()
+    (cloth,) = boxes(root, "cloth")
+    (first,) = boxes(root, "first")
+    per_mm = cloth[2] / 1400
+    assert cloth[3] == pytest.approx(3000 * per_mm, abs=0.3)
+    assert first[2] == pytest.approx(640 / 0.97 * per_mm, abs=0.3)
+    assert first[3] == pytest.approx(500 / 0.945 * per_mm, abs=0.3)
+    assert first[0] - cloth[0] == pytest.approx(plan.across_mm(plan.column_px) * per_mm, abs=0.2)
+
+
+@pytest.mark.parametrize("kind", ["straight", "half-drop", "brick"])
+def test_neighbours_stand_on_the_lattice(kind):
+    _, root = drawing(kind, size=(200, 150))
+    (x, y, w, h), cells = boxes(root, "first")[0], boxes(root, "whole") + boxes(root, "repeat")
+    right = {"straight": (w, 0), "half-drop": (w, h / 2), "brick": (w, 0)}[kind]
+    below = {"straight": (0, h), "half-drop": (0, h), "brick": (w / 2, h)}[kind]
+    for dx, dy in (right, below):
+        assert any(abs(c[0] - x - dx) < 0.3 and abs(c[1] - y - dy) < 0.3 for c in cells)
+    assert any(abs(c[0] - x - w) < 0.3 and abs(c[1] - y) < 0.3 for c in cells) == (kind != "half-drop")
+
+
+def test_labels():
+    plan, root = drawing()
+    text = " ".join("".join(t.itertext()) for t in root.iter(SVG + "text"))
+    assert "Fern <3>" in text
+    assert "FEED" in text
+    assert "640 × 500" in text
+    assert f"{plan.repeat.printed_width_mm:.2f} × {plan.repeat.printed_height_mm:.2f} mm printed" in text
+    assert "2 across × 5 along" in text
+
+
+def test_long_roll_is_cut_and_stays_small():
+    _, root = drawing(length=50_000, size=(200, 150))
+    (cloth,) = boxes(root, "cloth")
+    assert cloth[3] < 1100
+    assert any(p.get("class") == "cut" for p in root.iter(SVG + "path"))
+    assert len(boxes(root, "whole")) < 400
+    assert "50.00 m cloth" in "".join(root.itertext())
+
+
+def test_nothing_from_outside():
+    plan, _ = drawing()
+    svg = roll_drawing_svg(plan)
+    assert "href" not in svg
+    assert "<script" not in svg
