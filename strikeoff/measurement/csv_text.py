@@ -24,6 +24,7 @@ from strikeoff.measurement.text import (
 
 # Field names stand near the top; what comes before is header text.
 _SEARCH_LINES = 200
+_LONGEST_NAMES = 64 << 10
 
 
 def parse_delimited(
@@ -51,6 +52,8 @@ def parse_delimited(
     best: tuple[int, int, str | None, list[str]] = (0, 0, None, [])
     fault: InputError | None = None
     for index, (number, line) in enumerate(lines[:_SEARCH_LINES]):
+        if len(line) > _LONGEST_NAMES:
+            continue
         for delimiter in ("\t", ";", ",", None):
             cells = _split(line.lstrip("#") if line.startswith("#SAMPLE") else line, delimiter)
             if not 1 <= len(cells) <= MAX_COLUMNS:

@@ -20,18 +20,8 @@ _IDS = (
     "ID",
     "NAME",
 )
-_LAB = {
-    "LAB_L": 0,
-    "LAB_A": 1,
-    "LAB_B": 2,
-    "CIELAB_L": 0,
-    "CIELAB_A": 1,
-    "CIELAB_B": 2,
-    "L*": 0,
-    "A*": 1,
-    "B*": 2,
-}
-_XYZ = {"XYZ_X": 0, "XYZ_Y": 1, "XYZ_Z": 2, "CIEXYZ_X": 0, "CIEXYZ_Y": 1, "CIEXYZ_Z": 2}
+_LAB = {f"{prefix}_{axis}": i for prefix in ("LAB", "CIELAB", "CIE") for i, axis in enumerate("LAB")}
+_XYZ = {f"{prefix}_{axis}": i for prefix in ("XYZ", "CIEXYZ", "CIE") for i, axis in enumerate("XYZ")}
 _BARE = {"LAB": ("L", "A", "B"), "XYZ": ("X", "Y", "Z"), "CMYK": ("C", "M", "Y", "K")}
 _SPECTRAL = re.compile(
     r"^(?:SPECTRAL|SPECTRUM|SPEC|REFLECTANCE|REFL|R)?_?(?P<scale>DEC|PCT)?_?(?:NM|LAMBDA)?_?"
@@ -97,14 +87,14 @@ class Fields:
 
 
 def normal_name(name: str) -> str:
-    """Return a column name in upper case with underscores.
+    """Return a column name in upper case with underscores and without stars.
 
     Examples
     --------
-    >>> normal_name(" cmyk c"), normal_name("SampleID"), normal_name("Spectral-nm380")
-    ('CMYK_C', 'SAMPLEID', 'SPECTRAL_NM380')
+    >>> normal_name(" cmyk c"), normal_name("SampleID"), normal_name("Spectral-nm380"), normal_name("Lab_a*")
+    ('CMYK_C', 'SAMPLEID', 'SPECTRAL_NM380', 'LAB_A')
     """
-    return re.sub(r"[\s\-]+", "_", name.strip().strip('"').strip()).upper()
+    return re.sub(r"[\s\-]+", "_", name.replace("*", "").strip().strip('"').strip()).upper()
 
 
 def classify(names: list[str], where: str = "") -> Fields:

@@ -12,10 +12,11 @@ from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem
 from strikeoff.measurement.columns import output_columns
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.measurement.text import MAX_COLUMNS, MAX_ROWS, RawTable, split_spaced, trim_cells
+from strikeoff.measurement.text import MAX_COLUMNS, MAX_ROWS, RawTable, split_spaced
 
 _MAX_KEYWORDS = 2_000
 _MAX_VALUE = 10_000
+_MAX_TABLES = 100
 _WORDS = {"BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA"}
 
 
@@ -104,7 +105,12 @@ class _Reader:
                     where=f"line {number}",
                     expected="BEGIN_DATA_FORMAT and field names before BEGIN_DATA",
                 )
-            self.tables.append(RawTable(list(self.fields), None, self.fields_line))
+            self._check_fields()
+            if len(self.tables) >= _MAX_TABLES:
+                raise InputError(
+                    "too many tables", where=f"line {number}", expected=f"{_MAX_TABLES} or fewer"
+                )
+            self.tables.append(RawTable(self.fields, None, self.fields_line))
             self.state = "data"
         elif not line.lstrip().startswith("#"):
             self._keyword(number, split_spaced(line))
@@ -123,7 +129,7 @@ class _Reader:
     def _format(self, number: int, cells: list[str]) -> None:
         for cell in cells:
             if cell.upper() == "END_DATA_FORMAT":
-                self._close_format()
+                self.state = "header"
                 return
             self.fields.extend(part for part in cell.replace(";", ",").split(",") if part)
             if len(self.fields) > MAX_COLUMNS:
@@ -131,8 +137,7 @@ class _Reader:
                     "too many columns", where=f"line {number}", expected=f"{MAX_COLUMNS} or fewer"
                 )
 
-    def _close_format(self) -> None:
-        self.state = "header"
+    def _check_fields(self) -> None:
         line, value = self.declared.pop("NUMBER_OF_FIELDS", (0, ""))
         if line and value != str(len(self.fields)):
             self.problems.append(
@@ -151,8 +156,8 @@ class _Reader:
         elif word in _WORDS:
             self._close(number, ended=False)
             self._header(number, line, word)
-        elif word.startswith("#") and len(trim_cells(split_spaced(line, 10**6), 0)) != len(self.fields):
-            return
+        elif word.startswith("#") and len(line.split()) != len(self.fields):
+            return  # a comment; a row of the right length has a name that starts with the sign
         else:
             if len(self.tables[-1].rows) >= MAX_ROWS:
                 raise InputError("too many rows", where=f"line {number}", expected=f"{MAX_ROWS} or fewer")

@@ -15,6 +15,8 @@ MAX_ROWS = 200_000
 MAX_COLUMNS = 2_000
 _MAX_LINES = 1_000_000
 _MAX_LINE_LENGTH = 256 << 10
+# Mean length of the cells of a row beyond which it is nonsense and not split with care.
+_LONGEST_CELL = 200
 
 _LINE_END = re.compile(r"\r\n|\r|\n")
 _CELL = re.compile(r'"((?:[^"]|"")*)"|(\S+)')
@@ -50,6 +52,8 @@ class RawTable:
     def cells(self, text: str) -> list[str]:
         """Split one row, trying the usual separators when the table's own does not fit."""
         wanted = len(self.fields)
+        if len(text) > _LONGEST_CELL * (wanted + 8):
+            return text.split(None, wanted)
         if self.delimiter is not None:
             return trim_cells(split_delimited(text, self.delimiter), wanted)
         cells = split_spaced(text, wanted)
@@ -168,6 +172,7 @@ def split_delimited(text: str, delimiter: str) -> list[str]:
 
 def trim_cells(cells: list[str], wanted: int) -> list[str]:
     """Drop empty cells beyond the wanted number: spreadsheets add them at the end of lines."""
-    while len(cells) > wanted and not cells[-1]:
-        cells = cells[:-1]
-    return cells
+    end = len(cells)
+    while end > wanted and not cells[end - 1]:
+        end -= 1
+    return cells[:end]

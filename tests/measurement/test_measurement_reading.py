@@ -54,6 +54,10 @@ BENT = {
     "bom": "\ufeff" + PLAIN,
     "end of file marks": PLAIN + "\n\n\n\x00",
     "private keywords": PLAIN.replace("ORIG", 'KEYWORD "MY_KEY"\nMY_KEY "BEGIN_DATA"\nORIG'),
+    "fields counted late": PLAIN.replace("NUMBER_OF_FIELDS 8\n", "").replace(
+        "NUMBER_OF_SETS", "NUMBER_OF_FIELDS 8\nNUMBER_OF_SETS"
+    ),
+    "starred names": PLAIN.replace("LAB_L LAB_A LAB_B", "LAB_L* Lab_a* LAB_B*"),
     "names over several lines": PLAIN.replace("CMYK_Y CMYK_K", "CMYK_Y\nCMYK_K"),
     "commas between cells": PLAIN.replace(ROWS, ROWS.replace(" ", ",")),
     "another column": PLAIN.replace("LAB_B\n", "LAB_B D_RED\n")

@@ -258,6 +258,11 @@ def test_damaged_files_never_break_the_reader(readings, data):
         b"K v\n" * 100_000 + b"BEGIN_DATA\n",
         (b'"' * 200_000 + b"\n") * 20,
         b"SAMPLE_ID,LAB_L,LAB_A,LAB_B\n" + (b'"' * 200_000 + b"\n") * 20,
+        b"SAMPLE_ID;LAB_L;LAB_A;LAB_B" + b";" * 60_000 + b"\n" + (b"1;2;3;4" + b";" * 250_000 + b"\n") * 40,
+        (b"1 " * 100_000 + b"\n") * 40,
+        b"BEGIN_DATA_FORMAT\nLAB_L" + b" x" * 1_900 + b"\nEND_DATA_FORMAT\n" + b"BEGIN_DATA\n1\n" * 100_000,
+        b"SAMPLE_ID LAB_L LAB_A LAB_B\n1 " + b"1" * 250_000 + b"x 2 3\n",
+        b'K x\nMEASUREMENT_SOURCE "' + b"illum" * 50_000 + b'"\n',
         b"DESCRIPTOR x\n" * 100_000 + b"BEGIN_DATA\n",
     ],
 )
