@@ -61,8 +61,8 @@ def srgb_to_lab(values: ArrayLike) -> FloatArray:
 
     Examples
     --------
-    >>> np.round(srgb_to_lab([1, 0, 0]), 2)
-    array([54.29, 80.81, 69.89])
+    >>> srgb_to_lab([1, 0, 0]).round(2).tolist()
+    [54.29, 80.81, 69.89]
     """
     return xyz_to_lab(srgb_to_linear(values) @ _srgb_matrix().T, D50)
 

@@ -86,8 +86,10 @@ def read_jpeg(path: str) -> Decoded:
 
 
 def _check_end(data: bytes, path: str) -> None:
-    # libjpeg fills what is missing with grey and goes on; the end marker tells the truth.
-    if data.rfind(b"\xff\xd9") < data.rfind(b"\xff\xda"):
+    # libjpeg fills what is missing with grey and goes on; the end marker tells the truth. Thumbnails
+    # in the header bring end markers of their own, so the search starts where the first scan does;
+    # within a scan no other byte pair looks like it.
+    if data.find(b"\xff\xd9", _first_scan(data)) < 0:
         raise InputError(
             "JPEG is cut off",
             path=path,
@@ -95,6 +97,18 @@ def _check_end(data: bytes, path: str) -> None:
             expected="an end-of-image marker",
             advice="Ask for the file again",
         )
+
+
+def _first_scan(data: bytes) -> int:
+    at = 2
+    while at + 4 <= len(data):
+        if data[at] != 0xFF or data[at + 1] == 0xFF:
+            at += 1
+        elif data[at + 1] == 0xDA:
+            return at
+        else:
+            at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
+    return len(data)
 
 
 def _orientation(image: Any, problems: list[Problem]) -> int:

@@ -200,6 +200,28 @@ def test_png_keeps_16_bits_and_understands_the_rest(tmp_path):
     assert set(whole(artwork).ravel()) == {204}
 
 
+def test_jpeg_with_a_thumbnail_and_bytes_behind_its_end(tmp_path):
+    art = np.full((64, 64, 3), 90, np.uint8)
+    stream = io.BytesIO()
+    Image.fromarray(art).save(stream, "JPEG", progressive=True)
+    data = stream.getvalue()
+    (tmp_path / "b.jpg").write_bytes(data + b"maker's own \xff\xda bytes")
+    assert np.abs(whole(open_artwork(tmp_path / "b.jpg")).astype(int) - art).max() <= 2
+    thumbnail = b"\xff\xe1" + (len(data) + 8).to_bytes(2, "big") + b"Exif\0\0" + data
+    (tmp_path / "t.jpg").write_bytes(data[:2] + thumbnail + data[2:-2])
+    with pytest.raises(InputError, match="cut off"):
+        open_artwork(tmp_path / "t.jpg")
+
+
+def test_tiff_jpeg_in_luma_and_chroma(tmp_path):
+    # (200, 100, 50) in Y, Cb, Cr by ITU-R BT.601, as TIFF 6.0 section 21 takes it.
+    stored = np.full((64, 64, 3), (124, 86, 182), np.uint8)
+    tifffile.imwrite(
+        tmp_path / "y.tif", stored, photometric="ycbcr", compression="jpeg", subsampling=(2, 2), tile=(32, 32)
+    )
+    assert np.abs(whole(open_artwork(tmp_path / "y.tif")).astype(int) - (200, 100, 50)).max() <= 3
+
+
 def png_chunk(name, body):
     return struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body))
 

@@ -150,3 +150,19 @@ def test_press_from_readings_averages_repeats_and_refuses_what_it_cannot_use():
         press_from_readings(readings.take(np.arange(1, 100)))
     with pytest.raises(InputError):
         press_from_readings(readings, ink_kept=0)
+
+
+def test_press_from_measured_readings_predicts_held_out_patches():
+    # Oracle: readings that the press has not seen; the 2,376-patch measured set.
+    from strikeoff.colour.difference import delta_e_2000
+    from strikeoff.measurement.embedded import measured_cmyk_text
+    from strikeoff.measurement.read import parse_readings
+
+    readings, _ = parse_readings(measured_cmyk_text().encode())
+    held = np.random.default_rng(0).random(len(readings)) < 0.05
+    held &= readings.coverages.any(axis=1)
+    press = press_from_readings(readings.take(~held))
+    out = readings.take(held)
+    lab = spectra_to_lab(press.print(out.coverages), press.wavelengths_nm)
+    difference = delta_e_2000(spectra_to_lab(out.spectra, out.wavelengths_nm), lab)
+    assert difference.mean() < 2.0, difference.mean()
