@@ -193,7 +193,7 @@ def compose(
         raise UsageError("control strip has other inks", found=strip.ink_names, expected=names)
     if planes.height * planes.width * planes.channels * 2 <= _HELD_TILE_BYTES:
         planes = ArraySource(planes.read(0, planes.height), planes.pitch_mm)
-    tile = PeriodicTile(planes, plan.repeat.height_px, plan.repeat.width_px)
+    tile = PeriodicTile(planes, plan.repeat.height_px, plan.repeat.width_px, plan.repeat.kind)
     roll = RollSource(tile, plan, names, strip, slug)
     ends = [p.y_mm + p.height_mm for p in roll.patches_mm()]
     ends += [plan.along_mm(plan.slug_px) + SLUG_MM] if slug else []

@@ -12,13 +12,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
 from strikeoff.raster.bands import Band, BandSource
+
+Lattice = Literal["straight", "half-drop", "brick"]
 
 _WEIGHT_ONE = 1 << 24
 _BLOCK = 8
@@ -88,11 +90,15 @@ class PeriodicTile:
         One repeat, uint16.
     height, width : int
         One repeat in press pixels.
+    lattice : {"straight", "half-drop", "brick"}
+        What the kernel sees beyond the edges: the tile itself; at left and right the tile half a
+        height further; above and below the tile half a width further.
     """
 
     source: BandSource
     height: int
     width: int
+    lattice: Lattice = "straight"
 
     def __post_init__(self) -> None:
         if self.source.dtype != np.uint16:
@@ -114,9 +120,13 @@ class PeriodicTile:
 
     @cached_property
     def _columns(self) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int32]]:
+        """Source column of every place that the kernel touches, first place and weights of every pixel.
+
+        Places may lie outside the tile.
+        """
         start, weights = tap_weights(self.source.width, self.width)
         lowest = int(start.min())
-        places = np.arange(lowest, int(start.max()) + weights.shape[1]) % self.source.width
+        places = np.arange(lowest, int(start.max()) + weights.shape[1])
         return places, start - lowest, _fixed_point(weights)
 
     def read(self, y0: int, y1: int) -> NDArray[np.uint16]:
@@ -126,27 +136,67 @@ class PeriodicTile:
         start, weights = self._rows
         places, column_start, column_weights = self._columns
         out = np.empty((y1 - y0, self.width, self.channels), np.uint16)
-        for top in range(y0, y1, _CHUNK_ROWS):
-            rows = np.arange(top, min(top + _CHUNK_ROWS, y1))
-            period, row = np.divmod(rows, self.height)
-            first = start[row] + period * self.source.height
-            band = _wrapped(self.source, int(first[0]), int(first[-1]) + weights.shape[1])
-            target = out[top - y0 : top - y0 + len(rows)]
+        top = y0
+        while top < y1:
+            row = top % self.height
+            rows = min(_CHUNK_ROWS, y1 - top, self.height - row)
+            first = start[row : row + rows]
+            band, index = self._neighbourhood(int(first[0]), int(first[-1]) + weights.shape[1], places)
+            target = out[top - y0 : top - y0 + rows]
+            line_weights = weights[row : row + rows]
             resample_rows(
-                band, first - first[0], weights[row], places, column_start, column_weights, _BLOCK, target
+                band, first - first[0], line_weights, index, column_start, column_weights, _BLOCK, target
             )
+            top += rows
         return out
 
+    def _neighbourhood(self, y0: int, y1: int, places: NDArray[np.int64]) -> tuple[Band, NDArray[np.int64]]:
+        """Return source rows as the lattice continues them, and the column of each place in them."""
+        width = self.source.width
+        band = _wrapped(self.source, y0, y1, half_width_off=self.lattice == "brick")
+        turn, column = np.divmod(places, width)
+        dropped = (turn % 2 == 1) & (self.lattice == "half-drop")
+        if not dropped.any():
+            return np.ascontiguousarray(band), column
+        beside = _half_height_off(self.source, y0, y1, column[dropped])
+        index = np.where(dropped, width - 1 + np.cumsum(dropped), column)
+        return np.ascontiguousarray(np.concatenate([band, beside], axis=1)), index
 
-def _wrapped(source: BandSource, y0: int, y1: int) -> Band:
-    """Read rows ``y0`` to ``y1`` of a source that repeats along its height."""
+
+def _wrapped(source: BandSource, y0: int, y1: int, half_width_off: bool = False) -> Band:
+    """Read rows ``y0`` to ``y1`` of a tile that repeats along its height, each time half a width further."""
     pieces = []
     while y0 < y1:
-        row = y0 % source.height
+        turn, row = divmod(y0, source.height)
         rows = min(source.height - row, y1 - y0)
-        pieces.append(source.read(row, row + rows))
+        piece = source.read(row, row + rows)
+        pieces.append(_half_width_off(piece) if half_width_off and turn % 2 else piece)
         y0 += rows
-    return np.ascontiguousarray(pieces[0] if len(pieces) == 1 else np.concatenate(pieces))
+    return pieces[0] if len(pieces) == 1 else np.concatenate(pieces)
+
+
+def _half_width_off(band: Band) -> Band:
+    """Shift rows by half their width; an odd width asks for values between samples."""
+    half, odd = divmod(band.shape[1], 2)
+    if not odd:
+        return np.roll(band, half, axis=1)
+    return _between(*(np.roll(band, -half - k, axis=1) for k in (-1, 0, 1, 2)))
+
+
+def _half_height_off(source: BandSource, y0: int, y1: int, columns: NDArray[np.int64]) -> Band:
+    """Read some columns of rows half a height further; an odd height asks for values between samples."""
+    half, odd = divmod(source.height, 2)
+    if not odd:
+        return _wrapped(source, y0 + half, y1 + half)[:, columns]
+    band = _wrapped(source, y0 + half - 1, y1 + half + 2)[:, columns]
+    rows = y1 - y0
+    return _between(*(band[k : k + rows] for k in range(4)))
+
+
+def _between(a: Band, b: Band, c: Band, d: Band) -> Band:
+    """Return the cubic values half-way between ``b`` and ``c``."""
+    total = 9 * (b.astype(np.int32) + c) - a - d
+    return np.asarray(np.clip((total + 8) >> 4, 0, 65535), dtype=np.uint16)
 
 
 def resample_plain(tile: NDArray[Any], height: int, width: int) -> NDArray[np.float64]:

@@ -178,13 +178,11 @@ def _plan(source: BandSource, bits: int, compression: str, rows_per_strip: int |
 
 def _first_equal_strips(canonical: NDArray[np.int64], rows: int) -> NDArray[np.int64]:
     """Return for each strip the first strip whose rows are known to be the same."""
-    seen: dict[bytes | tuple[int, int], int] = {}
-    first = np.empty(-(-len(canonical) // rows), np.int64)
-    for strip in range(len(first)):
-        piece = canonical[strip * rows : (strip + 1) * rows]
-        run = int(piece[-1]) - int(piece[0]) == len(piece) - 1 and bool((np.diff(piece) == 1).all())
-        key = (int(piece[0]), len(piece)) if run else piece.tobytes()
-        first[strip] = seen.setdefault(key, strip)
+    first = np.arange(-(-len(canonical) // rows), dtype=np.int64)
+    full = len(canonical) // rows
+    table = canonical[: full * rows].reshape(full, rows)
+    _, index, inverse = np.unique(table, axis=0, return_index=True, return_inverse=True)
+    first[:full] = index[inverse.reshape(-1)]
     return first
 
 

@@ -13,6 +13,7 @@ from strikeoff.layout.slug import slug_bitmap
 from strikeoff.layout.strip import control_strip
 from strikeoff.raster.bands import ArraySource
 from strikeoff.raster.planes_tiff import open_planes, write_planes
+from strikeoff.raster.resample import PeriodicTile
 from strikeoff.screening.screen import screened
 from strikeoff.screening.spectrum import radial_spectrum
 from strikeoff.screening.void_cluster import ink_masks
@@ -72,6 +73,26 @@ def test_every_pixel_of_a_roll(kind, width, height, anchor, margin, extra_x, ext
     canonical = [roll.canonical_row(y) for y in range(roll.height)]
     assert all(c <= y for y, c in enumerate(canonical))
     assert np.array_equal(whole[canonical], whole)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_seam_in_a_resampled_lattice(kind):
+    """The roll is the straight repeat of the lattice's whole cell, resampled across every joint."""
+    repeat = unit(30, 24, kind, (100, 100))
+    plan = plan_roll(repeat, width_mm=120, length_mm=130, margin_mm=3)
+    art = np.random.default_rng(1).integers(0, 65536, (16, 22, 4), dtype=np.uint16)
+    roll = compose(ArraySource(art), plan, ink_names=list("CMYK"))
+    design = roll.read(plan.leader_px, plan.leader_px + plan.design_rows)[:, margin_slice(plan)]
+    height, width = repeat.height_px, repeat.width_px
+    if kind == "half-drop":
+        cell, width = np.concatenate([art, np.roll(art, 8, axis=0)], axis=1), 2 * width
+    elif kind == "brick":
+        cell, height = np.concatenate([art, np.roll(art, 11, axis=1)], axis=0), 2 * height
+    else:
+        cell = art
+    fine = PeriodicTile(ArraySource(cell), height, width).read(0, plan.design_rows)
+    columns = (np.arange(plan.printable_px) - (plan.column_px - plan.margin_px)) % width
+    assert np.array_equal(design, fine[:, columns])
 
 
 def margin_slice(plan):

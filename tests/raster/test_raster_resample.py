@@ -97,6 +97,39 @@ def test_zero_ink_stays_zero_and_overshoot_saturates():
     assert np.abs(out[..., 1] - plain).max() <= 1
 
 
+@settings(max_examples=60, deadline=None)
+@given(st.integers(1, 12), st.integers(1, 12), st.integers(1, 40), st.integers(1, 40), st.booleans())
+def test_edges_see_the_neighbour_of_the_lattice(half_h, half_w, height, width, drop):
+    """A half-drop or brick tile is one half of a straight cell of two tiles, and resamples as such."""
+    array = tile(2 * half_h, 2 * half_w, 2, height + width)
+    if drop:
+        cell = np.concatenate([array, np.roll(array, half_h, axis=0)], axis=1)
+        expected = whole(cell, height, 2 * width)[:, :width]
+    else:
+        cell = np.concatenate([array, np.roll(array, half_w, axis=1)], axis=0)
+        expected = whole(cell, 2 * height, width)[:height]
+    source = PeriodicTile(ArraySource(array), height, width, "half-drop" if drop else "brick")
+    assert np.array_equal(source.read(0, height), expected)
+    assert np.array_equal(
+        source.read(height - 1, height + 2), expected[np.arange(height - 1, height + 2) % height]
+    )
+
+
+@pytest.mark.parametrize("lattice", ["half-drop", "brick"])
+def test_odd_tiles_meet_half_way_between_samples(lattice):
+    """A wave that fits the lattice shows no step at the joint, odd number of samples or not."""
+    n = 31
+    t = (np.arange(n) + 0.5) / n
+    along, across = (t[:, None], t[None, :]) if lattice == "half-drop" else (t[None, :], t[:, None])
+    wave = 32768 + 20000 * np.cos(2 * np.pi * (along + across / 2))
+    array = np.repeat(np.rint(wave).astype(np.uint16)[..., None], 2, axis=2)
+    fine = PeriodicTile(ArraySource(array), 248, 248, lattice).read(0, 248)[..., 0].astype(int)
+    u = (np.arange(248) + 0.5) / 248
+    along, across = (u[:, None], u[None, :]) if lattice == "half-drop" else (u[None, :], u[:, None])
+    exact = 32768 + 20000 * np.cos(2 * np.pi * (along + across / 2))
+    assert np.abs(fine - exact).max() < 25
+
+
 def test_reduction_does_not_alias():
     """Stripes finer than the new pitch leave a flat tone; picking samples would leave stripes."""
     x = np.arange(1000)

@@ -2,6 +2,7 @@
 
 import shutil
 import subprocess
+import tracemalloc
 
 import numpy as np
 import pytest
@@ -127,6 +128,31 @@ def test_any_cut_of_a_repeating_roll_comes_back(tmp_path_factory, rows, start, p
     assert np.array_equal(planes.read(0, rows), array)
     canonical = [planes.canonical_row(y) for y in range(rows)]
     assert np.array_equal(array[canonical], array)
+
+
+class Endless:
+    """A tall roll of which every row is made when it is asked for."""
+
+    height, width, channels, dtype, pitch_mm = 200_000, 800, 4, np.dtype(np.uint16), PITCH
+
+    def read(self, y0, y1):
+        rows = (
+            np.arange(y0, y1, dtype=np.uint32)[:, None, None] * 977 + np.arange(800, dtype=np.uint32)[:, None]
+        )
+        return np.broadcast_to(rows & 0xFFF0, (y1 - y0, 800, 4)).astype(np.uint16)
+
+
+def test_memory_does_not_grow_with_the_roll(tmp_path):
+    """1.28 GB of samples go through less than 150 MB."""
+    source = Endless()
+    tracemalloc.start()
+    write_planes(tmp_path / "a.tif", source, ink_names=NAMES[:4], info={})
+    planes = open_planes(tmp_path / "a.tif")
+    for y in range(0, 200_000, 20_000):
+        assert np.array_equal(planes.read(y, y + 50), source.read(y, y + 50))
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 150 << 20
 
 
 def test_bytes_do_not_depend_on_workers(tmp_path):
