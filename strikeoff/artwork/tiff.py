@@ -29,7 +29,7 @@ from strikeoff.raster.bands import Band, check_rows
 _MAX_SIDE = 1 << 24
 _MAX_PIXELS = 50_000_000_000
 # One row of strips or tiles is held at a time; a compressed picture in one piece must fit as well.
-_MAX_STRIPE_BYTES = 1 << 30
+_MAX_STRIPE_BYTES = 1 << 29
 _KINDS: dict[int, Kind] = {0: "grey", 1: "grey", 2: "rgb", 3: "rgb", 5: "cmyk", 6: "rgb"}
 _PALETTE, _YCBCR, _JPEG = 3, 6, (6, 7)
 _ALPHA: dict[int, Alpha] = {1: "premultiplied", 2: "straight"}

@@ -316,25 +316,62 @@ def test_truncated_files(tmp_path):
             assert "\n" not in str(caught.value)
 
 
+def bare_tiff(next_page=0, **tags):
+    """Return a TIFF made by hand: header, 100 bytes of pixels, one directory (TIFF 6.0 section 2)."""
+    entries = {
+        256: (4, 1, 10), 257: (4, 1, 10), 258: (3, 1, 8), 259: (3, 1, 1), 262: (3, 1, 1),
+        273: (4, 1, 8), 277: (3, 1, 1), 278: (4, 1, 10), 279: (4, 1, 100),
+    }  # fmt: skip
+    entries.update({int(name[1:]): value for name, value in tags.items()})
+    body = struct.pack("<H", len(entries))
+    for tag, (kind, count, value) in sorted(entries.items()):
+        body += struct.pack("<HHII", tag, kind, count, value)
+    return struct.pack("<2sHI", b"II", 42, 108) + bytes(100) + body + struct.pack("<I", next_page)
+
+
 @pytest.mark.parametrize("compression", [1, 5, 8])
 @pytest.mark.parametrize("rows", [1, 400_000])
 def test_hundred_gigapixel_header_is_refused_without_memory(tmp_path, compression, rows):
-    side = 316_228
-    entries = [
-        (256, 4, 1, side), (257, 4, 1, side), (258, 3, 1, 8), (259, 3, 1, compression), (262, 3, 1, 1),
-        (273, 4, 1, 8), (277, 3, 1, 1), (278, 4, 1, rows), (279, 4, 1, 100),
-    ]  # fmt: skip
-    body = struct.pack("<H", len(entries))
-    for tag, kind, count, value in entries:
-        body += struct.pack("<HHI", tag, kind, count) + struct.pack("<I" if kind == 4 else "<HH", *(
-            (value,) if kind == 4 else (value, 0)))  # fmt: skip
-    (tmp_path / "h.tif").write_bytes(struct.pack("<2sHI", b"II", 42, 108) + bytes(100) + body + bytes(4))
+    side = (4, 1, 316_228)
+    (tmp_path / "h.tif").write_bytes(
+        bare_tiff(t256=side, t257=side, t259=(3, 1, compression), t278=(4, 1, rows))
+    )
     tracemalloc.start()
     with pytest.raises(InputError, match="316228"):
         open_artwork(tmp_path / "h.tif")
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert peak < 50e6
+
+
+@pytest.mark.parametrize(
+    ("tags", "says"),
+    [
+        ({"t256": (4, 1, 0)}, "out of bounds"),
+        ({"t273": (4, 2**31 - 1, 8), "t279": (4, 2**31 - 1, 8)}, "states more than it holds"),
+        ({"t277": (3, 1, 60_000)}, "data cubes"),
+        ({"t278": (4, 1, 0)}, "without size"),
+        ({"t279": (4, 1, 99)}, "cut off"),
+        ({"t273": (4, 1, 2**31)}, "outside the file"),
+        ({"t258": (3, 1, 32)}, "8 or 16 bits"),
+        ({"t262": (3, 1, 8)}, "colour space"),
+        ({"t262": (3, 1, 3), "t320": (3, 768, 8)}, "palette"),
+    ],
+)
+def test_tags_that_cannot_be(tmp_path, tags, says):
+    (tmp_path / "h.tif").write_bytes(bare_tiff(**tags))
+    with pytest.raises(InputError, match=says):
+        open_artwork(tmp_path / "h.tif")
+
+
+@pytest.mark.parametrize(
+    ("keywords", "says"), [({"next_page": 108}, "circular"), ({"t34675": (7, 2**32 - 2, 8)}, "34675")]
+)
+def test_tags_that_are_survived_and_told(tmp_path, keywords, says):
+    (tmp_path / "h.tif").write_bytes(bare_tiff(**keywords))
+    artwork = open_artwork(tmp_path / "h.tif")
+    assert says in messages(artwork)
+    assert whole(artwork).shape == (10, 10, 1)
 
 
 def test_png_that_claims_more_than_it_holds(tmp_path):
