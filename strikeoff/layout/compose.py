@@ -16,7 +16,7 @@ from strikeoff.layout.roll import RollPlan
 from strikeoff.layout.slug import SLUG_MM, darkest_ink, slug_bitmap
 from strikeoff.layout.strip import PlacedPatch, StripPatches
 from strikeoff.raster.bands import ArraySource, BandSource, check_rows
-from strikeoff.raster.resample import PeriodicTile
+from strikeoff.raster.resample import PeriodicTile, limits_of
 
 _FULL = 65535
 _HELD_TILE_BYTES = 256 << 20
@@ -171,7 +171,8 @@ def compose(
     Parameters
     ----------
     planes : BandSource
-        One repeat at any resolution, uint16; it is resampled to the repeat's press pixels.
+        One repeat at any resolution, uint16; it is resampled to the repeat's press pixels. No pixel
+        becomes heavier, in one ink or in all, than the heaviest of the planes.
     plan : RollPlan
         Where everything goes.
     ink_names : sequence of str
@@ -193,7 +194,9 @@ def compose(
         raise UsageError("control strip has other inks", found=strip.ink_names, expected=names)
     if planes.height * planes.width * planes.channels * 2 <= _HELD_TILE_BYTES:
         planes = ArraySource(planes.read(0, planes.height), planes.pitch_mm)
-    tile = PeriodicTile(planes, plan.repeat.height_px, plan.repeat.width_px, plan.repeat.kind)
+    tile = PeriodicTile(
+        planes, plan.repeat.height_px, plan.repeat.width_px, plan.repeat.kind, limits_of(planes)
+    )
     roll = RollSource(tile, plan, names, strip, slug)
     ends = [p.y_mm + p.height_mm for p in roll.patches_mm()]
     ends += [plan.along_mm(plan.slug_px) + SLUG_MM] if slug else []

@@ -45,6 +45,8 @@ def _filter_across(
     start: NDArray[np.int64],
     weights: NDArray[np.int32],
     total: NDArray[np.int64],
+    caps: NDArray[np.int64],
+    total_cap: int,
     out: NDArray[np.uint16],
 ) -> None:
     """Weigh places of ``between`` into pixels; a lane is one channel of one row of the block."""
@@ -62,8 +64,14 @@ def _filter_across(
             for m in range(lanes):
                 total[m] += weight * line[m]
         for r in range(rows):
+            heavy = np.int64(0)
             for c in range(channels):
-                out[r, x, c] = min(max(total[r * channels + c] >> _LAST_SHIFT, 0), 65535)
+                value = min(max(total[r * channels + c] >> _LAST_SHIFT, 0), caps[c])
+                heavy += value
+                out[r, x, c] = value
+            if heavy > total_cap:
+                for c in range(channels):
+                    out[r, x, c] = np.int64(out[r, x, c]) * total_cap // heavy
 
 
 @njit(cache=True, nogil=True)
@@ -75,12 +83,15 @@ def resample_rows(
     column_start: NDArray[np.int64],
     column_weights: NDArray[np.int32],
     block: int,
+    caps: NDArray[np.int64],
+    total_cap: int,
     out: NDArray[np.uint16],
 ) -> Any:
     """Filter along columns, then along rows, ``block`` output rows at a time.
 
     ``source`` (rows, width, channels) holds the rows from the first that ``row_start`` counts from;
     ``column_index`` gives the source column of each place that ``column_start`` counts in.
+    Results are held between 0 and ``caps`` (channels,), their sum below ``total_cap``.
     """
     rows, _, channels = out.shape
     taps = row_weights.shape[1]
@@ -95,4 +106,5 @@ def resample_rows(
             piece = lines[row_start[y] : row_start[y] + taps]
             _filter_down(piece, row_weights[y], column_index, channels, r * channels, line_total, between)
         target = out[y0 : y0 + count]
-        _filter_across(between, column_start, column_weights, total[: count * channels], target)
+        lanes = total[: count * channels]
+        _filter_across(between, column_start, column_weights, lanes, caps, total_cap, target)

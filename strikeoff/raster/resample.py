@@ -78,11 +78,33 @@ def _fixed_point(weights: NDArray[np.float64]) -> NDArray[np.int32]:
 
 
 @dataclass(frozen=True)
+class InkLimits:
+    """The most that a pixel may hold of each ink and of all inks together, 65535 being full tone."""
+
+    each: tuple[int, ...]
+    total: int
+
+
+def limits_of(source: BandSource) -> InkLimits:
+    """Return the most that any pixel of a source holds: sharpening at edges must not pass it.
+
+    Separated artwork keeps the ink limits of its condition; held to these limits, its enlargement does too.
+    """
+    each = np.zeros(source.channels, np.int64)
+    total = 0
+    for y in range(0, source.height, 256):
+        band = source.read(y, min(y + 256, source.height))
+        each = np.maximum(each, band.max(axis=(0, 1)))
+        total = max(total, int(band.sum(axis=2, dtype=np.int64).max()))
+    return InkLimits(tuple(int(v) for v in each), total)
+
+
+@dataclass(frozen=True)
 class PeriodicTile:
     """A tile resampled to ``height`` x ``width`` pixels; rows outside wrap around.
 
-    Overshoot of the kernel at hard edges is held at 0 and full tone; where all samples under the
-    kernel are zero the result is zero, and a constant stays as it is.
+    Overshoot of the kernel at hard edges is held at 0 and at ``limits``; where all samples under
+    the kernel are zero the result is zero, and a constant stays as it is.
 
     Parameters
     ----------
@@ -93,12 +115,15 @@ class PeriodicTile:
     lattice : {"straight", "half-drop", "brick"}
         What the kernel sees beyond the edges: the tile itself; at left and right the tile half a
         height further; above and below the tile half a width further.
+    limits : InkLimits, optional
+        Most of each ink and of all together; default full tone.
     """
 
     source: BandSource
     height: int
     width: int
     lattice: Lattice = "straight"
+    limits: InkLimits | None = None
 
     def __post_init__(self) -> None:
         if self.source.dtype != np.uint16:
@@ -135,6 +160,8 @@ class PeriodicTile:
 
         start, weights = self._rows
         places, column_start, column_weights = self._columns
+        limits = self.limits or InkLimits((65535,) * self.channels, 65535 * self.channels)
+        caps = np.array(limits.each, np.int64)
         out = np.empty((y1 - y0, self.width, self.channels), np.uint16)
         top = y0
         while top < y1:
@@ -143,10 +170,10 @@ class PeriodicTile:
             first = start[row : row + rows]
             band, index = self._neighbourhood(int(first[0]), int(first[-1]) + weights.shape[1], places)
             target = out[top - y0 : top - y0 + rows]
-            line_weights = weights[row : row + rows]
             resample_rows(
-                band, first - first[0], line_weights, index, column_start, column_weights, _BLOCK, target
-            )
+                band, first - first[0], weights[row : row + rows], index, column_start, column_weights,
+                _BLOCK, caps, limits.total, target,
+            )  # fmt: skip
             top += rows
         return out
 

@@ -13,7 +13,7 @@ from strikeoff.layout.slug import slug_bitmap
 from strikeoff.layout.strip import control_strip
 from strikeoff.raster.bands import ArraySource
 from strikeoff.raster.planes_tiff import open_planes, write_planes
-from strikeoff.raster.resample import PeriodicTile
+from strikeoff.raster.resample import PeriodicTile, limits_of
 from strikeoff.screening.screen import screened
 from strikeoff.screening.spectrum import radial_spectrum
 from strikeoff.screening.void_cluster import ink_masks
@@ -90,7 +90,8 @@ def test_no_seam_in_a_resampled_lattice(kind):
         cell, height = np.concatenate([art, np.roll(art, 11, axis=1)], axis=0), 2 * height
     else:
         cell = art
-    fine = PeriodicTile(ArraySource(cell), height, width).read(0, plan.design_rows)
+    fine = PeriodicTile(ArraySource(cell), height, width, limits=limits_of(ArraySource(art)))
+    fine = fine.read(0, plan.design_rows)
     columns = (np.arange(plan.printable_px) - (plan.column_px - plan.margin_px)) % width
     assert np.array_equal(design, fine[:, columns])
 

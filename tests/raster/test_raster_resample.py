@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from strikeoff.base.errors import UsageError
 from strikeoff.raster.bands import ArraySource
-from strikeoff.raster.resample import PeriodicTile, cubic_keys_1981, resample_plain, tap_weights
+from strikeoff.raster.resample import PeriodicTile, cubic_keys_1981, limits_of, resample_plain, tap_weights
 
 size = st.integers(1, 40)
 
@@ -128,6 +128,26 @@ def test_odd_tiles_meet_half_way_between_samples(lattice):
     along, across = (u[:, None], u[None, :]) if lattice == "half-drop" else (u[None, :], u[:, None])
     exact = 32768 + 20000 * np.cos(2 * np.pi * (along + across / 2))
     assert np.abs(fine - exact).max() < 25
+
+
+@settings(max_examples=40, deadline=None)
+@given(size, size, st.integers(1, 4), st.integers(1, 60), st.integers(1, 60))
+def test_no_pixel_is_heavier_than_the_artwork(h, w, c, height, width):
+    """Ink limits of the artwork hold after enlarging; where nothing is over them nothing changes."""
+    array = np.random.default_rng(h + w).choice(np.array([0, 20000, 30000], np.uint16), (h, w, c))
+    array[array.sum(axis=2) > 50000] = 15000
+    source = ArraySource(array)
+    limits = limits_of(source)
+    assert limits.each == tuple(array.max(axis=(0, 1)))
+    assert limits.total == array.sum(axis=2, dtype=int).max()
+    held = PeriodicTile(source, height, width, limits=limits).read(0, height).astype(int)
+    free = whole(array, height, width).astype(int)
+    assert (held <= limits.each).all()
+    assert held.sum(axis=2).max() <= limits.total
+    capped = np.minimum(free, limits.each)
+    total = capped.sum(axis=2, keepdims=True)
+    expected = np.where(total > limits.total, capped * limits.total // np.maximum(total, 1), capped)
+    assert np.array_equal(held, expected)
 
 
 def test_reduction_does_not_alias():

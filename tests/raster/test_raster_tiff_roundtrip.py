@@ -64,6 +64,8 @@ def test_same_samples_in_every_reader(tmp_path, bits, inks, compression):
         page = tif.pages[0]
         assert page.tags["InkSet"].value == (1 if inks == 4 else 2)
         assert page.tags["NumberOfInks"].value == inks
+        extra = page.tags["ExtraSamples"] if inks > 4 else None
+        assert extra is None or (extra.count, set(np.ravel(extra.value))) == (inks - 4, {0})
         assert ("ExtraSamples" in page.tags) == (inks > 4)
     if foreign.ndim == 2:
         foreign = foreign[..., None]
