@@ -128,6 +128,25 @@ def _colour_columns(readings: ReadingSet) -> list[Problem]:
     return problems
 
 
+def own_light(readings: ReadingSet) -> tuple[str, str]:
+    """Return illuminant and observer of the readings: as stated, else the one that fits the columns best.
+
+    Without spectra beside XYZ or Lab nothing can be compared, and the header or its default counts.
+    """
+    stated = (readings.setup.illuminant, readings.setup.observer)
+    given = readings.xyz if readings.xyz is not None else readings.lab
+    silent = None in stated_light(readings.keywords)
+    if not silent or given is None or readings.spectra is None or readings.wavelengths_nm is None:
+        return stated
+
+    def gap(light: tuple[str, str]) -> float:
+        wanted = spectra_to_lab(readings.spectra, readings.wavelengths_nm, *light)
+        lab = given if readings.xyz is None else xyz_to_lab(given, white_point(*light))
+        return float(delta_e_2000(lab, wanted).mean())
+
+    return min([stated, *(light for light in _LIGHTS if light != stated)], key=gap)
+
+
 def _disagreement(readings: ReadingSet, gap: FloatArray, what: str) -> list[Problem]:
     if gap.mean() <= _MEAN_LIMIT and gap.max() <= _MAX_LIMIT:
         return []

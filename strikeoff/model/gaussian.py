@@ -11,7 +11,7 @@ sections 2.2, 4.2 and 5.4.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -69,34 +69,30 @@ class GaussianProcess:
 
     def predict(self, inks: FloatArray) -> FloatArray:
         """Return outputs, shape (m, n_outputs), of ink coverages, shape (m, n_inks)."""
-
-        def part(rows: slice) -> FloatArray:
-            return np.asarray(self.kernel.covariance(inks[rows], self.centres) @ self.weights)
-
-        return _in_parts(part, len(inks), self.weights.shape[1])
+        return self._sums(inks, slopes=False)[0]
 
     def jacobian(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return outputs, shape (m, n_outputs), and slopes, shape (m, n_outputs, n_inks)."""
-        count, outputs = inks.shape[1], self.weights.shape[1]
+        return self._sums(inks, slopes=True)
+
+    def _sums(self, inks: FloatArray, *, slopes: bool) -> tuple[FloatArray, FloatArray]:
+        from strikeoff.model.kernels import matern_sums
+
         scales = self.kernel.scales
-        centres = self.centres / scales
-        moments = (self.weights[:, :, None] * centres[:, None, :]).reshape(len(centres), -1)
+        centres = np.ascontiguousarray((self.centres / scales).T)
+        weights = np.ascontiguousarray(self.weights.T)
         linear = _LINEAR * self.centres.T @ self.weights
+        value = np.empty((len(inks), len(weights)))
+        slope = np.empty((*value.shape, inks.shape[1]))
 
-        def part(rows: slice) -> FloatArray:
-            x = inks[rows] / scales
-            s = _scaled_distance(x, centres)
-            decay = np.exp(-s)
-            value = (_polynomial(s) * decay) @ self.weights
-            value += _LINEAR * self.weights.sum(axis=0) + inks[rows] @ linear
-            pull = -7.0 * (3.0 + s * (3.0 + s)) / 15.0 * decay
-            slope = (pull @ self.weights)[:, :, None] * x[:, None, :]
-            slope -= (pull @ moments).reshape(len(x), outputs, count)
-            slope = slope / scales + linear.T[None]
-            return np.concatenate([value, slope.reshape(len(x), -1)], axis=1)
+        def work(rows: slice) -> None:
+            x = np.ascontiguousarray(inks[rows] / scales)
+            matern_sums(x, centres, weights, slopes, value[rows], slope[rows])
 
-        both = _in_parts(part, len(inks), outputs * (1 + count))
-        return both[:, :outputs], both[:, outputs:].reshape(len(inks), outputs, count)
+        in_parts(work, len(inks))
+        value += _LINEAR * self.weights.sum(axis=0) + inks @ linear
+        slope = slope / scales + linear.T[None]
+        return value, slope
 
 
 def fit_kernel(inks: FloatArray, targets: FloatArray, *, seed: int = 1) -> Kernel:
@@ -145,14 +141,26 @@ def explained_variance(
     kernel: Kernel, inks: FloatArray, chol: tuple[FloatArray, bool], at: FloatArray
 ) -> FloatArray:
     """Return the predictive variance over the kernel's variance, shape (m,), without noise."""
+    variance = np.empty(len(at))
 
-    def part(rows: slice) -> FloatArray:
+    def work(rows: slice) -> None:
         cross = kernel.covariance(at[rows], inks)
         solved = scipy.linalg.solve_triangular(chol[0], cross.T, lower=True)
         prior = 1.0 + _LINEAR * (1.0 + (at[rows] ** 2).sum(axis=1))
-        return np.asarray((prior - (solved**2).sum(axis=0))[:, None])
+        variance[rows] = prior - (solved**2).sum(axis=0)
 
-    return np.maximum(_in_parts(part, len(at), 1)[:, 0], 0.0)
+    in_parts(work, len(at))
+    return np.maximum(variance, 0.0)
+
+
+def in_parts(work: Callable[[slice], None], rows: int) -> None:
+    """Call ``work`` on slices that together cover the rows, two at a time."""
+    pieces = [slice(start, min(start + _CHUNK, rows)) for start in range(0, rows, _CHUNK)]
+    if len(pieces) == 1:
+        work(pieces[0])
+    elif pieces:
+        with ThreadPoolExecutor(_WORKERS) as pool:
+            list(pool.map(work, pieces))
 
 
 def _scaled_distance(a: FloatArray, b: FloatArray) -> FloatArray:
@@ -192,22 +200,3 @@ def _negative_likelihood(p: FloatArray, x: FloatArray, y: FloatArray) -> tuple[f
         gradient[k] = (pull * gap * gap).sum()
     gradient[count] = np.trace(sensitivity) * kernel.noise
     return float(value), gradient
-
-
-def _slices(rows: int) -> Iterator[slice]:
-    for start in range(0, rows, _CHUNK):
-        yield slice(start, min(start + _CHUNK, rows))
-
-
-def _in_parts(part: Callable[[slice], FloatArray], rows: int, columns: int) -> FloatArray:
-    out = np.empty((rows, columns))
-
-    def work(piece: slice) -> None:
-        out[piece] = part(piece)
-
-    if rows <= _CHUNK:
-        work(slice(0, rows))
-        return out
-    with ThreadPoolExecutor(_WORKERS) as pool:
-        list(pool.map(work, _slices(rows)))
-    return out

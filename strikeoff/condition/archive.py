@@ -1,0 +1,217 @@
+"""A condition in one file: a ZIP of JSON, plain arrays, the readings and the profiles.
+
+Members stand in fixed order with a fixed date, so that equal conditions are equal bytes.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from collections.abc import Mapping
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.canonical import digest_bytes
+from strikeoff.base.errors import InputError
+from strikeoff.base.files import read_bytes, write_bytes
+from strikeoff.base.problems import Problem
+from strikeoff.condition.record import SCHEMA, Condition, make_view
+from strikeoff.measurement.records import Setup
+from strikeoff.model.black import BlackPolicy
+from strikeoff.model.forward import ForwardModel, LabModel
+from strikeoff.model.gamut import GamutBoundary
+from strikeoff.model.gaussian import GaussianProcess, Kernel
+from strikeoff.model.limits import InkLimits
+from strikeoff.model.neugebauer import AreaCoverageModel
+from strikeoff.model.table import TabulatedModel
+from strikeoff.model.validation import ErrorFigures, Validation
+
+_DATE = (1980, 1, 1, 0, 0, 0)
+_LIMIT = 256 << 20
+_MEMBERS = 64
+_RECORD = "condition.json"
+_READINGS = "readings/original"
+
+
+def condition_bytes(condition: Condition) -> bytes:
+    """Return the bytes of a condition file."""
+    members: dict[str, bytes] = {}
+    arrays = _arrays(condition)
+    members[_RECORD] = json.dumps(_record(condition), indent=1, sort_keys=True, allow_nan=False).encode()
+    members[_READINGS] = condition.readings
+    for name, array in arrays.items():
+        stream = io.BytesIO()
+        np.lib.format.write_array(stream, np.ascontiguousarray(array), allow_pickle=False)
+        members[f"arrays/{name}.npy"] = stream.getvalue()
+    for version, profile in sorted(condition.profiles.items()):
+        members[f"profiles/v{version}.icc"] = profile
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for name, data in members.items():
+            entry = zipfile.ZipInfo(name, _DATE)
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            entry.external_attr = 0o644 << 16
+            archive.writestr(entry, data)
+    return out.getvalue()
+
+
+def write_condition(path: str | Path, condition: Condition) -> str:
+    """Write a condition file whole or not at all; return its digest."""
+    data = condition_bytes(condition)
+    write_bytes(path, data)
+    return digest_bytes(data)
+
+
+def read_condition(path: str | Path) -> tuple[Condition, str]:
+    """Read a condition file; return the condition and the file's digest.
+
+    Raises
+    ------
+    StorageError
+        When the file cannot be read.
+    InputError
+        When it is not a condition, damaged, or made by a later version.
+    """
+    data = read_bytes(path, _LIMIT)
+    try:
+        members = _members(data)
+        record = json.loads(members[_RECORD])
+        schema = record["schema"]
+        if schema != SCHEMA:
+            raise InputError(
+                "condition of another schema", found=schema, expected=SCHEMA, advice="Update strikeoff"
+            )
+        return _condition(record, members), digest_bytes(data)
+    except InputError as error:
+        error.path = error.path or str(path)
+        raise
+    except (KeyError, ValueError, TypeError, IndexError, EOFError, zipfile.BadZipFile, NotImplementedError) as error:
+        raise InputError(
+            "not a condition file, or damaged",
+            path=path,
+            found=str(error)[:120] or type(error).__name__,
+            expected="a file written by 'condition build'",
+            advice="Build the condition again from its readings",
+        ) from error
+
+
+def _members(data: bytes) -> dict[str, bytes]:
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        entries = archive.infolist()
+        if len(entries) > _MEMBERS or sum(entry.file_size for entry in entries) > _LIMIT:
+            raise InputError("condition file unpacks to too much", expected=f"at most {_LIMIT} bytes")
+        return {entry.filename: archive.read(entry) for entry in entries}
+
+
+def _record(c: Condition) -> dict[str, Any]:
+    return {
+        "schema": SCHEMA,
+        "name": c.name,
+        "label": c.label,
+        "ink_columns": list(c.ink_columns),
+        "setup": asdict(c.setup),
+        "total_ink": c.limits.total,
+        "black_policy": asdict(c.policy),
+        "readings": {"name": c.readings_name, "digest": c.readings_digest},
+        "free": {"scales": c.forward.free.scales.tolist(), "noise": c.forward.free.noise},
+        "anchored": {"scales": c.forward.anchored.scales.tolist(), "noise": c.forward.anchored.noise},
+        "exponent": c.forward.physics.exponent,
+        "table_size": None if c.table is None else c.table.size,
+        "black_lab": c.black_lab.tolist(),
+        "validation": {
+            "radius_scale": c.validation.radius_scale,
+            "groups": [asdict(group) for group in c.validation.groups],
+        },
+        "problems": [asdict(problem) for problem in c.problems],
+        "profiles": {str(v): digest_bytes(p) for v, p in sorted(c.profiles.items())},
+    }
+
+
+def _arrays(c: Condition) -> dict[str, NDArray[Any]]:
+    arrays: dict[str, NDArray[Any]] = {
+        "recipes": c.forward.recipes,
+        "repeats": c.forward.repeats,
+        "bands": c.forward.bands,
+        "curve_steps": c.forward.physics.steps,
+        "overprints": c.forward.physics.overprints,
+        "centre": c.native.centre,
+        "free_weights": c.native.free.weights,
+        "anchored_weights": c.native.anchored.weights,
+        "per_ink": c.limits.per_ink,
+        "ink_weights": c.limits.weights,
+        "tone_curves": c.tone_curves,
+        "boundary_lightness": c.boundary.lightness,
+        "boundary_chroma": c.boundary.chroma,
+    }
+    if c.wavelengths_nm is not None:
+        arrays["wavelengths_nm"] = c.wavelengths_nm
+    if c.table is not None:
+        arrays["table_nodes"] = c.table.nodes
+    return arrays
+
+
+def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Condition:
+    def array(name: str) -> NDArray[Any]:
+        loaded = np.lib.format.read_array(io.BytesIO(members[f"arrays/{name}.npy"]), allow_pickle=False)
+        if loaded.dtype.kind == "f" and not np.isfinite(loaded).all():
+            raise InputError("array holds NaN or infinity", where=f"arrays/{name}.npy")
+        loaded.setflags(write=False)
+        return np.asarray(loaded)
+
+    if digest_bytes(members[_READINGS]) != record["readings"]["digest"]:
+        raise InputError("readings do not match their digest", where=_READINGS)
+    setup = Setup(**record["setup"])
+    wavelengths = array("wavelengths_nm") if "arrays/wavelengths_nm.npy" in members else None
+    view = make_view(setup.illuminant, setup.observer, wavelengths)
+    physics = AreaCoverageModel(array("curve_steps"), array("overprints"), record["exponent"])
+    free = Kernel(np.array(record["free"]["scales"]), record["free"]["noise"])
+    anchored = Kernel(np.array(record["anchored"]["scales"]), record["anchored"]["noise"])
+    recipes = array("recipes")
+    forward = ForwardModel(recipes, array("repeats"), array("bands"), free, anchored, physics)
+    native = LabModel(
+        view,
+        array("centre"),
+        GaussianProcess(recipes, free, array("free_weights")),
+        GaussianProcess(recipes, anchored, array("anchored_weights")),
+        physics,
+    )
+    inks = len(record["ink_columns"])
+    if recipes.ndim != 2 or recipes.shape[1] != inks:
+        raise InputError("inks and recipes disagree", found=recipes.shape, expected=f"(n, {inks})")
+    size = record["table_size"]
+    groups = tuple(ErrorFigures(**group) for group in record["validation"]["groups"])
+    return Condition(
+        name=record["name"],
+        ink_columns=tuple(record["ink_columns"]),
+        setup=setup,
+        wavelengths_nm=wavelengths,
+        limits=InkLimits(array("per_ink"), array("ink_weights"), record["total_ink"]),
+        policy=BlackPolicy(**record["black_policy"]),
+        tone_curves=array("tone_curves"),
+        forward=forward,
+        native=native,
+        table=None if size is None else TabulatedModel(array("table_nodes"), size, inks),
+        boundary=GamutBoundary(array("boundary_lightness"), array("boundary_chroma")),
+        black_lab=np.array(record["black_lab"]),
+        validation=Validation(groups, record["validation"]["radius_scale"]),
+        readings=members[_READINGS],
+        readings_name=record["readings"]["name"],
+        readings_digest=record["readings"]["digest"],
+        label=record["label"],
+        problems=tuple(Problem(**problem) for problem in record["problems"]),
+        profiles={
+            int(v): _checked(members[f"profiles/v{v}.icc"], digest, f"profiles/v{v}.icc")
+            for v, digest in record["profiles"].items()
+        },
+    )
+
+
+def _checked(data: bytes, digest: str, where: str) -> bytes:
+    if digest_bytes(data) != digest:
+        raise InputError("member does not match its digest", where=where)
+    return data

@@ -1,0 +1,68 @@
+"""Links: integer tables from artwork values to calibrated ink, straight from the inverse."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.colour.cielab import lab_to_xyz
+from strikeoff.condition.record import Condition
+from strikeoff.condition.rendering import render
+from strikeoff.raster.tables import InkTable, straight_shapers
+
+FloatArray = NDArray[np.float64]
+
+#: Nodes per channel by artwork kind.
+GRID: dict[str, int] = {"grey": 256, "rgb": 41, "cmyk": 13}
+_CHANNELS = {"grey": 1, "rgb": 3, "cmyk": 4}
+
+
+def artwork_table(
+    condition: Condition,
+    kind: Literal["grey", "rgb", "cmyk"],
+    to_lab: Callable[[FloatArray], FloatArray],
+    intent: str,
+    *,
+    source_white: FloatArray | None = None,
+    step: Callable[[float], None] = lambda fraction: None,
+) -> InkTable:
+    """Return the table from artwork values to inks.
+
+    Parameters
+    ----------
+    condition : Condition
+        Where it will be printed.
+    kind : {"grey", "rgb", "cmyk"}
+        What the artwork's channels mean.
+    to_lab : callable
+        Artwork values 0-1, shape (m, channels), to media-relative D50 Lab, shape (m, 3).
+    intent : str
+        Rendering intent; see :func:`strikeoff.condition.rendering.render`.
+    source_white : ndarray, shape (3,), optional
+        Media white of the artwork's profile, for absolute.
+
+    Returns
+    -------
+    InkTable
+    """
+    channels, size = _CHANNELS[kind], GRID[kind]
+    axis = np.linspace(0.0, 1.0, size)
+    grid = np.stack(np.meshgrid(*[axis] * channels, indexing="ij"), axis=-1).reshape(-1, channels)
+    lab = to_lab(grid)
+    darkest = float(np.clip(lab_to_xyz(lab[lab[:, 0].argmin()], np.ones(3))[1], 0.0, 0.9))
+    recipes = render(condition, lab, intent, source_black=darkest, source_white=source_white, step=step)
+    codes = np.floor(recipes.inks * 65535.0 + 0.5).astype(np.int64)
+    codes = _within_total(codes, condition)
+    nodes = codes.astype(np.uint16).reshape((size,) * channels + (condition.n_inks,))
+    return InkTable(straight_shapers(channels), nodes)
+
+
+def _within_total(codes: NDArray[np.int64], condition: Condition) -> NDArray[np.int64]:
+    """Take rounding back where it would pass the total ink limit by a code."""
+    limit = condition.limits.total * 65535.0
+    over = codes @ condition.limits.weights > limit
+    codes[over] = np.maximum(codes[over] - 1, 0)
+    return codes

@@ -1,0 +1,162 @@
+"""The printing condition: everything that follows from the readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import UsageError
+from strikeoff.base.problems import Problem
+from strikeoff.colour.weights import (
+    canonical_illuminant,
+    canonical_observer,
+    weighting_factors,
+    white_point,
+)
+from strikeoff.condition.pcs import Connection
+from strikeoff.measurement.records import Setup
+from strikeoff.model.black import BlackPolicy
+from strikeoff.model.forward import ForwardModel, LabModel, View
+from strikeoff.model.gamut import GamutBoundary
+from strikeoff.model.inverse import Inverse, make_inverse
+from strikeoff.model.limits import InkLimits
+from strikeoff.model.table import TabulatedModel
+from strikeoff.model.validation import Validation
+
+FloatArray = NDArray[np.float64]
+
+SCHEMA = 1
+
+
+@dataclass(frozen=True)
+class Condition:
+    """A printing condition.
+
+    Attributes
+    ----------
+    name : str
+        What people call it.
+    ink_columns : tuple of str
+        Ink columns as in the readings, for example ``CMYK_C``.
+    setup : Setup
+        How the readings were taken; its illuminant and observer are the condition's own light.
+    wavelengths_nm : ndarray or None
+        Of the spectra. [nm]
+    limits : InkLimits
+        In calibrated ink.
+    policy : BlackPolicy
+        Black policy.
+    tone_curves : ndarray of uint16, shape (n_inks, m)
+        Calibrated to laid-down ink, even samples; straight lines for readings printed elsewhere.
+    forward : ForwardModel
+        What was learnt from the readings.
+    native : LabModel
+        The same under the condition's own light.
+    table : TabulatedModel or None
+        ``native`` on a grid, up to four inks.
+    boundary : GamutBoundary
+        Media-relative gamut.
+    black_lab : ndarray, shape (3,)
+        Darkest neutral that can be reached, media-relative Lab.
+    validation : Validation
+        Held-out error figures.
+    readings : bytes
+        The readings file, as it was.
+    readings_name, readings_digest : str
+        Its name and digest.
+    label : str
+        What the figures rest on: measured, smoothed data or simulated.
+    problems : tuple of Problem
+        What was noticed while building.
+    profiles : dict
+        ICC profiles by version, 2 and 4.
+    """
+
+    name: str
+    ink_columns: tuple[str, ...]
+    setup: Setup
+    wavelengths_nm: FloatArray | None
+    limits: InkLimits
+    policy: BlackPolicy
+    tone_curves: NDArray[np.uint16]
+    forward: ForwardModel
+    native: LabModel
+    table: TabulatedModel | None
+    boundary: GamutBoundary
+    black_lab: FloatArray
+    validation: Validation
+    readings: bytes
+    readings_name: str
+    readings_digest: str
+    label: str
+    problems: tuple[Problem, ...] = ()
+    profiles: dict[int, bytes] = field(default_factory=dict)
+
+    @property
+    def inks(self) -> tuple[str, ...]:
+        """Ink names without the column prefix."""
+        return tuple(column.split("_", 1)[-1] for column in self.ink_columns)
+
+    @property
+    def n_inks(self) -> int:
+        """Number of inks."""
+        return len(self.ink_columns)
+
+    @property
+    def has_spectra(self) -> bool:
+        """Whether other lights can be answered."""
+        return self.wavelengths_nm is not None
+
+    @property
+    def connection(self) -> Connection:
+        """Media-relative connection space; its white is the model's bare cloth."""
+        return Connection(self.native.view.white, self.cloth_lab)
+
+    @cached_property
+    def cloth_lab(self) -> FloatArray:
+        """Predicted Lab of the bare cloth under the condition's own light, shape (3,)."""
+        return np.asarray(self.native.lab(np.zeros((1, self.n_inks)))[0])
+
+    @cached_property
+    def inverse(self) -> Inverse:
+        """Inverse under the condition's own light."""
+        return make_inverse(self.native, self.inks, self.limits, self.policy, self.table)
+
+    def under(self, illuminant: str | None = None, observer: str | None = None) -> LabModel:
+        """Return the forward model under a light and observer; the condition's own by default.
+
+        Raises
+        ------
+        UsageError
+            For another light when there are no spectra, or an unknown light.
+        """
+        light = canonical_illuminant(illuminant or self.setup.illuminant)
+        eye = canonical_observer(observer or self.setup.observer)
+        if (light, eye) == (self.setup.illuminant, self.setup.observer):
+            return self.native
+        if self.wavelengths_nm is None:
+            raise UsageError(
+                "this condition was made from readings without spectra and knows one light only",
+                found=f"{light}/{eye}",
+                expected=f"{self.setup.illuminant}/{self.setup.observer}",
+                advice="Measure the chart with a spectral instrument, or leave the light out",
+            )
+        return self.forward.under(make_view(light, eye, self.wavelengths_nm))
+
+    def inverse_under(self, illuminant: str | None = None, observer: str | None = None) -> Inverse:
+        """Return the inverse under a light and observer; the condition's own by default."""
+        model = self.under(illuminant, observer)
+        if model is self.native:
+            return self.inverse
+        return make_inverse(model, self.inks, self.limits, self.policy)
+
+
+def make_view(illuminant: str, observer: str, wavelengths_nm: FloatArray | None) -> View:
+    """Return how bands become XYZ: spectra of the given wavelengths, or XYZ over white without them."""
+    white = white_point(illuminant, observer)
+    if wavelengths_nm is None:
+        return View(np.diag(white), white)
+    return View(weighting_factors(illuminant, observer, wavelengths_nm), white)

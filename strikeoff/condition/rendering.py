@@ -1,0 +1,90 @@
+"""Rendering intents: media-relative colours of the source to inks of the condition."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Literal, get_args
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import UsageError
+from strikeoff.colour.cielab import lab_to_xyz, xyz_to_lab
+from strikeoff.condition.pcs import D50, black_scaled
+from strikeoff.condition.record import Condition
+from strikeoff.model.gamut import map_into
+from strikeoff.model.inverse import Recipes, solve
+
+FloatArray = NDArray[np.float64]
+
+Intent = Literal["perceptual", "relative", "relative-bpc", "absolute", "saturation"]
+INTENTS: tuple[str, ...] = get_args(Intent)
+
+_KNEE = 0.8
+_MAP_FROM, _MAP_FULL = 0.5, 5.0
+_CLOTH = 2e-3
+
+
+def render(
+    condition: Condition,
+    lab: FloatArray,
+    intent: str,
+    *,
+    source_black: float = 0.0,
+    source_white: FloatArray | None = None,
+    step: Callable[[float], None] = lambda fraction: None,
+) -> Recipes:
+    """Return inks for media-relative colours of a source.
+
+    Parameters
+    ----------
+    condition : Condition
+        Where it will be printed.
+    lab : ndarray, shape (m, 3)
+        Media-relative D50 Lab of the source.
+    intent : {"perceptual", "relative", "relative-bpc", "absolute", "saturation"}
+        Perceptual scales black to black and compresses smoothly at constant hue; relative keeps
+        what is reachable and moves the rest to the boundary at constant hue; relative-bpc scales
+        black to black first; saturation is relative-bpc, as no more colourful rule is agreed on;
+        absolute keeps the source's white as well.
+    source_black : float
+        Y of the source's black over its white. [-]
+    source_white : ndarray, shape (3,), optional
+        Media white of the source, D50 XYZ, for absolute; the perfect diffuser by default.
+
+    Returns
+    -------
+    Recipes
+        Inks, Lab under the condition's light, and difference from what was asked after black
+        scaling and compression.
+    """
+    if intent not in INTENTS:
+        raise UsageError("unknown rendering intent", found=intent, expected=", ".join(INTENTS))
+    inverse = condition.inverse
+    link = condition.connection
+    wanted = np.asarray(lab, dtype=np.float64)
+    if intent == "absolute":
+        white = D50 if source_white is None else source_white
+        wanted = xyz_to_lab(lab_to_xyz(wanted, np.ones(3)) * white / condition.connection.media_white, np.ones(3))
+    elif intent != "relative":
+        wanted = black_scaled(wanted, source_black, relative_black_y(condition))
+    if intent == "perceptual":
+        wanted = map_into(condition.boundary, wanted, _KNEE)
+    target = link.from_relative(wanted)
+    first = solve(inverse, target, exact=False, step=lambda f: step(0.6 * f))
+    # Out of gamut the hue is kept in a space where it looks constant; in gamut nothing moves.
+    far = np.flatnonzero(first.de00 > _MAP_FROM)
+    inks = first.inks.copy()
+    if len(far):
+        u = np.clip((first.de00[far] - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
+        share = (u * u * (3.0 - 2.0 * u))[:, None]
+        mapped = map_into(condition.boundary, wanted[far], 1.0)
+        moved = link.from_relative(wanted[far] + share * (mapped - wanted[far]))
+        inks[far] = solve(inverse, moved, exact=False, step=lambda f: step(0.6 + 0.4 * f)).inks
+    inks[np.abs(wanted - [100.0, 0.0, 0.0]).max(axis=1) < _CLOTH] = 0.0
+    return Recipes(inks, inverse.quick.lab(inks), first.de00)
+
+
+def relative_black_y(condition: Condition) -> float:
+    """Return Y of the darkest neutral over the cloth. [-]"""
+    return float(lab_to_xyz(condition.black_lab, np.ones(3))[1])

@@ -1,0 +1,151 @@
+"""Gamut boundary and mapping, along lines of constant hue in Oklab.
+
+Colours here are media-relative: the cloth is white (Lab 100, 0, 0 under D50).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.colour.cielab import lab_to_xyz, xyz_to_lab
+from strikeoff.colour.oklab import oklab_to_xyz, xyz_to_oklab
+
+FloatArray = NDArray[np.float64]
+
+D50 = np.array([96.42, 100.0, 82.49])
+
+_HUES = 60
+_LEVELS = 33
+_BISECTIONS = 9
+_REACH = 0.42
+_REACHED_DE = 0.4
+
+
+@dataclass(frozen=True)
+class GamutBoundary:
+    """Largest Oklab chroma by lightness and hue.
+
+    Attributes
+    ----------
+    lightness : ndarray, shape (n_levels,)
+        Oklab L from the darkest neutral to the cloth. [-]
+    chroma : ndarray, shape (n_levels, n_hues)
+        Largest chroma at hues 0, 360/n, ... degrees. [-]
+    """
+
+    lightness: FloatArray
+    chroma: FloatArray
+
+    def largest(self, lightness: FloatArray, hue: FloatArray) -> FloatArray:
+        """Return the largest chroma at lightness and hue [rad]; 0 outside the lightness range."""
+        levels, hues = self.chroma.shape
+        low, high = self.lightness[0], self.lightness[-1]
+        u = np.clip((lightness - low) / (high - low) * (levels - 1), 0, levels - 1)
+        v = np.mod(hue / (2 * np.pi), 1.0) * hues
+        i = np.minimum(u.astype(int), levels - 2)
+        j = v.astype(int) % hues
+        fu, fv = u - i, v - np.floor(v)
+        k = (j + 1) % hues
+        c = self.chroma
+        value = (1 - fu) * ((1 - fv) * c[i, j] + fv * c[i, k]) + fu * ((1 - fv) * c[i + 1, j] + fv * c[i + 1, k])
+        return np.asarray(np.where((lightness < low) | (lightness > high), 0.0, value))
+
+    def cusp(self, hue: FloatArray) -> FloatArray:
+        """Return the lightness of the most chromatic colour of each hue [rad]."""
+        peak = self.lightness[self.chroma.argmax(axis=0)]
+        hues = len(peak)
+        v = np.mod(hue / (2 * np.pi), 1.0) * hues
+        j = v.astype(int) % hues
+        f = v - np.floor(v)
+        return np.asarray((1 - f) * peak[j] + f * peak[(j + 1) % hues])
+
+
+def find_boundary(
+    error: Callable[[FloatArray], FloatArray], darkest: float, step: Callable[[float], None] = lambda f: None
+) -> GamutBoundary:
+    """Find the boundary by bisection on chroma.
+
+    Parameters
+    ----------
+    error : callable
+        Media-relative Lab, shape (m, 3), to the colour difference at which it can be reached, shape (m,).
+    darkest : float
+        L* of the darkest neutral, media-relative. [L*]
+    step : callable
+        Told the fraction done.
+    """
+    low = float(lab_to_ok(np.array([[darkest, 0.0, 0.0]]))[0, 0])
+    lightness = np.linspace(low, 1.0, _LEVELS)
+    hue = np.arange(_HUES) * 2 * np.pi / _HUES
+    level, angle = (grid.ravel() for grid in np.meshgrid(lightness, hue, indexing="ij"))
+    inside, outside = np.zeros(len(level)), np.full(len(level), _REACH)
+    for turn in range(_BISECTIONS):
+        step(turn / _BISECTIONS)
+        middle = 0.5 * (inside + outside)
+        lab = ok_to_lab(np.stack([level, middle * np.cos(angle), middle * np.sin(angle)], axis=1))
+        reached = error(lab) < _REACHED_DE
+        inside = np.where(reached, middle, inside)
+        outside = np.where(reached, outside, middle)
+    return GamutBoundary(lightness, inside.reshape(_LEVELS, _HUES))
+
+
+def map_into(boundary: GamutBoundary, lab: FloatArray, knee: float) -> FloatArray:
+    """Bring colours into the gamut at constant hue, along lines towards a grey near the cusp.
+
+    Parameters
+    ----------
+    boundary : GamutBoundary
+        Where the gamut ends.
+    lab : ndarray, shape (m, 3)
+        Media-relative Lab.
+    knee : float
+        Share of the way to the boundary up to which nothing moves; from there colours are
+        compressed smoothly. 1 moves only what is outside. [-]
+
+    Returns
+    -------
+    ndarray, shape (m, 3)
+    """
+    ok = lab_to_ok(lab)
+    chroma, hue = np.hypot(ok[:, 1], ok[:, 2]), np.arctan2(ok[:, 2], ok[:, 1])
+    low, high = boundary.lightness[0], boundary.lightness[-1]
+    margin = 0.04 * (high - low)
+    light = np.clip(ok[:, 0], low, high)
+    anchor = np.clip(0.5 * (light + boundary.cusp(hue)), low + margin, high - margin)
+    inside, outside = np.zeros(len(ok)), np.full(len(ok), 2.0)
+    for _ in range(24):
+        middle = 0.5 * (inside + outside)
+        at = anchor + middle * (light - anchor)
+        held = middle * chroma <= boundary.largest(at, hue)
+        inside, outside = np.where(held, middle, inside), np.where(held, outside, middle)
+    ratio = 1.0 / np.maximum(inside, 1e-6)
+    moved = _compress(ratio, knee) / ratio
+    out = np.stack(
+        [anchor + moved * (light - anchor), moved * chroma * np.cos(hue), moved * chroma * np.sin(hue)], axis=1
+    )
+    near_grey = chroma < 1e-6
+    out[near_grey] = np.stack([light, ok[:, 1], ok[:, 2]], axis=1)[near_grey]
+    return ok_to_lab(out)
+
+
+def lab_to_ok(lab: FloatArray) -> FloatArray:
+    """Return Oklab of media-relative Lab (D50)."""
+    return xyz_to_oklab(lab_to_xyz(lab, D50), D50)
+
+
+def ok_to_lab(oklab: FloatArray) -> FloatArray:
+    """Return media-relative Lab (D50) of Oklab."""
+    return xyz_to_lab(oklab_to_xyz(oklab, D50), D50)
+
+
+def _compress(ratio: FloatArray, knee: float) -> FloatArray:
+    """Map distance over boundary distance to at most 1: identity to the knee, then a soft shoulder."""
+    if knee >= 1.0:
+        return np.minimum(ratio, 1.0)
+    room = 1.0 - knee
+    over = np.maximum(ratio - knee, 0.0) / room
+    return np.where(ratio <= knee, ratio, knee + room * over / (1.0 + over))

@@ -1,0 +1,58 @@
+"""What the cloth can hold: limits of each ink and of all together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import UsageError
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class InkLimits:
+    """Limits in calibrated ink.
+
+    Attributes
+    ----------
+    per_ink : ndarray, shape (n_inks,)
+        Most of each ink, 0-1. [-]
+    weights : ndarray, shape (n_inks,)
+        Weight of each ink in the total. [-]
+    total : float
+        Most of the weighted sum, 0-n_inks (3.0 is 300 %). [-]
+    """
+
+    per_ink: FloatArray
+    weights: FloatArray
+    total: float
+
+    def __post_init__(self) -> None:
+        if not (np.isfinite(self.total) and self.total > 0):
+            raise UsageError("total ink limit must be above 0", found=f"{self.total * 100:g} %")
+        for name in ("per_ink", "weights"):
+            array = np.array(getattr(self, name), dtype=np.float64)
+            array.setflags(write=False)
+            object.__setattr__(self, name, array)
+
+    def sums(self, inks: FloatArray) -> FloatArray:
+        """Return the weighted total, shape (...), of inks, shape (..., n_inks)."""
+        return np.asarray(inks @ self.weights)
+
+    def legal(self, inks: FloatArray, slack: float = 1e-9) -> NDArray[np.bool_]:
+        """Say which recipes, shape (..., n_inks), keep every limit."""
+        inside = (inks >= -slack) & (inks <= self.per_ink + slack)
+        return np.asarray(inside.all(axis=-1) & (self.sums(inks) <= self.total + slack))
+
+    def random(self, count: int, rng: np.random.Generator) -> FloatArray:
+        """Return random legal recipes, shape (count, n_inks), some of them on the limits."""
+        size = len(self.per_ink)
+        inks = rng.random((count, size)) * self.per_ink
+        inks[rng.random((count, size)) < 0.15] = 0.0
+        full = rng.random((count, size)) < 0.10
+        inks = np.where(full, self.per_ink, inks)
+        over = np.maximum(self.sums(inks) / self.total, 1.0)
+        return np.asarray(inks / over[:, None])

@@ -1,0 +1,227 @@
+"""Readings to a condition."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.problems import Problem
+from strikeoff.base.progress import Progress, silent
+from strikeoff.colour.cielab import lab_to_xyz
+from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
+from strikeoff.condition.pcs import Connection
+from strikeoff.condition.record import Condition, make_view
+from strikeoff.measurement.consistency import own_light
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.measurement.repeats import merge_repeats, recipe_groups
+from strikeoff.model.black import BlackPolicy
+from strikeoff.model.forward import fit_forward
+from strikeoff.model.gamut import find_boundary
+from strikeoff.model.inverse import Inverse, make_inverse, solve
+from strikeoff.model.limits import InkLimits
+from strikeoff.model.table import TabulatedModel
+from strikeoff.model.validation import validate
+
+FloatArray = NDArray[np.float64]
+
+_MAX_INKS = 12
+_CURVE_NODES = 256
+_NEUTRAL_REACHED = 1.0
+_CLOTH_INK = 0.02
+
+
+def build_condition(
+    readings: ReadingSet,
+    data: bytes,
+    *,
+    name: str,
+    label: str,
+    total_ink: float | None = None,
+    policy: BlackPolicy | None = None,
+    illuminant: str | None = None,
+    observer: str | None = None,
+    problems: tuple[Problem, ...] = (),
+    progress: Progress = silent,
+) -> Condition:
+    """Make a condition, without profiles yet.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        Inks with spectra, XYZ or Lab.
+    data : bytes
+        The readings file itself, kept as evidence.
+    name : str
+        What people will call the condition.
+    label : str
+        What the readings are: measured, smoothed data or simulated.
+    total_ink : float, optional
+        Total ink limit, 3.0 is 300 %. Default: the highest sum in the readings, with a warning.
+    policy : BlackPolicy, optional
+        Black policy.
+    illuminant, observer : str, optional
+        The condition's light; the readings' own by default. Another needs spectra.
+    problems : tuple of Problem
+        What was noticed before, kept in the record.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Condition
+
+    Raises
+    ------
+    InputError
+        Too few patches, too many inks, no bare cloth.
+    UsageError
+        A light that the readings cannot answer, a limit that no ink fits under.
+    """
+    found = list(problems)
+    light, eye = _light(readings, illuminant, observer)
+    merged = merge_repeats(readings)
+    repeats = np.bincount(recipe_groups(readings.coverages)).astype(np.float64)
+    bands, wavelengths = _bands(merged, light, eye)
+    _check_inks(merged, found)
+    view = make_view(light, eye, wavelengths)
+
+    progress("validate the model", 0.0)
+    checked = validate(merged.coverages, repeats, bands, view, lambda f: progress("validate the model", f))
+    progress("fit the model", 0.0)
+    forward = fit_forward(merged.coverages, repeats, bands, view)
+    native = forward.under(view)
+    limits = _limits(merged, total_ink, found)
+    progress("tabulate the model", 0.0)
+    inverse = make_inverse(native, readings.inks, limits, policy or BlackPolicy())
+    table = inverse.quick if isinstance(inverse.quick, TabulatedModel) else None
+    connection = Connection(view.white, native.lab(np.zeros((1, limits.per_ink.size)))[0])
+    black = _darkest_neutral(inverse, connection)
+    boundary = find_boundary(
+        lambda lab: solve(inverse, connection.from_relative(lab), exact=False).de00,
+        float(black[0]),
+        lambda f: progress("find the gamut", f),
+    )
+    straight = np.floor(np.linspace(0.0, 65535.0, _CURVE_NODES) + 0.5).astype(np.uint16)
+    return Condition(
+        name=name,
+        ink_columns=readings.ink_columns,
+        setup=replace(readings.setup, illuminant=light, observer=eye),
+        wavelengths_nm=wavelengths,
+        limits=limits,
+        policy=inverse.policy,
+        tone_curves=np.tile(straight, (len(readings.ink_columns), 1)),
+        forward=forward,
+        native=native,
+        table=table,
+        boundary=boundary,
+        black_lab=black,
+        validation=checked,
+        readings=data,
+        readings_name=readings.source.rsplit("/", 1)[-1],
+        readings_digest=readings.digest,
+        label=label,
+        problems=tuple(found),
+    )
+
+
+def _light(readings: ReadingSet, illuminant: str | None, observer: str | None) -> tuple[str, str]:
+    own = own_light(readings)
+    light = canonical_illuminant(illuminant or own[0])
+    eye = canonical_observer(observer or own[1])
+    if readings.spectra is None and (light, eye) != (canonical_illuminant(own[0]), canonical_observer(own[1])):
+        raise UsageError(
+            "readings without spectra can be seen under their own light only",
+            found=f"{light}/{eye}",
+            expected="/".join(own),
+            advice="Measure with a spectral instrument, or leave the light out",
+        )
+    return light, eye
+
+
+def _bands(readings: ReadingSet, light: str, eye: str) -> tuple[FloatArray, FloatArray | None]:
+    """Return spectra and wavelengths, or XYZ over white and None."""
+    if readings.spectra is not None:
+        return readings.spectra, readings.wavelengths_nm
+    white = white_point(light, eye)
+    if readings.xyz is not None:
+        return np.asarray(readings.xyz / white), None
+    if readings.lab is None:
+        raise InputError("readings hold no colour", path=readings.source, expected="spectra, XYZ or Lab")
+    return np.asarray(lab_to_xyz(readings.lab, white) / white), None
+
+
+def _check_inks(readings: ReadingSet, problems: list[Problem]) -> None:
+    coverages = readings.coverages
+    if coverages.shape[1] > _MAX_INKS:
+        raise InputError(
+            "too many inks", path=readings.source, found=coverages.shape[1], expected=f"1 to {_MAX_INKS}"
+        )
+    for column, most in zip(readings.ink_columns, coverages.max(axis=0), strict=True):
+        if most < 0.05:
+            raise InputError(
+                "an ink was never printed",
+                path=readings.source,
+                where=f"column {column}",
+                found=f"at most {most * 100:.1f} %",
+                expected="a ramp up to the solid",
+                advice="Leave the column out, or read a chart that holds the ink",
+            )
+        if most < 0.95:
+            problems.append(
+                Problem("warning", f"column {column}", "ink was never printed solid", f"{most * 100:.0f} %", "100 %",
+                        "Amounts above that are extrapolated")  # fmt: skip
+            )
+    if coverages.sum(axis=1).min() > _CLOTH_INK:
+        raise InputError(
+            "no patch of bare cloth",
+            path=readings.source,
+            found=f"least total {coverages.sum(axis=1).min() * 100:.0f} %",
+            expected="a patch with no ink",
+            advice="Read the bare cloth and add it to the file",
+        )
+
+
+def _limits(readings: ReadingSet, total_ink: float | None, problems: list[Problem]) -> InkLimits:
+    count = readings.coverages.shape[1]
+    highest = float(readings.coverages.sum(axis=1).max())
+    if total_ink is None:
+        problems.append(
+            Problem(
+                "warning",
+                "total ink",
+                "no limit was given; the highest sum in the readings is taken",
+                found=f"{highest * 100:.0f} %",
+                advice="Find the limit on a chart and give it",
+            )
+        )
+        total_ink = highest
+    elif total_ink > highest + 0.005:
+        problems.append(
+            Problem(
+                "warning",
+                "total ink",
+                "limit is above every total in the readings, so the darkest colours are extrapolated",
+                found=f"{total_ink * 100:.0f} %",
+                expected=f"at most {highest * 100:.0f} %",
+            )
+        )
+    if total_ink < 0.5:
+        raise UsageError(
+            "total ink limit is too low to print with", found=f"{total_ink * 100:g} %", expected="50 % or more"
+        )
+    return InkLimits(np.ones(count), np.ones(count), min(total_ink, float(count)))
+
+
+def _darkest_neutral(inverse: Inverse, connection: Connection) -> FloatArray:
+    """Return the darkest media-relative grey that can be reached, shape (3,)."""
+    ramp = np.zeros((201, 3))
+    ramp[:, 0] = np.linspace(100.0, 0.0, 201)
+    errors = solve(inverse, connection.from_relative(ramp), exact=False).de00
+    missed = np.flatnonzero(errors > _NEUTRAL_REACHED)
+    missed = missed[missed > 0]
+    last = int(missed[0]) - 1 if len(missed) else len(ramp) - 1
+    return np.array([ramp[max(last, 1), 0], 0.0, 0.0])
+
