@@ -99,6 +99,13 @@ def check_rows(source: BandSource, y0: int, y1: int) -> None:
         raise IndexError(f"rows {y0}..{y1} outside 0..{source.height}")
 
 
+def period_rows(source: BandSource) -> int:
+    """Return how many rows lie between the first row that repeats an earlier one and that row; 0 if none."""
+    rows = canonical_rows(source)
+    repeated = np.flatnonzero(rows != np.arange(len(rows)))
+    return int(repeated[0] - rows[repeated[0]]) if len(repeated) else 0
+
+
 def canonical_rows(source: BandSource) -> NDArray[np.int64]:
     """Return the canonical row of every row of a source; each row itself when nothing is known to repeat."""
     canonical = getattr(source, "canonical_row", None)

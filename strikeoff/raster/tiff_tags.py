@@ -51,7 +51,9 @@ NAMES = {
 ASCII, SHORT, LONG, RATIONAL, LONG8 = 2, 3, 4, 5, 16
 _TYPES = {1: "u1", 2: "u1", 3: "u2", 4: "u4", 5: "u4", 6: "i1", 7: "u1", 16: "u8", 17: "i8", 18: "u8"}
 _MAX_TAGS = 1024
-_MAX_TAG_BYTES = 256 << 20
+#: Longest value of a tag that is read; tags without a name here are skipped unread.
+_MAX_BYTES = {STRIP_OFFSETS: 64 << 20, STRIP_BYTE_COUNTS: 64 << 20, IMAGE_DESCRIPTION: 16 << 20}
+_MAX_OTHER_BYTES = 64 << 10
 
 Values = NDArray[np.unsignedinteger]
 
@@ -144,7 +146,7 @@ def read_directory(stream: BinaryIO, size: int, path: object) -> Directory:
     for start in range(0, len(table), entry_size):
         code, kind = struct.unpack_from(order + "HH", table, start)
         number = struct.unpack_from(order + ("Q" if big else "I"), table, start + 4)[0]
-        if kind not in _TYPES:
+        if kind not in _TYPES or code not in NAMES:
             continue
         dtype = np.dtype(order + _TYPES[kind])
         length = number * dtype.itemsize * (2 if kind == RATIONAL else 1)
@@ -153,7 +155,8 @@ def read_directory(stream: BinaryIO, size: int, path: object) -> Directory:
             data = field[:length]
         else:
             where = int.from_bytes(field, _word(order))
-            data = _piece(stream, size, where, length, tag_name(code), path)
+            limit = _MAX_BYTES.get(code, _MAX_OTHER_BYTES)
+            data = _piece(stream, size, where, length, tag_name(code), path, limit)
         values[code] = np.frombuffer(data, dtype)
     return Directory(values, order)
 
@@ -162,14 +165,22 @@ def _word(order: str) -> Literal["little", "big"]:
     return "little" if order == "<" else "big"
 
 
-def _piece(stream: BinaryIO, size: int, offset: int, length: int, what: str, path: object) -> bytes:
-    if offset + length > size or length > _MAX_TAG_BYTES:
+def _piece(
+    stream: BinaryIO,
+    size: int,
+    offset: int,
+    length: int,
+    what: str,
+    path: object,
+    limit: int = _MAX_OTHER_BYTES,
+) -> bytes:
+    if offset + length > size or length > limit:
         raise InputError(
-            "truncated or damaged TIFF: value lies beyond the end of the file",
+            "truncated or damaged TIFF: value lies beyond the end of the file or is too long",
             path=path,
             where=what,
             found=f"bytes {offset} to {offset + length}",
-            expected=f"at most {min(size, _MAX_TAG_BYTES)} bytes",
+            expected=f"within {size} bytes, at most {limit} long",
             advice="Write or copy the file again",
         )
     stream.seek(offset)

@@ -95,8 +95,23 @@ def thresholds(rank: NDArray[np.int64]) -> NDArray[np.uint16]:
     return ((2 * rank + 1) * _FULL // (2 * rank.size)).astype(np.uint16)
 
 
+def mask_rows(period_rows: int, size: int = 128) -> int:
+    """Return the height of mask, near ``size``, that goes into a period of the roll without remainder.
+
+    Then drops repeat as the planes do, and a long roll costs no more than one period. Between
+    three quarters and one and a half of ``size``; where no such height exists, ``size`` itself.
+
+    Examples
+    --------
+    >>> mask_rows(7874), mask_rows(16000), mask_rows(15998), mask_rows(0)
+    (127, 128, 128, 128)
+    """
+    heights = [h for h in range(size * 3 // 4, size * 3 // 2 + 1) if period_rows and period_rows % h == 0]
+    return min(heights, key=lambda h: abs(h - size), default=size)
+
+
 @lru_cache(maxsize=4)
-def ink_masks(n_inks: int, size: int = 128) -> NDArray[np.uint16]:
+def ink_masks(n_inks: int, size: int = 128, rows: int | None = None) -> NDArray[np.uint16]:
     """Return one threshold mask per ink, from different seeds.
 
     Parameters
@@ -104,13 +119,16 @@ def ink_masks(n_inks: int, size: int = 128) -> NDArray[np.uint16]:
     n_inks : int
         Number of inks, 1 or more.
     size : int
-        Rows and columns; 128 gives 16,384 thresholds. [px]
+        Columns, and rows unless given; 128 gives 16,384 thresholds. [px]
+    rows : int, optional
+        Rows; see ``mask_rows``. [px]
 
     Returns
     -------
-    ndarray, shape (n_inks, size, size)
+    ndarray, shape (n_inks, rows, size)
         Thresholds, uint16, read-only.
     """
-    masks = np.stack([thresholds(void_cluster_1993(size, size, seed)) for seed in range(1, n_inks + 1)])
+    high = rows or size
+    masks = np.stack([thresholds(void_cluster_1993(high, size, seed)) for seed in range(1, n_inks + 1)])
     masks.setflags(write=False)
     return masks

@@ -79,6 +79,24 @@ def test_hundred_gigapixels_in_one_strip(good, tmp_path):
         open_planes(changed(data, tmp_path, tags.IMAGE_WIDTH, 316_000))
 
 
+def test_endless_names_in_a_file_that_is_large_enough(good, tmp_path):
+    data = bytearray(good.read_bytes())
+    start = struct.unpack_from("<I", data, 4)[0]
+    for i in range(struct.unpack_from("<H", data, start)[0]):
+        at = start + 2 + 12 * i
+        if struct.unpack_from("<H", data, at)[0] == tags.INK_NAMES:
+            struct.pack_into("<II", data, at + 4, 1 << 29, 8)
+    path = tmp_path / "bad.tif"
+    path.write_bytes(data)
+    with open(path, "rb+") as stream:
+        stream.truncate(1 << 30)
+    tracemalloc.start()
+    with pytest.raises(InputError, match=r"InkNames .*too long"):
+        open_planes(path)
+    assert tracemalloc.get_traced_memory()[1] < 4 << 20
+    tracemalloc.stop()
+
+
 @pytest.mark.parametrize("keep", [0, 1, 7, 100, -9, -200])
 def test_truncated(good, tmp_path, keep):
     path = tmp_path / "cut.tif"

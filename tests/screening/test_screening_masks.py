@@ -12,6 +12,7 @@ from strikeoff.screening.spectrum import principal_frequency, radial_spectrum
 from strikeoff.screening.void_cluster import (
     gaussian_window,
     ink_masks,
+    mask_rows,
     shuffled,
     thresholds,
     void_cluster_1993,
@@ -156,6 +157,22 @@ def test_same_mask_on_every_machine(masks):
     exact = np.exp(-np.arange(200) / 4.5) * (1 << 24)
     assert np.abs(exact - np.floor(exact) - 0.5).min() > 1e-4
     assert hashlib.sha256(masks.astype("<u2").tobytes()).hexdigest()[:16] == "cce4458490f7abd8"
+
+
+def test_mask_height_goes_into_the_period():
+    for period in range(2, 3000):
+        high = mask_rows(period)
+        assert 96 <= high <= 192
+        assert period % high == 0 or (high == 128 and not any(period % h == 0 for h in range(96, 193)))
+    assert mask_rows(32 * 16, 64) == 64
+
+
+def test_oblong_mask_is_as_good():
+    mask = ink_masks(1, 128, 127)[0]
+    assert mask.shape == (127, 128)
+    assert len(np.unique(mask)) == 127 * 128
+    spectrum = radial_spectrum(mask[:127, :127] < 0.1 * 65535)
+    assert spectrum.mean_below(principal_frequency(0.1) / 2) < 0.15
 
 
 def test_too_small_is_refused():

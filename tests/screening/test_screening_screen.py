@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from strikeoff.base.errors import InputError, UsageError
-from strikeoff.raster.bands import ArraySource
+from strikeoff.raster.bands import ArraySource, period_rows
 from strikeoff.raster.planes_tiff import open_planes, write_planes
 from strikeoff.screening.screen import screen_plain, screened, tone_curves
 from strikeoff.screening.void_cluster import thresholds
@@ -63,6 +63,12 @@ def test_rows_are_called_equal_only_where_the_mask_agrees(high, repeats):
         assert source.canonical_row(y) == y % repeats
         assert np.array_equal(drops[y], drops[source.canonical_row(y)])
         assert source.affinity(y) == y % 12
+
+
+def test_period_of_a_source():
+    planes = np.zeros((72, 3, 1), np.uint16)
+    assert period_rows(Periodic(planes, PITCH)) == 12
+    assert period_rows(ArraySource(planes, PITCH)) == 0
 
 
 @pytest.mark.parametrize("high", [4, 5])
