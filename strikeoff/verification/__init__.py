@@ -1,1 +1,1 @@
-"""Tolerance sets and verdicts."""
+"""Tolerance sets and verdicts: pass, fail or undecided."""
