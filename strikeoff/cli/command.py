@@ -1,0 +1,75 @@
+"""Commands and groups that know the options every command has."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from strikeoff.cli.call import JSON, QUIET, TRACEBACK
+
+
+def common_options() -> list[click.Parameter]:
+    """Return the options of every command; `strikeoff.cli.call.read_call` gives them their meaning."""
+    return [
+        click.Option(
+            [JSON], is_flag=True, expose_value=False, help="Print one JSON document instead of lines."
+        ),
+        click.Option([QUIET], is_flag=True, expose_value=False, help="No progress and no notes."),
+        click.Option(
+            [TRACEBACK],
+            metavar="FILE",
+            expose_value=False,
+            hidden=True,
+            help="Write the details of an internal error to FILE.",
+        ),
+    ]
+
+
+def command_words(context: click.Context) -> str:
+    """Return the command of a context without the program's name."""
+    return " ".join(context.command_path.split(" ")[1:])
+
+
+class Command(click.Command):
+    """A command with the common options; it says in the call which one it is."""
+
+    def __init__(self, *args: Any, **keywords: Any) -> None:
+        super().__init__(*args, **keywords)
+        self.params += common_options()
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Note the command's name, then run it."""
+        ctx.obj.command = command_words(ctx)
+        return super().invoke(ctx)
+
+
+class Group(click.Group):
+    """A noun; its verbs are commands with the common options."""
+
+    command_class = Command
+
+    def __init__(self, name: str, *, help: str, params: list[click.Parameter] | None = None) -> None:  # noqa: A002
+        super().__init__(
+            name,
+            help=help,
+            params=[*(params or []), *common_options()],
+            callback=_require_command,
+            invoke_without_command=True,
+            no_args_is_help=False,
+            subcommand_metavar="COMMAND ...",
+        )
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command, or name those that there are."""
+        if self.get_command(ctx, args[0]) is None and not args[0].startswith("-"):
+            ctx.fail(f"no command {args[0]!r}; choose {', '.join(self.list_commands(ctx))}")
+        return super().resolve_command(ctx, args)
+
+
+def _require_command() -> None:
+    context = click.get_current_context()
+    if context.invoked_subcommand is None and isinstance(context.command, click.Group):
+        context.fail(f"command is missing; choose {', '.join(context.command.list_commands(context))}")

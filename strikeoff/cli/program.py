@@ -1,0 +1,60 @@
+"""The whole command line: every noun, and the translation of what click refuses."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from strikeoff import __version__
+from strikeoff.base.errors import UsageError
+from strikeoff.cli import artwork, condition, control, demo, profile, readings, roll
+from strikeoff.cli.call import Call
+from strikeoff.cli.command import Group, command_words
+
+if TYPE_CHECKING:
+    from strikeoff.workbench.result import Result
+
+
+def _show_version(context: click.Context, parameter: click.Parameter, wanted: bool) -> None:
+    if wanted and not context.resilient_parsing:
+        click.echo(f"strikeoff {__version__}")
+        context.exit()
+
+
+program = Group(
+    "strikeoff",
+    help="From measured cloth to press-ready drop planes, and the proof that the goods came out right.",
+    params=[
+        click.Option(
+            ["--version"],
+            is_flag=True,
+            is_eager=True,
+            expose_value=False,
+            callback=_show_version,
+            help="Show the version and stop.",
+        )
+    ],
+)
+for noun in (readings, condition, profile, artwork, roll, control):
+    program.add_command(noun.group)
+program.add_command(demo.demo)
+
+
+def invoke(call: Call) -> Result | None:
+    """Run the command of a call; None when only help or the version was printed.
+
+    Raises
+    ------
+    UsageError
+        When the words are no command.
+    """
+    try:
+        result = program.main(list(call.words), "strikeoff", standalone_mode=False, obj=call)
+    except click.UsageError as error:
+        where = error.ctx
+        call.command = command_words(where) if where else ""
+        help_for = where.command_path if where else "strikeoff"
+        message = error.format_message().rstrip(".")
+        raise UsageError(message, advice=f"See '{help_for} --help'") from error
+    return None if isinstance(result, int) else result

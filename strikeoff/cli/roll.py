@@ -1,0 +1,83 @@
+"""``strikeoff roll``: from one repeat to the drops of a whole roll."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from strikeoff.cli.call import Call
+from strikeoff.cli.command import Group
+from strikeoff.cli.params import dpi, file_path, number, size_mm
+
+if TYPE_CHECKING:
+    from strikeoff.workbench.result import Result
+
+group = Group("roll", help="From one repeat to the drops of a whole roll.")
+
+
+@group.command("compose")
+@click.argument("planes", metavar="PLANES.tif", type=file_path)
+@click.option(
+    "--repeat",
+    type=click.Choice(["straight", "half-drop", "brick"]),
+    default="straight",
+    show_default=True,
+    help="How repeats stand beside each other.",
+)
+@click.option(
+    "--finished",
+    metavar="WxH",
+    type=size_mm,
+    required=True,
+    help="Size of one repeat on the finished goods, across x along [mm].",
+)
+@click.option(
+    "--warp",
+    metavar="PCT",
+    type=number,
+    required=True,
+    help="Dimensional change along the roll, file to finished, shrinkage negative [%].",
+)
+@click.option(
+    "--weft",
+    metavar="PCT",
+    type=number,
+    required=True,
+    help="Dimensional change across the roll, file to finished, shrinkage negative [%].",
+)
+@click.option("--width", metavar="MM", type=number, required=True, help="Width of the unfinished cloth [mm].")
+@click.option(
+    "--length", metavar="MM", type=number, required=True, help="Length of the unfinished cloth [mm]."
+)
+@click.option(
+    "--dpi", metavar="X[xY]", type=dpi, required=True, help="Addressability of the press, across x along."
+)
+@click.option("--margin", metavar="MM", type=number, help="Unprinted cloth at each edge [mm].")
+@click.option("--job", metavar="TEXT", help="Name of the job in the slug line.")
+@click.option("--drawing", metavar="FILE.svg", type=file_path, help="Drawing of the roll to write.")
+@click.option(
+    "--strip-reference",
+    metavar="FILE",
+    type=file_path,
+    help="Patches of the control strip to write, ISO 28178 text.",
+)
+@click.option("--out", metavar="ROLL.tif", type=file_path, required=True, help="Roll to write.")
+@click.pass_obj
+def compose(call: Call, /, planes: Path, out: Path, **options: Any) -> Result:
+    """Lay the repeat in PLANES.tif out over a roll of cloth."""
+    from strikeoff import workbench
+
+    return workbench.compose_roll(planes, out, **options, progress=call.progress)
+
+
+@group.command("screen")
+@click.argument("roll", metavar="ROLL.tif", type=file_path)
+@click.option("--out", metavar="DROPS.tif", type=file_path, required=True, help="Drop planes to write.")
+@click.pass_obj
+def screen(call: Call, roll: Path, out: Path) -> Result:
+    """Turn ROLL.tif into drops: one bit per ink and press pixel."""
+    from strikeoff import workbench
+
+    return workbench.screen_roll(roll, out, progress=call.progress)
