@@ -28,21 +28,27 @@ from strikeoff.raster.bands import BandSource, canonical_rows
 from strikeoff.raster.tiff_codecs import compression_code, encode_strip
 
 _STRIP_BYTES = 6 << 20
-_TASK_BYTES = 8 << 20
+_TASK_BYTES = 16 << 20
 _CLASSIC_LIMIT = 4_000_000_000
 _CMYK = (("C", "M", "Y", "K"), ("Cyan", "Magenta", "Yellow", "Black"))
 
 
 def block_rows(block: int, row_bytes: int, limit: int = _STRIP_BYTES) -> int:
-    """Return the largest divisor of ``block`` rows whose strip stays within ``limit`` bytes.
+    """Return the divisor of ``block`` rows that makes the best strip.
+
+    The largest that stays within ``limit`` bytes; when that is a small part of it, the next larger
+    one up to four times the limit: very short strips make long tables.
 
     Examples
     --------
-    >>> block_rows(15998, 264_568), block_rows(7919, 264_568)
-    (19, 1)
+    >>> block_rows(15998, 264_568), block_rows(7874, 264_568), block_rows(7919, 264_568)
+    (19, 31, 1)
     """
     most = max(1, limit // max(1, row_bytes))
-    return max(d for d in range(1, min(block, most) + 1) if block % d == 0)
+    divisors = [d for d in range(1, min(block, 4 * most) + 1) if block % d == 0]
+    best = max(d for d in divisors if d <= most)
+    larger = [d for d in divisors if d > best]
+    return larger[0] if best < most // 4 and larger else best
 
 
 @dataclass(frozen=True)
@@ -228,7 +234,9 @@ def _write_strips(
     number = len(plan.first)
     offsets = np.zeros((plan.planes, number), np.uint64)
     counts = np.zeros((plan.planes, number), np.uint64)
-    per_task = max(1, _TASK_BYTES // (plan.rows_per_strip * plan.row_bytes))
+    # Drops come from 16-bit planes: a task is measured by what it reads, not by what it writes.
+    read_bytes = plan.rows_per_strip * plan.source.width * plan.source.channels * 2
+    per_task = max(1, _TASK_BYTES // read_bytes)
     tasks = [plan.order[i : i + per_task] for i in range(0, len(plan.order), per_task)]
     done = 0
     waiting: deque[tuple[NDArray[np.int64], Future[list[list[bytes]]]]] = deque()

@@ -2,6 +2,7 @@
 
 import shutil
 import subprocess
+import sys
 import tracemalloc
 
 import numpy as np
@@ -182,6 +183,27 @@ def test_cancelling_leaves_the_older_file(tmp_path):
     assert path.read_bytes() == b"older"
 
 
+FULL_DISK = """
+import resource, sys, numpy as np
+from strikeoff.base.errors import StorageError
+from strikeoff.raster.bands import ArraySource
+from strikeoff.raster.planes_tiff import write_planes
+resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
+noise = np.random.default_rng(1).integers(0, 65536, (200, 300, 4), dtype=np.uint16)
+try:
+    write_planes(sys.argv[1], ArraySource(noise), ink_names="CMYK", info={}, rows_per_strip=10)
+except StorageError as error:
+    print(error)
+"""
+
+
+def test_a_disk_that_takes_no_more_leaves_nothing(tmp_path):
+    command = [sys.executable, "-c", FULL_DISK, str(tmp_path / "a.tif")]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert "a.tif: file grew past the limit" in done.stdout
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_wrong_use_is_refused(tmp_path):
     source = ArraySource(samples(9, 9, 4, 16), PITCH)
     with pytest.raises(UsageError, match="one name per ink"):
@@ -201,3 +223,5 @@ def test_strip_height_divides_the_block():
     assert block_rows(24, 1, 7) == 6
     assert block_rows(24, 1, 1000) == 24
     assert block_rows(24, 100, 7) == 1
+    assert block_rows(2 * 31, 1, 30) == 31
+    assert block_rows(2 * 131, 1, 30) == 2
