@@ -50,11 +50,15 @@ def invoke(call: Call) -> Result | None:
         When the words are no command.
     """
     try:
-        result = program.main(list(call.words), "strikeoff", standalone_mode=False, obj=call)
+        # Not `program.main`: that one turns Ctrl-C into an exception of its own.
+        with program.make_context("strikeoff", list(call.words), obj=call) as context:
+            result: Result = program.invoke(context)
+            return result
+    except click.exceptions.Exit:
+        return None
     except click.UsageError as error:
         where = error.ctx
         call.command = command_words(where) if where else ""
         help_for = where.command_path if where else "strikeoff"
         message = error.format_message().rstrip(".")
         raise UsageError(message, advice=f"See '{help_for} --help'") from error
-    return None if isinstance(result, int) else result
