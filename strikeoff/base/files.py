@@ -55,6 +55,8 @@ def atomic_path(path: str | Path) -> Iterator[Path]:
     with storage_errors(target):
         if target.is_dir():
             raise IsADirectoryError(errno.EISDIR, "is a folder", str(target))
+        if target.exists() and not target.is_file():
+            raise StorageError("is a device or pipe, not a file", path=target, advice="Give a file name")
         target.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
         os.close(handle)
