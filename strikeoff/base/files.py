@@ -18,6 +18,7 @@ _ADVICE = {
     errno.EPERM: ("no permission", "Choose a folder that you may write to"),
     errno.EROFS: ("read-only file system", "Choose a folder that you may write to"),
     errno.ENOENT: ("no such file or folder", "Check the path"),
+    errno.EEXIST: ("part of the path is a file, not a folder", "Check the path"),
     errno.ENOTDIR: ("part of the path is not a folder", "Check the path"),
     errno.EISDIR: ("is a folder, not a file", "Give a file name"),
     errno.EFBIG: ("file grew past the limit of this disk or account", "Choose another folder"),
