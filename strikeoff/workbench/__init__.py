@@ -1,1 +1,29 @@
-"""Use cases: the public Python API."""
+"""Use cases: the public Python API.
+
+Every function takes plain values and paths and returns a :class:`Result`; the command line does
+nothing else. All else in the package can be imported but is not promised.
+"""
+
+from strikeoff.workbench.artwork import separate
+from strikeoff.workbench.conditions import build_condition, show_condition, write_profile
+from strikeoff.workbench.control import verify
+from strikeoff.workbench.demo import run_demo
+from strikeoff.workbench.readings import check_readings
+from strikeoff.workbench.recipes import match, predict
+from strikeoff.workbench.result import Result
+from strikeoff.workbench.rolls import compose_roll, screen_roll
+
+__all__ = [
+    "Result",
+    "build_condition",
+    "check_readings",
+    "compose_roll",
+    "match",
+    "predict",
+    "run_demo",
+    "screen_roll",
+    "separate",
+    "show_condition",
+    "verify",
+    "write_profile",
+]

@@ -1,0 +1,153 @@
+"""Artwork to ink planes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from strikeoff.artwork.colour import profile_to_lab
+from strikeoff.artwork.opening import open_artwork
+from strikeoff.artwork.pixels import with_pitch
+from strikeoff.artwork.records import Artwork
+from strikeoff.base.canonical import digest_bytes
+from strikeoff.base.errors import InputError
+from strikeoff.base.problems import Problem
+from strikeoff.base.progress import Progress, silent
+from strikeoff.base.units import MM_PER_INCH, pitch_mm
+from strikeoff.condition.archive import read_condition
+from strikeoff.condition.links import artwork_table
+from strikeoff.condition.record import Condition
+from strikeoff.icc.evaluate import media_white
+from strikeoff.icc.profile import read_profile
+from strikeoff.raster.tiff_writer import write_planes
+from strikeoff.separation.separate import InkMeter, separated
+from strikeoff.workbench.result import Result
+
+PLANES_SCHEMA = "strikeoff/planes/1"
+
+
+def separate(
+    condition: str | Path,
+    image: str | Path,
+    out: str | Path,
+    *,
+    intent: str = "perceptual",
+    assume_profile: str | Path | None = None,
+    dpi: float | None = None,
+    progress: Progress = silent,
+) -> Result:
+    """Turn artwork into planes of calibrated ink.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    image : str or Path
+        TIFF, JPEG or PNG; RGB, grey or CMYK, 8 or 16 bit.
+    out : str or Path
+        Separated TIFF to write, 16 bit, one plane per ink.
+    intent : {"perceptual", "relative", "relative-bpc", "absolute", "saturation"}
+        Rendering intent.
+    assume_profile : str or Path, optional
+        ICC profile for artwork that carries none.
+    dpi : float, optional
+        Resolution to state in the planes, whatever the artwork says. [dots per inch]
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    record, digest = read_condition(condition)
+    artwork = open_artwork(image, assume_profile=assume_profile)
+    if artwork.kind == "cmyk" and artwork.profile is None:
+        raise InputError(
+            "CMYK artwork without a profile has no known colour",
+            path=image,
+            expected="an embedded profile, or one that is named",
+            advice="Give --assume-profile FILE.icc, the profile that it was made for",
+        )
+    source = artwork.source
+    if dpi is not None:
+        source = with_pitch(source, (pitch_mm(dpi), pitch_mm(dpi)))
+    table = artwork_table(
+        record,
+        artwork.kind,
+        lambda values: profile_to_lab(artwork.profile, artwork.kind, values, _source_intent(intent)),
+        intent,
+        source_white=_media_white(artwork),
+        step=lambda f: progress("compute the link", f),
+    )
+    planes = separated(source, table)
+    meter = InkMeter(planes, record.inks, record.limits.total)
+    info = planes_info(record, digest) | {
+        "artwork": {"name": Path(image).name, "digest": artwork.digest, "profile": artwork.profile_origin},
+        "intent": intent,
+        "link_digest": table.digest,
+    }
+    write_planes(
+        out,
+        meter,
+        ink_names=record.inks,
+        info=info,
+        progress=lambda stage, f: progress("separate", f),
+    )
+    use = meter.use()
+    ppi = [round(MM_PER_INCH / pitch, 3) for pitch in source.pitch_mm]
+    results: dict[str, Any] = {
+        "width_px": artwork.width,
+        "height_px": artwork.height,
+        "resolution_ppi": ppi,
+        "artwork_kind": artwork.kind,
+        "bits": artwork.bits,
+        "profile": artwork.profile_origin,
+        "profile_digest": None if artwork.profile is None else digest_bytes(artwork.profile),
+        "intent": intent,
+        "mean_coverage_percent": {
+            ink: round(value * 100, 4) for ink, value in zip(use.inks, use.mean_coverage, strict=True)
+        },
+        "highest_total_percent": round(use.max_total * 100, 3),
+        "total_ink_limit_percent": round(record.limits.total * 100, 3),
+        "share_over_limit": use.share_over_limit,
+        "condition": digest,
+        "link": table.digest,
+    }
+    problems = [*artwork.problems]
+    if use.share_over_limit > 0:
+        problems.append(Problem("error", "planes", "pixels above the total ink limit", f"{use.share_over_limit:.2%}"))
+    mean = "  ".join(f"{ink} {value * 100:.1f} %" for ink, value in zip(use.inks, use.mean_coverage, strict=True))
+    lines = (
+        f"{artwork.width} x {artwork.height} px, {artwork.kind}, {artwork.bits} bit, {artwork.profile_origin}",
+        f"mean ink {mean}; highest total {use.max_total * 100:.1f} %",
+    )
+    return Result(results, tuple(problems), (Path(out),), "done", lines)
+
+
+def planes_info(record: Condition, digest: str) -> dict[str, Any]:
+    """Return what planes of a condition say about themselves."""
+    straight = np.floor(np.linspace(0, 65535, record.tone_curves.shape[1]) + 0.5)
+    curves = None if (record.tone_curves == straight).all() else record.tone_curves.tolist()
+    return {
+        "schema": PLANES_SCHEMA,
+        "ink_space": "calibrated",
+        "condition": {"name": record.name, "digest": digest, "label": record.label},
+        "ink_columns": list(record.ink_columns),
+        "total_ink": record.limits.total,
+        "tone_curves": curves,
+    }
+
+
+def _source_intent(intent: str) -> str:
+    """Which table of the artwork's profile is read: its perceptual one for perceptual, else colorimetric."""
+    return "perceptual" if intent == "perceptual" else "relative"
+
+
+def _media_white(artwork: Artwork) -> Any:
+    """Media white of an embedded profile; display profiles and the stated default have the perfect one."""
+    if artwork.profile is None:
+        return None
+    profile = read_profile(artwork.profile)
+    return None if profile.header.device_class == "mntr" else media_white(profile)

@@ -1,0 +1,194 @@
+"""Make a condition from readings, look at it, take its profiles out."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+
+from strikeoff.base.canonical import digest_bytes
+from strikeoff.base.errors import UsageError
+from strikeoff.base.files import read_bytes, write_bytes
+from strikeoff.base.problems import raise_first_error
+from strikeoff.base.progress import Progress, silent
+from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.condition.record import Condition
+from strikeoff.measurement.read import MAX_BYTES
+from strikeoff.model.black import BlackPolicy
+from strikeoff.qualify.build import build_condition as qualify
+from strikeoff.qualify.profiles import build_profiles
+from strikeoff.workbench.readings import InkScale, data_label, load_checked
+from strikeoff.workbench.result import Result
+
+
+def build_condition(
+    readings: str | Path,
+    out: str | Path,
+    *,
+    total_ink: float | None = None,
+    ink_scale: InkScale = "percent",
+    name: str | None = None,
+    illuminant: str | None = None,
+    observer: str | None = None,
+    black_start: float | None = None,
+    black_width: float | None = None,
+    black_maximum: float | None = None,
+    black_strength: float | None = None,
+    progress: Progress = silent,
+) -> Result:
+    """Make a condition file from readings.
+
+    Parameters
+    ----------
+    readings : str or Path
+        ISO 28178 text or CSV with inks and spectra, XYZ or Lab.
+    out : str or Path
+        Condition file to write.
+    total_ink : float, optional
+        Total ink limit; the highest sum in the readings by default. [%]
+    ink_scale : {"percent", "unit", "byte"}
+        What full ink is in the readings.
+    name : str, optional
+        Name of the condition; that of the file by default.
+    illuminant, observer : str, optional
+        Light and observer of the condition; the readings' own by default.
+    black_start, black_width : float, optional
+        Lightness at which black begins, and over which it comes. [L*]
+    black_maximum, black_strength : float, optional
+        Most black; share of the most black possible. [%]
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    measured, problems = load_checked(readings, ink_scale)
+    raise_first_error(problems, readings)
+    condition = qualify(
+        measured,
+        read_bytes(readings, MAX_BYTES),
+        name=name or Path(out).stem,
+        label=data_label(measured),
+        total_ink=None if total_ink is None else total_ink / 100.0,
+        policy=_policy(black_start, black_width, black_maximum, black_strength),
+        illuminant=illuminant,
+        observer=observer,
+        problems=tuple(problems),
+        progress=progress,
+    )
+    condition = replace(condition, profiles=build_profiles(condition, progress))
+    digest = write_condition(out, condition)
+    progress("write the condition", 1.0)
+    return Result(
+        summary(condition, digest), condition.problems, (Path(out),), "done", describe(condition, digest)
+    )
+
+
+def show_condition(condition: str | Path) -> Result:
+    """Say what is in a condition file.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+
+    Returns
+    -------
+    Result
+    """
+    record, digest = read_condition(condition)
+    return Result(summary(record, digest), record.problems, (), "done", describe(record, digest))
+
+
+def write_profile(condition: str | Path, out: str | Path, *, version: Literal[2, 4] = 4) -> Result:
+    """Write one of a condition's ICC profiles.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    out : str or Path
+        Profile to write.
+    version : {2, 4}
+        ICC version 2.4 or 4.4.
+
+    Returns
+    -------
+    Result
+    """
+    record, _ = read_condition(condition)
+    if version not in record.profiles:
+        raise UsageError(
+            "no profile of this version in the condition",
+            found=version,
+            expected=", ".join(map(str, sorted(record.profiles))),
+        )
+    data = record.profiles[version]
+    write_bytes(out, data)
+    results = {"version": version, "bytes": len(data), "digest": digest_bytes(data)}
+    return Result(results, (), (Path(out),), "done", (f"ICC version {version} profile, {len(data)} bytes",))
+
+
+def summary(condition: Condition, digest: str) -> dict[str, Any]:
+    """Return what a condition holds, for JSON."""
+    solids = condition.native.lab(np.eye(condition.n_inks))
+    return {
+        "name": condition.name,
+        "digest": digest,
+        "label": condition.label,
+        "ink_columns": list(condition.ink_columns),
+        "light": {"illuminant": condition.setup.illuminant, "observer": condition.setup.observer},
+        "setup": asdict(condition.setup),
+        "has_spectra": condition.has_spectra,
+        "recipes": len(condition.forward.recipes),
+        "total_ink_percent": round(condition.limits.total * 100, 3),
+        "black_policy": asdict(condition.policy),
+        "cloth_lab": [round(float(v), 4) for v in condition.cloth_lab],
+        "darkest_neutral_l": round(float(condition.black_lab[0]), 2),
+        "solids_lab": {
+            ink: [round(float(v), 4) for v in lab] for ink, lab in zip(condition.inks, solids, strict=True)
+        },
+        "tone_curves": "identity" if _straight(condition) else "curves",
+        "tone_curves_digest": digest_bytes(condition.tone_curves.astype("<u2").tobytes()),
+        "held_out": [group.as_record() for group in condition.validation.groups],
+        "readings": {"name": condition.readings_name, "digest": condition.readings_digest},
+        "profiles": {str(v): digest_bytes(p) for v, p in sorted(condition.profiles.items())},
+    }
+
+
+def describe(condition: Condition, digest: str) -> tuple[str, ...]:
+    """Return what a condition holds, for people."""
+    light = f"{condition.setup.illuminant}, {condition.setup.observer} degree observer"
+    lines = [
+        f"condition {condition.name}  {digest[:19]}",
+        f"inks {' '.join(condition.inks)}, total ink limit {condition.limits.total * 100:g} %",
+        f"{len(condition.forward.recipes)} recipes ({condition.label}), {light}",
+        "bare cloth L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*condition.cloth_lab),
+        f"darkest neutral L* {condition.black_lab[0]:.1f} relative to the cloth",
+        "held-out CIEDE2000        patches   mean   95 %    max",
+    ]
+    lines += [
+        f"  {g.group:<22} {g.patches:>8} {g.mean:>6.2f} {g.percentile_95:>6.2f} {g.maximum:>6.2f}"
+        for g in condition.validation.groups
+    ]
+    return tuple(lines)
+
+
+def _straight(condition: Condition) -> bool:
+    line = np.floor(np.linspace(0, 65535, condition.tone_curves.shape[1]) + 0.5)
+    return bool((condition.tone_curves == line).all())
+
+
+def _policy(
+    start: float | None, width: float | None, maximum: float | None, strength: float | None
+) -> BlackPolicy:
+    plain = BlackPolicy()
+    return BlackPolicy(
+        start=plain.start if start is None else start,
+        width=plain.width if width is None else width,
+        maximum=plain.maximum if maximum is None else maximum / 100.0,
+        strength=plain.strength if strength is None else strength / 100.0,
+    )

@@ -1,0 +1,94 @@
+"""Prove conformance: readings of a control strip against the condition."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from strikeoff.base.errors import InputError
+from strikeoff.base.files import write_text
+from strikeoff.base.problems import raise_first_error
+from strikeoff.condition.archive import read_condition
+from strikeoff.measurement.read import read_readings
+from strikeoff.model.validation import covered_radius
+from strikeoff.verification.judge import judge
+from strikeoff.verification.tolerances import default_tolerances_path, read_tolerances
+from strikeoff.verification.verdict import Verdict
+from strikeoff.workbench.readings import InkScale, data_label
+from strikeoff.workbench.result import Result
+
+
+def verify(
+    condition: str | Path,
+    readings: str | Path,
+    *,
+    tolerances: str | Path | None = None,
+    out: str | Path | None = None,
+    ink_scale: InkScale = "percent",
+) -> Result:
+    """Judge readings of a strip against what the condition predicts for it.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    readings : str or Path
+        ISO 28178 text or CSV with inks and colours; repeats are separate rows.
+    tolerances : str or Path, optional
+        TOML file of limits; the packaged textile set by default.
+    out : str or Path, optional
+        JSON file for the verdict.
+    ink_scale : {"percent", "unit", "byte"}
+        What full ink is in the readings.
+
+    Returns
+    -------
+    Result
+        Outcome pass, fail or undecided.
+    """
+    record, digest = read_condition(condition)
+    limits = read_tolerances(default_tolerances_path() if tolerances is None else tolerances)
+    strip, problems = read_readings(readings, ink_scale=ink_scale)
+    raise_first_error(problems, readings)
+    if strip.ink_columns != record.ink_columns:
+        raise InputError(
+            "ink columns are not those of the condition",
+            path=readings,
+            found=" ".join(strip.ink_columns),
+            expected=" ".join(record.ink_columns),
+        )
+    # Spectra are judged under the condition's light; bare Lab or XYZ must have been taken under it.
+    light, eye = record.setup.illuminant, record.setup.observer
+    verdict = judge(
+        strip,
+        record.native.lab(strip.coverages),
+        limits,
+        aim_radius_90=covered_radius(record.forward, strip.coverages, record.validation.radius_scale),
+        illuminant=light,
+        observer=eye,
+    )
+    results = verdict.as_record() | {
+        "condition": digest,
+        "readings": strip.digest,
+        "light": {"illuminant": light, "observer": eye},
+        "label": data_label(strip),
+        "tolerance_digest": limits.digest,
+    }
+    outputs: tuple[Path, ...] = ()
+    if out is not None:
+        write_text(out, json.dumps(results, indent=1, sort_keys=True, allow_nan=False) + "\n")
+        outputs = (Path(out),)
+    return Result(results, tuple(problems), outputs, verdict.outcome, verdict_lines(verdict))
+
+
+def verdict_lines(verdict: Verdict) -> tuple[str, ...]:
+    """Return a verdict for people: one line per item, the set-up last."""
+    lines = [f"{verdict.outcome.upper()}  ({verdict.tolerances})"]
+    for item in verdict.items:
+        value = "   -  " if item.value is None else f"{item.value:6.2f}"
+        spread = "      " if item.uncertainty is None else f"± {item.uncertainty:4.2f}"
+        lines.append(
+            f"  {item.outcome:<9} {item.name:<34} {value} {spread}  limit {item.limit:5.2f}  {item.formula}; "
+            f"{item.advice}"
+        )
+    return (*lines, verdict.setup)

@@ -1,0 +1,189 @@
+"""Inks to colour and colour to inks, through files."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from strikeoff.base.errors import InputError
+from strikeoff.base.problems import Problem, raise_first_error
+from strikeoff.base.progress import Progress, silent
+from strikeoff.colour.weights import canonical_illuminant, canonical_observer
+from strikeoff.condition.archive import read_condition
+from strikeoff.condition.record import Condition
+from strikeoff.measurement.read import read_readings, readings_lab
+from strikeoff.measurement.records import ReadingSet, Setup
+from strikeoff.measurement.write import write_readings
+from strikeoff.model.inverse import IN_GAMUT_DE00, solve
+from strikeoff.model.validation import covered_radius
+from strikeoff.workbench.readings import InkScale
+from strikeoff.workbench.result import Result
+
+_DIGITS = 8
+
+
+def predict(
+    condition: str | Path,
+    patches: str | Path,
+    out: str | Path,
+    *,
+    illuminant: str | None = None,
+    observer: str | None = None,
+    ink_scale: InkScale = "percent",
+    progress: Progress = silent,
+) -> Result:
+    """Predict the colour of ink recipes.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    patches : str or Path
+        ISO 28178 text or CSV with the condition's ink columns.
+    out : str or Path
+        File to write: rows in the order given, ``LAB_*`` and ``DE00_U90``, the radius that holds
+        90 % of the model's errors. CSV when it ends in .csv, else ISO 28178 text.
+    illuminant, observer : str, optional
+        Light and observer; the readings' own by default, others need spectra.
+    ink_scale : {"percent", "unit", "byte"}
+        What full ink is in the patches.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    record, digest = read_condition(condition)
+    wanted, problems = read_readings(patches, ink_scale=ink_scale, need_colour=False)
+    raise_first_error(problems, patches)
+    if wanted.ink_columns != record.ink_columns:
+        raise InputError(
+            "ink columns are not those of the condition",
+            path=patches,
+            found=" ".join(wanted.ink_columns),
+            expected=" ".join(record.ink_columns),
+            advice="Rename the columns, or take the condition of these inks",
+        )
+    light, eye = _light(record, illuminant, observer)
+    progress("predict", 0.1)
+    lab = record.under(light, eye).lab(wanted.coverages)
+    progress("predict", 0.6)
+    radius = covered_radius(record.forward, wanted.coverages, record.validation.radius_scale)
+    over = int((record.limits.sums(wanted.coverages) > record.limits.total + 1e-6).sum())
+    if over:
+        problems.append(
+            Problem("warning", "patches", f"{over} are above the total ink limit", expected=f"{record.limits.total * 100:g} %")  # fmt: skip
+        )
+    made = _made(wanted, record, lab, light, eye)
+    write_readings(out, made, {"DE00_U90": radius}, _header(record, digest, "predicted colour"), _DIGITS)
+    results = {
+        "patches": len(wanted),
+        "light": {"illuminant": light, "observer": eye},
+        "condition": digest,
+        "median_de00_u90": round(float(np.median(radius)), 4),
+    }
+    lines = (f"{len(wanted)} patches predicted under {light}, {eye} degree observer",)
+    return Result(results, tuple(problems), (Path(out),), "done", lines)
+
+
+def match(
+    condition: str | Path,
+    colours: str | Path,
+    out: str | Path,
+    *,
+    illuminant: str | None = None,
+    observer: str | None = None,
+    progress: Progress = silent,
+) -> Result:
+    """Find ink recipes for absolute Lab colours.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    colours : str or Path
+        ISO 28178 text or CSV with ``LAB_L LAB_A LAB_B`` (or XYZ, or spectra).
+    out : str or Path
+        File to write: rows in the order given, inks, the Lab that they give, ``DE00`` between
+        target and that, ``IN_GAMUT`` (1 or 0), and the target as ``AIM_L AIM_A AIM_B``.
+    illuminant, observer : str, optional
+        Light and observer of the Lab values; the condition's own by default.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    record, digest = read_condition(condition)
+    wanted, problems = read_readings(colours, need_inks=False)
+    raise_first_error(problems, colours)
+    light, eye = _light(record, illuminant, observer)
+    aim = readings_lab(wanted, light, eye) if wanted.spectra is not None else readings_lab(wanted)
+    if not (np.abs(aim) <= 200.0).all() or aim[:, 0].min() < -1.0:
+        row = int(np.flatnonzero((np.abs(aim) > 200.0).any(axis=1) | (aim[:, 0] < -1.0))[0])
+        raise InputError(
+            "not a Lab colour",
+            path=colours,
+            where=f"line {wanted.lines[row]}" if wanted.lines else f"row {row + 1}",
+            found=" ".join(f"{v:g}" for v in aim[row]),
+            expected="L* 0 to 100, a* and b* -200 to 200",
+        )
+    progress("prepare the inverse", 0.0)
+    inverse = record.inverse_under(light, eye)
+    recipes = solve(inverse, aim, step=lambda f: progress("match", f))
+    inside = recipes.de00 <= IN_GAMUT_DE00
+    made = replace(
+        _made(wanted, record, recipes.lab, light, eye),
+        coverages=recipes.inks,
+    )
+    extra = {
+        "DE00": np.round(recipes.de00, 4),
+        "IN_GAMUT": inside.astype(int),
+        "AIM_L": aim[:, 0],
+        "AIM_A": aim[:, 1],
+        "AIM_B": aim[:, 2],
+    }
+    write_readings(out, made, extra, _header(record, digest, "matched recipes"), _DIGITS)
+    results = {
+        "colours": len(aim),
+        "in_gamut": int(inside.sum()),
+        "mean_de00": round(float(recipes.de00.mean()), 4),
+        "max_de00": round(float(recipes.de00.max()), 4),
+        "light": {"illuminant": light, "observer": eye},
+        "condition": digest,
+    }
+    lines = (
+        f"{len(aim)} colours matched under {light}, {eye} degree observer; {int(inside.sum())} in gamut",
+        f"CIEDE2000 mean {recipes.de00.mean():.3f}, largest {recipes.de00.max():.3f}",
+    )
+    return Result(results, tuple(problems), (Path(out),), "done", lines)
+
+
+def _light(record: Condition, illuminant: str | None, observer: str | None) -> tuple[str, str]:
+    light = canonical_illuminant(illuminant or record.setup.illuminant)
+    return light, canonical_observer(observer or record.setup.observer)
+
+
+def _made(wanted: ReadingSet, record: Condition, lab: Any, light: str, eye: str) -> ReadingSet:
+    return ReadingSet(
+        sample_ids=wanted.sample_ids,
+        ink_columns=record.ink_columns,
+        coverages=wanted.coverages if wanted.ink_columns else np.zeros((len(wanted), record.n_inks)),
+        lab=lab,
+        setup=Setup(illuminant=light, observer=eye),
+    )
+
+
+def _header(record: Condition, digest: str, what: str) -> dict[str, str]:
+    return {
+        "ORIGINATOR": "strikeoff",
+        "DESCRIPTOR": what,
+        "CONDITION_NAME": record.name,
+        "CONDITION_DIGEST": digest,
+        "DATA_SOURCE": f"model of {record.readings_name} ({record.label})",
+    }

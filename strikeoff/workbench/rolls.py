@@ -1,0 +1,281 @@
+"""Planes to a roll, and a roll to drops."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from strikeoff.base.canonical import digest_file
+from strikeoff.base.errors import InputError
+from strikeoff.base.files import write_text
+from strikeoff.base.problems import Problem
+from strikeoff.base.progress import Progress, silent
+from strikeoff.base.units import MM_PER_INCH
+from strikeoff.layout.compose import compose
+from strikeoff.layout.drawing import roll_drawing_svg
+from strikeoff.layout.repeat import snap_repeat
+from strikeoff.layout.roll import RollPlan, plan_roll
+from strikeoff.layout.slug import slug_text
+from strikeoff.layout.strip import StripPatches, control_strip
+from strikeoff.measurement.iso28178 import write_iso28178
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.raster.bands import period_rows
+from strikeoff.raster.tiff_reader import PlanesFile, open_planes
+from strikeoff.raster.tiff_writer import write_planes
+from strikeoff.screening.screen import screened, tone_curves
+from strikeoff.screening.void_cluster import ink_masks, mask_rows
+from strikeoff.workbench.artwork import PLANES_SCHEMA
+from strikeoff.workbench.result import Result
+
+ROLL_SCHEMA = "strikeoff/roll/1"
+DROPS_SCHEMA = "strikeoff/drops/1"
+_MASK_COLUMNS = 128
+_DEFAULT_MARGIN_MM = 10.0
+
+
+def compose_roll(
+    planes: str | Path,
+    out: str | Path,
+    *,
+    repeat: str = "straight",
+    finished: tuple[float, float],
+    warp: float,
+    weft: float,
+    width: float,
+    length: float,
+    dpi: tuple[float, float],
+    margin: float | None = None,
+    job: str | None = None,
+    drawing: str | Path | None = None,
+    strip_reference: str | Path | None = None,
+    progress: Progress = silent,
+) -> Result:
+    """Lay a repeat out over a roll of unfinished cloth.
+
+    Parameters
+    ----------
+    planes : str or Path
+        Planes of one repeat.
+    out : str or Path
+        Separated TIFF of the roll to write, 16 bit, at press pitch.
+    repeat : {"straight", "half-drop", "brick"}
+        How repeats join.
+    finished : tuple of float
+        Finished size of the repeat (across, along). [mm]
+    warp, weft : float
+        Dimensional change along and across, finished over file, shrinkage negative. [%]
+    width, length : float
+        Unfinished cloth. [mm]
+    dpi : tuple of float
+        Addressability (across, along). [dots per inch]
+    margin : float, optional
+        Unprinted cloth at each edge; 10 by default. [mm]
+    job : str, optional
+        Name in the slug; that of the artwork by default.
+    drawing : str or Path, optional
+        SVG drawing of the roll to write.
+    strip_reference : str or Path, optional
+        ISO 28178 reference of the control strip to write.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    source = open_planes(planes)
+    info = _info(source, PLANES_SCHEMA, "'artwork separate'")
+    unit = snap_repeat(
+        *finished, warp_percent=warp, weft_percent=weft, dpi_x=dpi[0], dpi_y=dpi[1], kind=repeat
+    )
+    strip = control_strip(source.ink_names, float(info["total_ink"]))
+    plan = plan_roll(
+        unit,
+        width_mm=width,
+        length_mm=length,
+        margin_mm=_DEFAULT_MARGIN_MM if margin is None else margin,
+        strip=strip,
+    )
+    title = job or str(info.get("artwork", {}).get("name", Path(planes).stem))
+    slug = slug_text(
+        job=title,
+        condition_digest=str(info["condition"]["digest"]),
+        ink_names=source.ink_names,
+        finished_w_mm=finished[0],
+        finished_h_mm=finished[1],
+        warp_percent=warp,
+        weft_percent=weft,
+    )
+    roll = compose(source, plan, ink_names=source.ink_names, strip=strip, slug=slug)
+    facts = _facts(plan)
+    patches = roll.patches_mm()
+    roll_info = info | {
+        "schema": ROLL_SCHEMA,
+        "planes_digest": digest_file(planes),
+        "plan": facts,
+        "strip": [
+            {"id": p.sample_id, "x_mm": p.x_mm, "y_mm": p.y_mm, "size_mm": p.width_mm} for p in patches
+        ],
+    }
+    write_planes(
+        out,
+        roll,
+        ink_names=source.ink_names,
+        info=roll_info,
+        progress=lambda stage, f: progress("compose the roll", f),
+    )
+    outputs = [Path(out)]
+    if drawing is not None:
+        write_text(drawing, roll_drawing_svg(plan, patches=patches, title=title))
+        outputs.append(Path(drawing))
+    if strip_reference is not None:
+        _write_strip(strip_reference, strip, info)
+        outputs.append(Path(strip_reference))
+    problems = _resolution_problems(source, plan)
+    return Result(facts, problems, tuple(outputs), "done", _roll_lines(plan))
+
+
+def screen_roll(roll: str | Path, out: str | Path, *, progress: Progress = silent) -> Result:
+    """Turn the planes of a roll into drops, one bit per ink.
+
+    Parameters
+    ----------
+    roll : str or Path
+        Roll, or planes, from this program.
+    out : str or Path
+        Separated TIFF to write, 1 bit, one plane per ink.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    source = open_planes(roll)
+    info = _info(source, (ROLL_SCHEMA, PLANES_SCHEMA), "'roll compose'")
+    if source.bits != 16:
+        raise InputError("planes to screen must have 16 bits", path=roll, found=f"{source.bits} bits")
+    progress("make the masks", 0.0)
+    masks = ink_masks(source.channels, _MASK_COLUMNS, mask_rows(period_rows(source)))
+    curves = tone_curves(info.get("tone_curves"), source.channels)
+    drops_info = info | {
+        "schema": DROPS_SCHEMA,
+        "ink_space": "laid-down",
+        "roll_digest": digest_file(roll),
+        "screen": {
+            "method": "void-and-cluster mask",
+            "rows": masks.shape[1],
+            "columns": masks.shape[2],
+            "thresholds": masks.shape[1] * masks.shape[2],
+        },
+    }
+    write_planes(
+        out,
+        screened(source, masks, curves),
+        ink_names=source.ink_names,
+        info=drops_info,
+        bits=1,
+        compression="deflate",
+        progress=lambda stage, f: progress("screen", f),
+    )
+    results: dict[str, Any] = {
+        "width_px": source.width,
+        "height_px": source.height,
+        "inks": list(source.ink_names),
+        "dpi": [round(MM_PER_INCH / pitch, 4) for pitch in source.pitch_mm],
+        "bytes": Path(out).stat().st_size,
+    }
+    lines = (
+        f"{source.width} x {source.height} drops, inks {' '.join(source.ink_names)}, "
+        f"{results['bytes'] / 1e6:.1f} MB",
+    )
+    return Result(results, (), (Path(out),), "done", lines)
+
+
+def _info(source: PlanesFile, schema: str | tuple[str, ...], maker: str) -> dict[str, Any]:
+    wanted = (schema,) if isinstance(schema, str) else schema
+    found = source.info.get("schema")
+    if found not in wanted or "condition" not in source.info or "total_ink" not in source.info:
+        raise InputError(
+            "TIFF does not say which condition its inks are of",
+            path=source.path,
+            where="ImageDescription",
+            found=found,
+            expected=" or ".join(wanted),
+            advice=f"Use a file written by {maker}",
+        )
+    return source.info
+
+
+def _facts(plan: RollPlan) -> dict[str, Any]:
+    unit = plan.repeat
+    errors = unit.error_mm()
+    over = unit.error_mm(max(plan.whole_along, 1))
+    return {
+        "width_px": plan.width_px,
+        "height_px": plan.height_px,
+        "dpi": [unit.dpi_x, unit.dpi_y],
+        "repeat": unit.kind,
+        "repeat_px": [unit.width_px, unit.height_px],
+        "finished_asked_mm": [unit.asked_width_mm, unit.asked_height_mm],
+        "finished_mm": [round(unit.finished_width_mm, 5), round(unit.finished_height_mm, 5)],
+        "printed_mm": [round(unit.printed_width_mm, 5), round(unit.printed_height_mm, 5)],
+        "snapping_error_mm": [round(e, 6) for e in errors],
+        "snapping_error_over_length_mm": round(over[1], 6),
+        "warp_percent": unit.warp_percent,
+        "weft_percent": unit.weft_percent,
+        "whole_repeats_across": plan.whole_across,
+        "whole_repeats_along": plan.whole_along,
+        "leftover_across_printed_finished_mm": [round(v, 3) for v in plan.leftover_across_mm],
+        "leftover_along_printed_finished_mm": [round(v, 3) for v in plan.leftover_along_mm],
+        "design_printed_finished_m": [round(v, 4) for v in plan.design_m],
+        "margin_px": plan.margin_px,
+        "leader_px": plan.leader_px,
+        "tail_px": plan.tail_px,
+        "first_column_px": plan.column_px,
+    }
+
+
+def _roll_lines(plan: RollPlan) -> tuple[str, ...]:
+    unit = plan.repeat
+    return (
+        f"roll {plan.width_px} x {plan.height_px} px, {unit.kind} repeat of "
+        f"{unit.width_px} x {unit.height_px} px",
+        f"finished {unit.finished_width_mm:.3f} x {unit.finished_height_mm:.3f} mm, "
+        f"printed {unit.printed_width_mm:.3f} x {unit.printed_height_mm:.3f} mm",
+        f"{plan.whole_across} whole repeats across, {plan.leftover_across_mm[1]:.1f} mm left (finished); "
+        f"{plan.whole_along} along, {plan.design_m[1]:.3f} m finished",
+    )
+
+
+def _write_strip(path: str | Path, strip: StripPatches, info: dict[str, Any]) -> None:
+    columns = tuple(info["ink_columns"])
+    reference = ReadingSet(strip.ids, columns, strip.coverages)
+    header = {
+        "ORIGINATOR": "strikeoff",
+        "DESCRIPTOR": "control strip reference, calibrated ink",
+        "CONDITION_NAME": str(info["condition"]["name"]),
+        "CONDITION_DIGEST": str(info["condition"]["digest"]),
+    }
+    write_iso28178(path, reference, header=header)
+
+
+def _resolution_problems(source: PlanesFile, plan: RollPlan) -> tuple[Problem, ...]:
+    """Warn when the artwork is coarse or its pixels are stretched unevenly at the finished size."""
+    unit = plan.repeat
+    across = source.width / (unit.finished_width_mm / MM_PER_INCH)
+    along = source.height / (unit.finished_height_mm / MM_PER_INCH)
+    problems = []
+    if min(across, along) < 72.0:
+        problems.append(
+            Problem("warning", "artwork", "is coarse at the finished size", f"{min(across, along):.0f} ppi", "72 ppi or more")  # fmt: skip
+        )
+    stretch = across / along
+    if not np.isclose(stretch, 1.0, atol=0.01):
+        problems.append(
+            Problem("warning", "artwork", "is stretched: its sides do not have the ratio of the repeat",
+                    f"{stretch:.3f}", "1.00 within 1 %", "Check the repeat's finished size")  # fmt: skip
+        )
+    return tuple(problems)
