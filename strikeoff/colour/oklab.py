@@ -78,4 +78,4 @@ def oklab_to_xyz(oklab: ArrayLike, white: ArrayLike) -> FloatArray:
 def _adaptation(white: ArrayLike) -> FloatArray:
     source = np.asarray(white, dtype=np.float64)
     unit = source / source[1]
-    return adaptation_matrix(unit, _WHITE_D65, "bradford") / source[1]
+    return np.asarray(adaptation_matrix(unit, _WHITE_D65, "bradford") / source[1])

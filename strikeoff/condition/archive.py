@@ -36,6 +36,7 @@ _LIMIT = 256 << 20
 _MEMBERS = 64
 _RECORD = "condition.json"
 _READINGS = "readings/original"
+_DAMAGE = (KeyError, ValueError, TypeError, IndexError, EOFError, zipfile.BadZipFile, NotImplementedError)
 
 
 def condition_bytes(condition: Condition) -> bytes:
@@ -90,7 +91,7 @@ def read_condition(path: str | Path) -> tuple[Condition, str]:
     except InputError as error:
         error.path = error.path or str(path)
         raise
-    except (KeyError, ValueError, TypeError, IndexError, EOFError, zipfile.BadZipFile, NotImplementedError) as error:
+    except _DAMAGE as error:
         raise InputError(
             "not a condition file, or damaged",
             path=path,

@@ -65,7 +65,8 @@ def render(
     wanted = np.asarray(lab, dtype=np.float64)
     if intent == "absolute":
         white = D50 if source_white is None else source_white
-        wanted = xyz_to_lab(lab_to_xyz(wanted, np.ones(3)) * white / condition.connection.media_white, np.ones(3))
+        scale = white / link.media_white
+        wanted = xyz_to_lab(lab_to_xyz(wanted, np.ones(3)) * scale, np.ones(3))
     elif intent != "relative":
         wanted = black_scaled(wanted, source_black, relative_black_y(condition))
     if intent == "perceptual":
@@ -86,5 +87,5 @@ def render(
 
 
 def relative_black_y(condition: Condition) -> float:
-    """Return Y of the darkest neutral over the cloth. [-]"""
+    """Return Y of the darkest neutral, 1 for the cloth."""
     return float(lab_to_xyz(condition.black_lab, np.ones(3))[1])

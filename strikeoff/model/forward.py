@@ -51,9 +51,7 @@ class View:
     def lab_slopes(self, bands: FloatArray, slopes: FloatArray) -> FloatArray:
         """Return Lab slopes, shape (n, 3, n_inks), from band slopes, shape (n, n_bands, n_inks)."""
         ratio = bands @ self.matrix / self.white
-        gain = np.where(
-            ratio > (6 / 29) ** 3, np.cbrt(np.maximum(ratio, 1e-9)) ** -2 / 3, 841 / 108
-        )
+        gain = np.where(ratio > (6 / 29) ** 3, np.cbrt(np.maximum(ratio, 1e-9)) ** -2 / 3, 841 / 108)
         xyz = np.einsum("nbk,bc->nck", slopes, self.matrix / self.white) * gain[:, :, None]
         return np.stack(
             [116 * xyz[:, 1], 500 * (xyz[:, 0] - xyz[:, 1]), 200 * (xyz[:, 1] - xyz[:, 2])], axis=1

@@ -51,7 +51,9 @@ class GamutBoundary:
         fu, fv = u - i, v - np.floor(v)
         k = (j + 1) % hues
         c = self.chroma
-        value = (1 - fu) * ((1 - fv) * c[i, j] + fv * c[i, k]) + fu * ((1 - fv) * c[i + 1, j] + fv * c[i + 1, k])
+        below = (1 - fv) * c[i, j] + fv * c[i, k]
+        above = (1 - fv) * c[i + 1, j] + fv * c[i + 1, k]
+        value = (1 - fu) * below + fu * above
         return np.asarray(np.where((lightness < low) | (lightness > high), 0.0, value))
 
     def cusp(self, hue: FloatArray) -> FloatArray:
@@ -124,9 +126,8 @@ def map_into(boundary: GamutBoundary, lab: FloatArray, knee: float) -> FloatArra
         inside, outside = np.where(held, middle, inside), np.where(held, outside, middle)
     ratio = 1.0 / np.maximum(inside, 1e-6)
     moved = _compress(ratio, knee) / ratio
-    out = np.stack(
-        [anchor + moved * (light - anchor), moved * chroma * np.cos(hue), moved * chroma * np.sin(hue)], axis=1
-    )
+    reach = moved * chroma
+    out = np.stack([anchor + moved * (light - anchor), reach * np.cos(hue), reach * np.sin(hue)], axis=1)
     near_grey = chroma < 1e-6
     out[near_grey] = np.stack([light, ok[:, 1], ok[:, 2]], axis=1)[near_grey]
     return ok_to_lab(out)

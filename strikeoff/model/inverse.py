@@ -99,7 +99,11 @@ class Recipes:
 
 
 def make_inverse(
-    exact: InksToLab, names: tuple[str, ...], limits: InkLimits, policy: BlackPolicy, quick: InksToLab | None = None
+    exact: InksToLab,
+    names: tuple[str, ...],
+    limits: InkLimits,
+    policy: BlackPolicy,
+    quick: InksToLab | None = None,
 ) -> Inverse:
     """Prepare an inverse: tabulate the model, find the black ink, lay out the seeds."""
     table = tabulate(exact) if quick is None else quick
@@ -187,7 +191,9 @@ def _policy_terms(inverse: Inverse, lab: FloatArray) -> tuple[FloatArray, FloatA
     return weights, aims
 
 
-def _descend(inverse: Inverse, model: InksToLab, lab: FloatArray, inks: FloatArray, rounds: int) -> FloatArray:
+def _descend(
+    inverse: Inverse, model: InksToLab, lab: FloatArray, inks: FloatArray, rounds: int
+) -> FloatArray:
     """Damped Gauss-Newton on colour plus wishes; a step that does not help is taken back."""
     weigh = colour_weights(lab)
     wishes, aims = _policy_terms(inverse, lab)

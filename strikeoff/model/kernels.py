@@ -13,9 +13,14 @@ FloatArray = NDArray[np.float64]
 _BLOCK = 256
 
 
-@njit(cache=True, nogil=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def matern_sums(
-    x: FloatArray, centres: FloatArray, weights: FloatArray, slopes: bool, value: FloatArray, slope: FloatArray
+    x: FloatArray,
+    centres: FloatArray,
+    weights: FloatArray,
+    slopes: bool,
+    value: FloatArray,
+    slope: FloatArray,
 ) -> None:
     """Sum Matern-7/2 kernels over centres, with slopes on request.
 
@@ -83,9 +88,14 @@ def matern_sums(
                         slope[i, o, k] += total
 
 
-@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@njit(cache=True, nogil=True)
 def cubic_table(
-    inks: FloatArray, nodes: FloatArray, strides: NDArray[np.int64], size: int, value: FloatArray, slope: FloatArray
+    inks: FloatArray,
+    nodes: FloatArray,
+    strides: NDArray[np.int64],
+    size: int,
+    value: FloatArray,
+    slope: FloatArray,
 ) -> None:
     """Interpolate a table by Catmull-Rom cubics along every axis, with slopes.
 
@@ -141,7 +151,7 @@ def cubic_table(
                     slope[i, o, k] += partial * nodes[at, o]
 
 
-@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@njit(cache=True, nogil=True)
 def bounded_steps(
     hessian: FloatArray,
     gradient: FloatArray,
@@ -253,7 +263,7 @@ def bounded_steps(
             step[i, k] = d[k]
 
 
-@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@njit(cache=True, nogil=True)
 def _solve(a: FloatArray, size: int) -> Any:
     """Solve the augmented system in place, with partial pivoting; a zero pivot gives a zero unknown."""
     for c in range(size):

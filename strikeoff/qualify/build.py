@@ -131,7 +131,8 @@ def _light(readings: ReadingSet, illuminant: str | None, observer: str | None) -
     own = own_light(readings)
     light = canonical_illuminant(illuminant or own[0])
     eye = canonical_observer(observer or own[1])
-    if readings.spectra is None and (light, eye) != (canonical_illuminant(own[0]), canonical_observer(own[1])):
+    seen = (canonical_illuminant(own[0]), canonical_observer(own[1]))
+    if readings.spectra is None and (light, eye) != seen:
         raise UsageError(
             "readings without spectra can be seen under their own light only",
             found=f"{light}/{eye}",
@@ -171,8 +172,14 @@ def _check_inks(readings: ReadingSet, problems: list[Problem]) -> None:
             )
         if most < 0.95:
             problems.append(
-                Problem("warning", f"column {column}", "ink was never printed solid", f"{most * 100:.0f} %", "100 %",
-                        "Amounts above that are extrapolated")  # fmt: skip
+                Problem(
+                    "warning",
+                    f"column {column}",
+                    "ink was never printed solid",
+                    f"{most * 100:.0f} %",
+                    "100 %",
+                    "Amounts above that are extrapolated",
+                )
             )
     if coverages.sum(axis=1).min() > _CLOTH_INK:
         raise InputError(
@@ -210,7 +217,9 @@ def _limits(readings: ReadingSet, total_ink: float | None, problems: list[Proble
         )
     if total_ink < 0.5:
         raise UsageError(
-            "total ink limit is too low to print with", found=f"{total_ink * 100:g} %", expected="50 % or more"
+            "total ink limit is too low to print with",
+            found=f"{total_ink * 100:g} %",
+            expected="50 % or more",
         )
     return InkLimits(np.ones(count), np.ones(count), min(total_ink, float(count)))
 
@@ -224,4 +233,3 @@ def _darkest_neutral(inverse: Inverse, connection: Connection) -> FloatArray:
     missed = missed[missed > 0]
     last = int(missed[0]) - 1 if len(missed) else len(ramp) - 1
     return np.array([ramp[max(last, 1), 0], 0.0, 0.0])
-

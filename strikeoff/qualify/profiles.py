@@ -145,7 +145,7 @@ def _colour_to_inks(
 
 
 def _encodable(lab: FloatArray) -> FloatArray:
-    """Limit to what the connection space can hold; fluorescent and optically brightened colours can pass it."""
+    """Limit to what the connection space can hold; fluorescent colours can pass it."""
     return np.clip(lab, [0.0, -127.9, -127.9], [100.0, 126.9, 126.9])
 
 
