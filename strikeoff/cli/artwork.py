@@ -9,7 +9,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
-from strikeoff.cli.params import dpi, file_path
+from strikeoff.cli.params import file_path, number
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -30,7 +30,7 @@ group = Group("artwork", help="Customers' images.")
 @click.option(
     "--assume-profile", metavar="FILE.icc", type=file_path, help="Profile for an image that carries none."
 )
-@click.option("--dpi", metavar="X[xY]", type=dpi, help="Resolution of the image, in place of its own.")
+@click.option("--dpi", metavar="DPI", type=number, help="Resolution of the image, in place of its own.")
 @click.option("--out", metavar="PLANES.tif", type=file_path, required=True, help="Ink planes to write.")
 @click.pass_obj
 def separate(
@@ -39,7 +39,7 @@ def separate(
     image: Path,
     intent: str,
     assume_profile: Path | None,
-    dpi: tuple[float, float] | None,
+    dpi: float | None,
     out: Path,
 ) -> Result:
     """Turn IMAGE (TIFF, JPEG or PNG) into ink planes for COND."""

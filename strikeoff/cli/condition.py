@@ -34,7 +34,6 @@ _INK_SCALE = click.option(
 @click.option("--black-width", metavar="L", type=number, help="Lightness over which black comes in.")
 @click.option("--black-maximum", metavar="PCT", type=number, help="Most black [%].")
 @click.option("--black-strength", metavar="PCT", type=number, help="Share of black in neutrals [%].")
-@click.option("--drop-volume", metavar="PL", type=number, help="Volume of a drop [pL].")
 @click.option("--out", metavar="COND", type=file_path, required=True, help="Condition to write.")
 @click.pass_obj
 def build(call: Call, /, readings: Path, out: Path, **options: Any) -> Result:

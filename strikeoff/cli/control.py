@@ -11,6 +11,7 @@ from strikeoff.cli.command import Group
 from strikeoff.cli.params import INK_SCALE, file_path
 
 if TYPE_CHECKING:
+    from strikeoff.workbench.readings import InkScale
     from strikeoff.workbench.result import Result
 
 group = Group("control", help="Readings against limits.")
@@ -23,9 +24,9 @@ group = Group("control", help="Readings against limits.")
 @click.option(
     "--ink-scale", type=INK_SCALE, default="percent", show_default=True, help="What full ink is in the file."
 )
-@click.option("--out", metavar="FILE", type=file_path, help="Report to write.")
+@click.option("--out", metavar="FILE.json", type=file_path, help="Verdict to write.")
 def verify(
-    condition: Path, readings: Path, tolerances: Path | None, ink_scale: str, out: Path | None
+    condition: Path, readings: Path, tolerances: Path | None, ink_scale: InkScale, out: Path | None
 ) -> Result:
     """Judge READINGS of a control strip against COND: pass, fail or undecided."""
     from strikeoff import workbench

@@ -21,7 +21,7 @@ group = Group("profile", help="ICC profiles of a condition.")
 @click.option(
     "--version",
     type=click.Choice(["2", "4"]),
-    default="2",
+    default="4",
     show_default=True,
     help="Profile version: 2 is ICC.1:2001-04 (2.4), 4 is ICC.1:2022 (4.4).",
 )

@@ -11,6 +11,7 @@ from strikeoff.cli.command import Group
 from strikeoff.cli.params import INK_SCALE, file_path
 
 if TYPE_CHECKING:
+    from strikeoff.workbench.readings import InkScale
     from strikeoff.workbench.result import Result
 
 group = Group("readings", help="Files of measured patches.")
@@ -21,7 +22,7 @@ group = Group("readings", help="Files of measured patches.")
 @click.option(
     "--ink-scale", type=INK_SCALE, default="percent", show_default=True, help="What full ink is in the file."
 )
-def check(readings: Path, ink_scale: str) -> Result:
+def check(readings: Path, ink_scale: InkScale) -> Result:
     """Say what FILE holds and what is wrong with it."""
     from strikeoff import workbench
 

@@ -1,0 +1,173 @@
+"""Every command once, through the installed program."""
+
+import hashlib
+import zipfile
+from pathlib import Path
+
+import numpy as np
+import pytest
+from contracts_program import CMYK, ROLL, call, chart_text, ink_lab, inside, recipes
+
+KEYS = ["schema", "status", "results", "problems", "outputs"]
+
+
+def checked(document, schema, *outputs):
+    """Look at what every document has; return its results."""
+    assert list(document) == KEYS
+    assert document["schema"] == f"strikeoff/{schema}/1"
+    assert document["status"] == "ok"
+    assert [output["path"] for output in document["outputs"]] == [str(path) for path in outputs]
+    for output in document["outputs"]:
+        data = Path(output["path"]).read_bytes()
+        assert output["sha256"] == hashlib.sha256(data).hexdigest()
+    return document["results"]
+
+
+def table(path):
+    """Header and rows of an ISO 28178 text, read here by hand."""
+    text = path.read_text()
+    names = text.split("BEGIN_DATA_FORMAT\n")[1].split("\nEND_DATA_FORMAT")[0].split()
+    rows = text.split("BEGIN_DATA\n")[1].split("\nEND_DATA")[0].splitlines()
+    return text, [dict(zip(names, row.split("\t"), strict=True)) for row in rows]
+
+
+def floats(rows, *names):
+    return np.array([[float(row[name]) for name in names] for row in rows])
+
+
+def test_readings_check(chart):
+    done = inside("readings", "check", chart)
+    assert (done.code, done.err.count("Traceback")) == (0, 0)
+    assert done.out
+    results = checked(call("readings", "check", chart, "--json").document, "readings-check")
+    assert results["patches"] == len(recipes())
+
+
+def test_condition_build(build, condition):
+    results = checked(build.document, "condition-build", condition)
+    assert results["ink_columns"] == CMYK.split()
+    assert results["total_ink_percent"] == 300
+    with zipfile.ZipFile(condition) as archive:
+        names = archive.namelist()
+        assert names[:2] == ["condition.json", "readings/original"]
+        assert {name.rsplit(".", 1)[-1] for name in names[2:]} == {"npy", "icc"}
+        assert {entry.date_time for entry in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}
+
+
+def test_condition_show(build, condition):
+    done = inside("condition", "show", condition)
+    assert done.code == 0
+    assert "300 %" in done.out
+    shown = checked(call("condition", "show", condition, "--json").document, "condition-show")
+    assert shown == build.document["results"]
+
+
+def test_condition_predict(condition, tmp_path):
+    """Rows come back in order, close to the physics that made the chart."""
+    inks = np.array([[0.3, 0.1, 0, 0], [0, 0, 0, 0], [0.6, 0.2, 0.4, 0.1], [0, 0.9, 0.1, 0]])
+    patches, out = tmp_path / "patches.txt", tmp_path / "colours.txt"
+    patches.write_text(chart_text(inks, lab=np.zeros((4, 0)), fields=""))
+    done = call("condition", "predict", condition, patches, "--out", out, "--json")
+    checked(done.document, "condition-predict", out)
+    text, rows = table(out)
+    assert [row["SAMPLE_ID"] for row in rows] == ["P1", "P2", "P3", "P4"]
+    assert np.abs(floats(rows, *CMYK.split()) - 100 * inks).max() < 1e-6
+    assert np.abs(floats(rows, "LAB_L", "LAB_A", "LAB_B") - ink_lab(inks)).max() < 4.0
+    assert 'ILLUMINATION_NAME "D50"' in text
+    assert 'OBSERVER_ANGLE "2"' in text
+    assert "CONDITION_DIGEST" in text
+
+
+def test_condition_match(condition, tmp_path):
+    """A colour of the inks is found, a colour beyond them is said to be beyond, order is kept."""
+    lab = np.vstack([[[50.0, 110.0, -90.0]], ink_lab([[0.4, 0.3, 0.2, 0.0]])])
+    colours, out = tmp_path / "colours.csv", tmp_path / "recipes.txt"
+    colours.write_text(
+        "LAB_L,LAB_A,LAB_B\n" + "\n".join(",".join(f"{v:.4f}" for v in row) for row in lab) + "\n"
+    )
+    done = call("condition", "match", condition, colours, "--out", out, "--json")
+    checked(done.document, "condition-match", out)
+    _, rows = table(out)
+    assert [row["IN_GAMUT"] for row in rows] == ["0", "1"]
+    assert float(rows[0]["DE00"]) > 3
+    inks = floats(rows, *CMYK.split())
+    assert inks.min() >= 0
+    assert inks.sum(axis=1).max() <= 300.01
+    assert np.abs(ink_lab(inks[1:] / 100) - lab[1:]).max() < 4.0
+
+
+@pytest.mark.parametrize(("version", "byte"), [("2", 2), ("4", 4)])
+def test_profile_write(condition, tmp_path, version, byte):
+    """ICC.1:2022 clause 7.2: byte 8 is the major version, bytes 16-19 the data colour space."""
+    out = tmp_path / "cloth.icc"
+    run = call if version == "2" else inside
+    done = run("profile", "write", condition, "--version", version, "--out", out, "--json")
+    checked(done.document, "profile-write", out)
+    data = out.read_bytes()
+    assert (data[8], data[12:16], data[16:20]) == (byte, b"prtr", b"CMYK")
+
+
+def test_artwork_separate(separation, planes):
+    import tifffile
+
+    checked(separation.document, "artwork-separate", planes)
+    with tifffile.TiffFile(planes) as tiff:
+        page = tiff.pages[0]
+        assert (page.shape, page.dtype) == ((64, 96, 4), np.uint16)
+        assert (page.photometric, page.tags["InkSet"].value) == (5, 1)
+        assert np.divide(*page.tags["XResolution"].value) == pytest.approx(150, abs=0.05)
+
+
+def test_roll_compose(composition, roll, shop):
+    """C1 of any textbook: printed = finished / (1 + change), here 60 / 0.97 mm at 100 dpi is 243.5 px."""
+    results = checked(composition.document, "roll-compose", roll, shop / "roll.svg", shop / "strip.txt")
+    assert results["repeat_px"] == [244, 200]
+    assert results["whole_repeats_across"] == 3
+    assert (shop / "roll.svg").read_text().startswith("<svg")
+    assert "CMYK_K" in (shop / "strip.txt").read_text()
+
+
+def test_roll_screen(roll, tmp_path):
+    import tifffile
+
+    out = tmp_path / "drops.tif"
+    done = call("roll", "screen", roll, "--out", out, "--json")
+    checked(done.document, "roll-screen", out)
+    with tifffile.TiffFile(out) as tiff:
+        page = tiff.pages[0]
+        assert (page.bitspersample, page.samplesperpixel) == (1, 4)
+        assert (page.tags["XResolution"].value, page.tags["YResolution"].value) == ((100, 1), (120, 1))
+
+
+@pytest.mark.parametrize(
+    ("shift", "status", "code"), [(0.0, "ok", 0), (6.0, "fail", 1), (None, "undecided", 4)]
+)
+def test_control_verify(condition, composition, shop, tmp_path, shift, status, code):
+    """As printed: pass. Six units lighter: fail. On the limit: undecided."""
+    _, rows = table(shop / "strip.txt")
+    inks = floats(rows, *CMYK.split()) / 100
+    predicted = tmp_path / "aims.txt"
+    assert inside("condition", "predict", condition, shop / "strip.txt", "--out", predicted).code == 0
+    lab = floats(table(predicted)[1], "LAB_L", "LAB_A", "LAB_B")
+    limit = 1.0 if shift is None else 2.0
+    lab[:, 0] -= 1.0 if shift is None else shift
+    readings, limits = tmp_path / "strip read.txt", tmp_path / "limits.toml"
+    readings.write_text(chart_text(inks, lab=lab))
+    limits.write_text(
+        '[guard]\ncoverage_factor = 2.0\ninstrument_sd = 0.1\nreading_sd = 0.3\n[[item]]\nname = "Mean"\n'
+        f'patches = "all"\nstatistic = "mean"\nformula = "de1976"\nlimit = {limit}\n'
+    )
+    run = call if code == 1 else inside
+    done = run("control", "verify", condition, readings, "--tolerances", limits, "--json")
+    assert (done.code, done.document["status"]) == (code, status), done.out
+    assert done.document["schema"] == "strikeoff/control-verify/1"
+    human = inside("control", "verify", condition, readings, "--tolerances", limits)
+    assert human.code == code
+    assert "Mean" in human.out
+
+
+def test_the_same_again_gives_the_same_bytes(planes, roll, tmp_path):
+    """A second roll of the same planes is the same file, bit for bit."""
+    again = tmp_path / "again.tif"
+    assert inside("roll", "compose", planes, *ROLL.split(), "--job", "Fern 3", "--out", again).code == 0
+    assert again.read_bytes() == roll.read_bytes()
