@@ -1,0 +1,130 @@
+"""The outer boundary of a cloud of colours."""
+
+from __future__ import annotations
+
+from itertools import combinations, product
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from strikeoff.base.errors import InputError
+
+FloatArray = NDArray[np.float64]
+
+_MOST_INKS = 8
+
+
+def surface_inks(n_inks: int, steps: int = 17, total_limit: float | None = None) -> FloatArray:
+    """Return ink mixes whose colours lie densely on the surface of the gamut: at most two inks in part.
+
+    Parameters
+    ----------
+    n_inks : int
+        1 to 8.
+    steps : int
+        Levels of the inks that are varied, both ends included.
+    total_limit : float, optional
+        Largest sum of a mix, full tone of one ink being 1. [-]
+
+    Returns
+    -------
+    ndarray, shape (n, n_inks)
+        Calibrated ink, 0-1, each mix once. [-]
+
+    Raises
+    ------
+    InputError
+        Inks or steps out of range.
+
+    Examples
+    --------
+    >>> surface_inks(3, 2).shape, float(surface_inks(3, 2, total_limit=2).sum(axis=1).max())
+    ((8, 3), 2.0)
+    """
+    if not 1 <= n_inks <= _MOST_INKS or not 2 <= steps <= 101:
+        raise InputError(
+            "inks or steps out of range", found=f"{n_inks}, {steps}", expected="1 to 8, 2 to 101"
+        )
+    levels = np.linspace(0.0, 1.0, steps)
+    n_varied = min(2, n_inks)
+    varied = np.array(list(product(levels, repeat=n_varied)))
+    mixes: set[tuple[float, ...]] = set()
+    for chosen in combinations(range(n_inks), n_varied):
+        others = [ink for ink in range(n_inks) if ink not in chosen]
+        for ends in product((0.0, 1.0), repeat=len(others)):
+            face = np.zeros((len(varied), n_inks))
+            face[:, chosen] = varied
+            face[:, others] = ends
+            if total_limit is not None:
+                face = face[face.sum(axis=1) <= total_limit + 1e-9]
+            mixes.update(map(tuple, face.tolist()))
+    return np.array(sorted(mixes), dtype=np.float64).reshape(-1, n_inks)
+
+
+def chroma_table(
+    lab: ArrayLike, n_levels: int = 26, n_hues: int = 48
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the largest chroma in each cell of lightness and hue.
+
+    Parameters
+    ----------
+    lab : array_like, shape (n, 3)
+        Colours that can be reached, spread through the gamut.
+    n_levels, n_hues : int
+        Cells.
+
+    Returns
+    -------
+    lightness : ndarray, shape (n_levels,)
+        L* of the levels, darkest to lightest colour.
+    hue : ndarray, shape (n_hues,)
+        Hue angles. [degrees]
+    chroma : ndarray, shape (n_levels, n_hues)
+        Largest C*; empty cells are filled from their neighbours.
+
+    Raises
+    ------
+    InputError
+        For fewer than 8 colours or values that are not finite.
+    """
+    points = np.asarray(lab, dtype=np.float64)
+    if points.ndim != 2 or points.shape[1] != 3 or len(points) < 8 or not np.isfinite(points).all():
+        raise InputError("gamut needs 8 finite colours or more", found=points.shape, expected="(n, 3)")
+    low, high = float(points[:, 0].min()), float(points[:, 0].max())
+    lightness = np.linspace(low, high, n_levels)
+    hue = np.arange(n_hues) * 360.0 / n_hues
+    step = max((high - low) / (n_levels - 1), 1e-9)
+    level = np.clip(np.round((points[:, 0] - low) / step), 0, n_levels - 1).astype(int)
+    angle = np.degrees(np.arctan2(points[:, 2], points[:, 1])) % 360.0
+    sector = np.round(angle / (360.0 / n_hues)).astype(int) % n_hues
+    chroma = np.full((n_levels, n_hues), np.nan)
+    np.fmax.at(chroma, (level, sector), np.hypot(points[:, 1], points[:, 2]))
+    return lightness, hue, _rounded(_filled(chroma))
+
+
+def _filled(table: FloatArray) -> FloatArray:
+    filled = table.copy()
+    while np.isnan(filled).any():
+        around = np.stack(
+            [
+                np.roll(filled, 1, axis=1),
+                np.roll(filled, -1, axis=1),
+                np.vstack([filled[:1] * np.nan, filled[:-1]]),
+                np.vstack([filled[1:], filled[:1] * np.nan]),
+            ]
+        )
+        known = ~np.isnan(around)
+        count = known.sum(axis=0)
+        mean = np.where(known, around, 0.0).sum(axis=0) / np.maximum(count, 1)
+        filled = np.where(np.isnan(filled) & (count > 0), mean, filled)
+    return filled
+
+
+def _rounded(table: FloatArray) -> FloatArray:
+    """Lift cells that got few points to what their neighbours on both sides have, in hue and in lightness."""
+    for _ in range(2):
+        along_hue = (np.roll(table, 1, axis=1) + np.roll(table, -1, axis=1)) / 2
+        along_lightness = table.copy()
+        along_lightness[1:-1] = (table[:-2] + table[2:]) / 2
+        table = np.maximum(table, np.maximum(along_hue, along_lightness))
+    return table

@@ -1,0 +1,241 @@
+"""Plots of the gamut: projections, slices and a solid seen from the side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from strikeoff.report.figures import svg_figure
+from strikeoff.report.gamut import chroma_table
+from strikeoff.report.screen_colour import lab_to_srgb
+from strikeoff.report.style import INK, MUTED
+
+FloatArray = NDArray[np.float64]
+
+# From where the solid is seen: turn about L* and height above the a*b* plane. [degrees]
+_TURN, _TILT = 40.0, 22.0
+
+
+@dataclass(frozen=True)
+class NamedColour:
+    """A colour with the name that is written beside it: ``C``, ``M+Y``, ``cloth``."""
+
+    name: str
+    lab: tuple[float, float, float]
+    colour: str
+
+
+def gamut_projection(
+    reachable_lab: ArrayLike, solids: Sequence[NamedColour], cloth: NamedColour, *, ident: str = "gamut"
+) -> str:
+    """Return the gamut from above (a*b*) and two cuts through it (L*C*).
+
+    Parameters
+    ----------
+    reachable_lab : array_like, shape (n, 3)
+        Colours that can be reached, dense on the surface; see `gamut.surface_inks`.
+    solids : sequence of NamedColour
+        Solids and overprints.
+    cloth : NamedColour
+        The bare cloth.
+    ident : str
+        See `svg_figure`.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    lightness, hue, chroma = chroma_table(reachable_lab)
+
+    def draw(figure: Any) -> None:
+        grid = figure.add_gridspec(2, 2, width_ratios=[1.25, 1])
+        _from_above(figure.add_subplot(grid[:, 0]), hue, chroma, solids, cloth)
+        step = 360.0 / hue.size
+        for row, (angle, title) in enumerate(((90.0, "Cut blue - yellow"), (0.0, "Cut green - red"))):
+            axes = figure.add_subplot(grid[row, 1])
+            right = chroma[:, round(angle / step) % hue.size]
+            left = chroma[:, round((angle + 180.0) / step) % hue.size]
+            axes.fill(
+                np.concatenate([right, -left[::-1]]),
+                np.concatenate([lightness, lightness[::-1]]),
+                facecolor="#dfe9f2",
+                edgecolor=INK,
+                lw=1.6,
+            )
+            axes.axvline(0, color=MUTED, lw=1)
+            axes.set(title=title, ylabel="L*", ylim=(0, 100))
+            low, high = (180 + angle) % 360, angle
+            axes.set_xlabel(f"C* at hue {low:.0f}°  |  C* at hue {high:.0f}°")
+            reach = max(float(right.max()), float(left.max())) * 1.1
+            axes.set_xlim(-reach, reach)
+            axes.xaxis.set_major_formatter(lambda value, _: f"{abs(value):.0f}")
+
+    return svg_figure(
+        ident,
+        "Gamut",
+        "Reachable colours from above in a* and b*, with solids, and two cuts in lightness and chroma.",
+        (9.6, 5.4),
+        draw,
+    )
+
+
+def _from_above(
+    axes: Any, hue: FloatArray, chroma: FloatArray, solids: Sequence[NamedColour], cloth: NamedColour
+) -> None:
+    outer = chroma.max(axis=0)
+    angle = np.radians(np.append(hue, hue[0]))
+    radius = np.append(outer, outer[0])
+    axes.fill(radius * np.cos(angle), radius * np.sin(angle), facecolor="#eef2f4", edgecolor=INK, lw=1.8)
+    axes.axhline(0, color=MUTED, lw=0.8)
+    axes.axvline(0, color=MUTED, lw=0.8)
+    halo = _halo()
+    for point in solids:
+        _, a, b = point.lab
+        axes.plot([a], [b], "o", ms=12, mfc=point.colour, mec=INK, mew=1.2, zorder=4)
+        # Beside the middle the cloth has the right upper corner.
+        away = np.array([a, b]) / np.hypot(a, b) * 15 if np.hypot(a, b) > 12 else np.array([-13.0, -11.0])
+        axes.annotate(
+            point.name,
+            (a, b),
+            xytext=tuple(away),
+            textcoords="offset points",
+            ha="center",
+            va="center",
+            fontweight="bold",
+            path_effects=halo,
+            zorder=5,
+        )
+    _, a, b = cloth.lab
+    axes.plot([a], [b], "D", ms=8, mfc=cloth.colour, mec=INK, mew=1.4, zorder=6)
+    axes.annotate(cloth.name, (a, b), xytext=(9, 7), textcoords="offset points", path_effects=halo, zorder=6)
+    xs = [*(radius * np.cos(angle)), *(point.lab[1] for point in solids)]
+    ys = [*(radius * np.sin(angle)), *(point.lab[2] for point in solids)]
+    pad = 16.0
+    axes.set(xlim=(min(xs) - pad, max(xs) + pad), ylim=(min(ys) - pad, max(ys) + pad))
+    axes.set(title="From above", xlabel="a*  (green to red)", ylabel="b*  (blue to yellow)")
+    axes.set_aspect("equal", adjustable="box")
+
+
+def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gamut-solid") -> str:
+    """Return the gamut as a solid in its own colours, seen from the side.
+
+    Parameters
+    ----------
+    reachable_lab : array_like, shape (n, 3)
+        Colours that can be reached, dense on the surface; see `gamut.surface_inks`.
+    white : array_like, shape (3,)
+        XYZ of the light under which they hold.
+    ident : str
+        See `svg_figure`.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    lightness, hue, chroma = chroma_table(reachable_lab, n_levels=20, n_hues=40)
+    ring = np.radians(hue)
+    corners = np.stack(
+        [np.repeat(lightness[:, None], hue.size, axis=1), chroma * np.cos(ring), chroma * np.sin(ring)],
+        axis=-1,
+    )
+    low, high = (np.array([level, 0.0, 0.0]) for level in (lightness[0], lightness[-1]))
+    rows = np.concatenate([[np.tile(low, (hue.size, 1))], corners, [np.tile(high, (hue.size, 1))]])
+    following = np.roll(rows, -1, axis=1)
+    faces = np.stack([rows[:-1], following[:-1], following[1:], rows[1:]], axis=2).reshape(-1, 4, 3)
+    middle = faces.mean(axis=1)
+    rgb, _ = lab_to_srgb(middle, white)
+    flat, depth = _seen(faces), _depth(middle)
+    order = np.argsort(depth)
+
+    def draw(figure: Any) -> None:
+        from matplotlib.collections import PolyCollection
+
+        axes = figure.subplots()
+        reach = float(chroma.max()) * 1.08
+        for a, b, text in (
+            (1, 0, "+a* red"),
+            (-1, 0, "-a* green"),
+            (0, 1, "+b* yellow"),
+            (0, -1, "-b* blue"),
+        ):
+            _axis(axes, (0.0, 0.0, 0.0), (0.0, a * reach, b * reach), text)
+        colours = rgb[order] / 255.0
+        axes.add_collection(
+            PolyCollection(
+                list(flat[order]), facecolors=colours, edgecolors=colours * 0.86, linewidths=0.5, zorder=3
+            )
+        )
+        _axis(axes, (float(lightness[-1]), 0, 0), (108.0, 0, 0), "L*", zorder=4)
+        for level in (lightness[0], lightness[-1]):
+            x, y = _seen(np.array([level, 0.0, 0.0]))
+            axes.annotate(
+                f"L* {level:.0f}",
+                (float(x), float(y)),
+                xytext=(-14, 6) if level == lightness[-1] else (0, -26),
+                textcoords="offset points",
+                ha="right" if level == lightness[-1] else "center",
+                path_effects=_halo(),
+                zorder=6,
+            )
+        axes.set_aspect("equal")
+        axes.margins(0.08)
+        axes.autoscale_view()
+        axes.axis("off")
+
+    return svg_figure(
+        ident,
+        "Gamut as a solid",
+        f"Reachable colours from L* {lightness[0]:.0f} to {lightness[-1]:.0f}, seen from the side.",
+        (6.4, 4.8),
+        draw,
+    )
+
+
+def _axis(
+    axes: Any, start: tuple[float, ...], end: tuple[float, ...], text: str, *, zorder: float = 1
+) -> None:
+    (x0, y0), (x1, y1) = _seen(np.array(start)), _seen(np.array(end))
+    axes.annotate(
+        "", (x1, y1), (x0, y0), arrowprops={"arrowstyle": "-|>", "color": MUTED, "lw": 1.2}, zorder=zorder
+    )
+    outward = np.array([x1, y1]) - _seen(np.array([0.0, 0.0, 0.0])) if zorder == 1 else np.array([0.0, 1.0])
+    outward = outward / max(float(np.hypot(*outward)), 1e-9) * 20
+    axes.annotate(
+        text,
+        (x1, y1),
+        xytext=tuple(outward),
+        textcoords="offset points",
+        ha="center",
+        va="center",
+        color=INK,
+        path_effects=_halo(),
+        zorder=6,
+    )
+    axes.plot([x1], [y1], alpha=0)
+
+
+def _halo() -> list[Any]:
+    from matplotlib.patheffects import withStroke
+
+    return [withStroke(linewidth=3, foreground="white")]
+
+
+def _seen(lab: FloatArray) -> FloatArray:
+    turn, tilt = np.radians(_TURN), np.radians(_TILT)
+    light, a, b = lab[..., 0], lab[..., 1], lab[..., 2]
+    across, away = a * np.cos(turn) + b * np.sin(turn), -a * np.sin(turn) + b * np.cos(turn)
+    return np.stack([across, light * np.cos(tilt) + away * np.sin(tilt)], axis=-1)
+
+
+def _depth(lab: FloatArray) -> FloatArray:
+    """Return nearness to the eye: larger is nearer, so painting in rising order hides what is behind."""
+    turn, tilt = np.radians(_TURN), np.radians(_TILT)
+    light, a, b = lab[..., 0], lab[..., 1], lab[..., 2]
+    away = -a * np.sin(turn) + b * np.cos(turn)
+    return np.asarray(light * np.sin(tilt) - away * np.cos(tilt), dtype=np.float64)

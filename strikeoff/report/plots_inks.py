@@ -1,0 +1,203 @@
+"""Plots of inks: tone curves, black curve, ink use."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from strikeoff.base.errors import InputError
+from strikeoff.report.figures import svg_figure
+from strikeoff.report.style import INK, MUTED
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class ToneCurve:
+    """One ink's ramp.
+
+    Attributes
+    ----------
+    name : str
+        Ink.
+    colour : str
+        Its own colour on the screen, ``#rrggbb``.
+    nominal, tone_value : ndarray, shape (n,)
+        Ink asked for and tone value of ISO 20654, 0-1. [-]
+    distance : ndarray, shape (n,)
+        Colour distance from the cloth.
+    """
+
+    name: str
+    colour: str
+    nominal: FloatArray
+    tone_value: FloatArray
+    distance: FloatArray
+
+
+def tone_curves(
+    curves: Sequence[ToneCurve], *, distance_label: str = "CIEDE2000 from cloth", ident: str = "tone-curves"
+) -> str:
+    """Return two panels: tone value and colour distance from the cloth over nominal ink.
+
+    Parameters
+    ----------
+    curves : sequence of ToneCurve
+        One per ink.
+    distance_label : str
+        Formula of the distances.
+    ident : str
+        See `svg_figure`.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    _finite(*[array for c in curves for array in (c.nominal, c.tone_value, c.distance)])
+
+    def draw(figure: Any) -> None:
+        left, right = figure.subplots(1, 2)
+        left.plot([0, 100], [0, 100], color=MUTED, lw=1, ls=(0, (4, 3)))
+        left.annotate("even tone", (62, 58), color=MUTED, fontsize=9.5)
+        for curve in curves:
+            _ink_line(left, 100 * curve.nominal, 100 * curve.tone_value, curve.colour, curve.name)
+            _ink_line(right, 100 * curve.nominal, curve.distance, curve.colour, curve.name)
+        left.set(title="Tone value (ISO 20654)", xlabel="ink asked for [%]", ylabel="tone value [%]")
+        left.set(xlim=(0, 100), ylim=(0, None))
+        right.set(title="Colour distance", xlabel="ink asked for [%]", ylabel=distance_label)
+        right.set(xlim=(0, 100), ylim=(0, None))
+        left.legend(loc="upper left")
+
+    names = ", ".join(curve.name for curve in curves)
+    return svg_figure(
+        ident, "Tone curves", f"Tone value and colour distance from the cloth for {names}.", (9.6, 4.3), draw
+    )
+
+
+def black_curve(
+    lightness: ArrayLike,
+    inks: ArrayLike,
+    names: Sequence[str],
+    colours: Sequence[str],
+    *,
+    total_limit: float | None = None,
+    ident: str = "black-curve",
+) -> str:
+    """Return how neutrals are made: each ink and the sum over lightness.
+
+    Parameters
+    ----------
+    lightness : array_like, shape (n,)
+        L* of the neutrals.
+    inks : array_like, shape (n, n_inks)
+        Calibrated ink, 0-1. [-]
+    names, colours : sequence of str
+        Per ink; colours as ``#rrggbb``.
+    total_limit : float, optional
+        Total ink limit as a sum of 0-1. [-]
+    ident : str
+        See `svg_figure`.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    x, amounts = np.asarray(lightness, dtype=np.float64), np.asarray(inks, dtype=np.float64)
+    if amounts.shape != (x.size, len(names)) or len(colours) != len(names):
+        raise InputError("inks and names disagree", found=amounts.shape, expected=f"({x.size}, {len(names)})")
+    _finite(x, amounts)
+    order = np.argsort(x)
+    x, amounts = x[order], 100 * amounts[order]
+    total = amounts.sum(axis=1)
+
+    def draw(figure: Any) -> None:
+        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[1, 2.2])
+        upper.fill_between(x, 0, total, color="#e4e0d6")
+        upper.plot(x, total, color=INK, lw=2)
+        top = total.max()
+        if total_limit is not None:
+            upper.axhline(100 * total_limit, color="#a61b1b", lw=1.5, ls=(0, (5, 3)))
+            upper.annotate(
+                f"limit {100 * total_limit:.0f} %",
+                (0.995, 100 * total_limit),
+                xycoords=("axes fraction", "data"),
+                xytext=(0, 3),
+                textcoords="offset points",
+                ha="right",
+                color="#a61b1b",
+            )
+            top = max(top, 100 * total_limit)
+        upper.set(title="Total ink", ylabel="sum [%]", ylim=(0, top * 1.25))
+        for index, name in enumerate(names):
+            _ink_line(lower, x, amounts[:, index], colours[index], name)
+        lower.set(title="Each ink", xlabel="lightness of the neutral, L*  (dark to light)", ylabel="ink [%]")
+        lower.set(ylim=(0, max(100.0, float(amounts.max())) * 1.03), xlim=(float(x[0]), float(x[-1])))
+        lower.legend(loc="upper right", ncols=min(4, len(names)))
+
+    return svg_figure(
+        ident, "Black curve", "Amount of each ink and their sum along the neutral axis.", (7.6, 5.6), draw
+    )
+
+
+def ink_use(
+    names: Sequence[str], colours: Sequence[str], laydown_ml_m2: ArrayLike, *, ident: str = "ink-use"
+) -> str:
+    """Return bars of the ink laid down per area.
+
+    Parameters
+    ----------
+    names, colours : sequence of str
+        Per ink; colours as ``#rrggbb``.
+    laydown_ml_m2 : array_like, shape (n_inks,)
+        Mean over the printed area. [ml/m2]
+    ident : str
+        See `svg_figure`.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    amounts = np.asarray(laydown_ml_m2, dtype=np.float64)
+    _finite(amounts)
+    if amounts.shape != (len(names),) or len(colours) != len(names) or (amounts < 0).any():
+        raise InputError("ink use does not fit the inks", found=amounts.tolist(), expected="one each, >= 0")
+
+    def draw(figure: Any) -> None:
+        axes = figure.subplots()
+        rows = np.arange(len(names))
+        axes.barh(rows, amounts, color=list(colours), edgecolor=INK, linewidth=0.8, height=0.66)
+        axes.set_yticks(rows, list(names))
+        axes.invert_yaxis()
+        axes.grid(axis="y", visible=False)
+        for row, amount in zip(rows, amounts, strict=True):
+            axes.annotate(
+                f"{amount:.2f}", (amount, row), xytext=(6, 0), textcoords="offset points", va="center"
+            )
+        axes.set(xlabel="ink laid down [ml/m²]", xlim=(0, max(float(amounts.max()), 1e-6) * 1.15))
+        axes.set_title(f"Together {amounts.sum():.2f} ml/m²")
+
+    height = 1.3 + 0.36 * len(names)
+    words = "; ".join(f"{name} {amount:.2f}" for name, amount in zip(names, amounts, strict=True))
+    return svg_figure(ident, "Ink use in millilitres per square metre", words, (7.6, height), draw)
+
+
+def _ink_line(axes: Any, x: FloatArray, y: FloatArray, colour: str, name: str) -> None:
+    """Draw in the ink's own colour, edged so that yellow and white stand out from the page."""
+    from matplotlib.patheffects import Normal, Stroke
+
+    light = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) @ [0.2126, 0.7152, 0.0722] > 150
+    effects = [Stroke(linewidth=4.0, foreground=INK), Normal()] if light else [Normal()]
+    axes.plot(x, y, color=colour, lw=2.4, label=name, path_effects=effects, clip_on=True)
+
+
+def _finite(*arrays: ArrayLike) -> None:
+    for array in arrays:
+        if not np.isfinite(np.asarray(array, dtype=np.float64)).all():
+            raise InputError("a number to be plotted is not finite")
