@@ -53,7 +53,7 @@ class Node:
     href: str = ""
 
 
-def lineage_graph(nodes: Sequence[Node], *, ident: str = "lineage") -> str:
+def lineage_graph(nodes: Sequence[Node], *, ident: str = "lineage-drawing") -> str:
     """Return the graph of artefacts, inputs at the left, as SVG.
 
     Parameters

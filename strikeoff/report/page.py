@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -11,6 +12,8 @@ from urllib.parse import quote
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.report.style import LABELS, badge
+
+_ID = re.compile(r'<[^>]*?\sid="([^"]+)"')
 
 
 @dataclass(frozen=True)
@@ -131,7 +134,7 @@ def render_page(
     Raises
     ------
     InputError
-        Two sections of one anchor, or an anchor that the page uses itself.
+        Two things on the page of one id: sections, drawings or the page's own parts.
     UsageError
         Unknown label.
     """
@@ -139,15 +142,11 @@ def render_page(
     contents += [("lineage", "What came from what")] if lineage_svg else []
     contents += [("files", "Files")] if files else []
     contents += [("cautions", "Working safely")] if cautions else []
-    anchors = [ident for ident, _ in contents]
-    for ident in anchors:
-        if anchors.count(ident) > 1:
-            raise InputError("two parts of the page have one anchor", found=ident)
     used = sorted({label for section in sections for label in section.labels})
     for label in used:
         if label not in LABELS:
             raise UsageError("unknown label", found=label, expected=", ".join(LABELS))
-    return render(
+    html = render(
         "page.html",
         title=title,
         lead=lead,
@@ -160,6 +159,14 @@ def render_page(
         css=markup(_css()),
         meanings=" ".join(f"{LABELS[label][0].capitalize()} = {LABELS[label][1].lower()}." for label in used),
     )
+    seen: set[str] = set()
+    for ident in _ID.findall(html):
+        if ident in seen:
+            raise InputError(
+                "two parts of the page have one id", found=ident, advice="Give each drawing its own"
+            )
+        seen.add(ident)
+    return html
 
 
 def render(template: str, **values: Any) -> str:

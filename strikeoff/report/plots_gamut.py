@@ -30,7 +30,11 @@ class NamedColour:
 
 
 def gamut_projection(
-    reachable_lab: ArrayLike, solids: Sequence[NamedColour], cloth: NamedColour, *, ident: str = "gamut"
+    reachable_lab: ArrayLike,
+    solids: Sequence[NamedColour],
+    cloth: NamedColour,
+    *,
+    ident: str = "gamut-drawing",
 ) -> str:
     """Return the gamut from above (a*b*) and two cuts through it (L*C*).
 
@@ -78,7 +82,9 @@ def gamut_projection(
     return svg_figure(
         ident,
         "Gamut",
-        "Reachable colours from above in a* and b*, with solids, and two cuts in lightness and chroma.",
+        "Reachable colours from above in a* and b*, and two cuts in lightness and chroma. Marked: "
+        + ", ".join(point.name for point in (*solids, cloth))
+        + ".",
         (9.6, 5.4),
         draw,
     )
@@ -98,7 +104,7 @@ def _from_above(
         _, a, b = point.lab
         axes.plot([a], [b], "o", ms=12, mfc=point.colour, mec=INK, mew=1.2, zorder=4)
         # Beside the middle the cloth has the right upper corner.
-        away = np.array([a, b]) / np.hypot(a, b) * 15 if np.hypot(a, b) > 12 else np.array([-13.0, -11.0])
+        away = np.array([a, b]) / np.hypot(a, b) * 19 if np.hypot(a, b) > 12 else np.array([-13.0, -11.0])
         axes.annotate(
             point.name,
             (a, b),
@@ -121,7 +127,7 @@ def _from_above(
     axes.set_aspect("equal", adjustable="box")
 
 
-def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gamut-solid") -> str:
+def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gamut-solid-drawing") -> str:
     """Return the gamut as a solid in its own colours, seen from the side.
 
     Parameters
@@ -138,7 +144,7 @@ def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gam
     str
         SVG.
     """
-    lightness, hue, chroma = chroma_table(reachable_lab, n_levels=20, n_hues=40)
+    lightness, hue, chroma = chroma_table(reachable_lab, n_levels=20, n_hues=60)
     ring = np.radians(hue)
     corners = np.stack(
         [np.repeat(lightness[:, None], hue.size, axis=1), chroma * np.cos(ring), chroma * np.sin(ring)],

@@ -40,7 +40,10 @@ class ToneCurve:
 
 
 def tone_curves(
-    curves: Sequence[ToneCurve], *, distance_label: str = "CIEDE2000 from cloth", ident: str = "tone-curves"
+    curves: Sequence[ToneCurve],
+    *,
+    distance_label: str = "CIEDE2000 from cloth",
+    ident: str = "tone-curves-drawing",
 ) -> str:
     """Return two panels: tone value and colour distance from the cloth over nominal ink.
 
@@ -86,7 +89,7 @@ def black_curve(
     colours: Sequence[str],
     *,
     total_limit: float | None = None,
-    ident: str = "black-curve",
+    ident: str = "black-curve-drawing",
 ) -> str:
     """Return how neutrals are made: each ink and the sum over lightness.
 
@@ -146,7 +149,7 @@ def black_curve(
 
 
 def ink_use(
-    names: Sequence[str], colours: Sequence[str], laydown_ml_m2: ArrayLike, *, ident: str = "ink-use"
+    names: Sequence[str], colours: Sequence[str], laydown_ml_m2: ArrayLike, *, ident: str = "ink-use-drawing"
 ) -> str:
     """Return bars of the ink laid down per area.
 

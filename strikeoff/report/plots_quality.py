@@ -19,7 +19,7 @@ def neutral_axis(
     *,
     band: float = 1.0,
     aim_words: str = "neutral",
-    ident: str = "neutral-axis",
+    ident: str = "neutral-axis-drawing",
 ) -> str:
     """Return lightness and cast along a grey ramp.
 
@@ -83,7 +83,7 @@ def error_histogram(
     *,
     model_name: str = "this model",
     baseline_name: str = "cubic radial basis",
-    ident: str = "model-error",
+    ident: str = "model-error-drawing",
 ) -> str:
     """Return how often held-out patches are off by how much, against a baseline.
 
@@ -131,7 +131,7 @@ def error_histogram(
     return svg_figure(ident, "Error of the colour model", words, (7.6, 4.0), draw)
 
 
-def verdict_chart(items: Sequence[Mapping[str, Any]], *, ident: str = "verdict-chart") -> str:
+def verdict_chart(items: Sequence[Mapping[str, Any]], *, ident: str = "verdict-chart-drawing") -> str:
     """Return each item's value with its uncertainty as a share of its limit.
 
     Parameters

@@ -166,7 +166,7 @@ def scale_bar(pitch_mm: float, width_px: int) -> ScaleBar:
     return ScaleBar(length, length / pitch_mm)
 
 
-def scale_bar_svg(pitch_mm: float, width_px: int, *, ident: str = "scale-bar") -> str:
+def scale_bar_svg(pitch_mm: float, width_px: int, *, ident: str = "scale-bar-drawing") -> str:
     """Return the scale bar as SVG, as wide as the picture under which it is put."""
     bar = scale_bar(pitch_mm, width_px)
     unit = width_px / 900.0

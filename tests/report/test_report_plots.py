@@ -1,0 +1,200 @@
+"""Plots: valid, embeddable, the same every time, and showing what they are given."""
+
+import re
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.colour.weights import white_point
+from strikeoff.report.figures import svg_figure
+from strikeoff.report.gamut import chroma_table, surface_inks
+from strikeoff.report.lineage import Node, lineage_graph
+from strikeoff.report.plots_gamut import NamedColour, gamut_projection, gamut_solid
+from strikeoff.report.plots_inks import ToneCurve, black_curve, ink_use, tone_curves
+from strikeoff.report.plots_quality import error_histogram, neutral_axis, verdict_chart
+
+STEPS = np.linspace(0, 1, 6)
+INKS = [("cyan & co", "#0090d0"), ("yellow", "#ffe600")]
+_RNG = np.random.default_rng(7)
+_BALL = _RNG.normal(size=(3000, 3))
+BALL = _BALL / np.linalg.norm(_BALL, axis=1)[:, None] * [40, 60, 60] + [50, 0, 0]
+CLOTH = NamedColour("cloth", (93.0, 0.0, 3.0), "#eeeae0")
+
+ITEMS = [
+    {"name": "Cloth", "value": 0.4, "uncertainty": 0.2, "limit": 1.5, "outcome": "pass"},
+    {"name": "Solids", "value": 3.0, "uncertainty": 0.2, "limit": 2.0, "outcome": "fail"},
+    {"name": "Greys", "value": 1.0, "uncertainty": 0.6, "limit": 1.2, "outcome": "undecided"},
+    {"name": "Absent", "value": None, "uncertainty": None, "limit": 1.2, "outcome": "undecided"},
+]
+
+MAKERS = {
+    "tone": lambda ident: tone_curves(
+        [ToneCurve(name, colour, STEPS, STEPS**0.8, 50 * STEPS) for name, colour in INKS], ident=ident
+    ),
+    "black": lambda ident: black_curve(
+        [90, 50, 20],
+        [[0, 0], [0.5, 0.2], [0.6, 1]],
+        ["a", "b"],
+        ["#111111", "#eeee00"],
+        total_limit=2,
+        ident=ident,
+    ),
+    "ink": lambda ident: ink_use(["a", "b"], ["#111111", "#ffee00"], [1.5, 0.25], ident=ident),
+    "gamut": lambda ident: gamut_projection(
+        BALL,
+        [NamedColour("C", (55, -35, -50), "#0090d0"), NamedColour("K", (16, 0, 0), "#222222")],
+        CLOTH,
+        ident=ident,
+    ),
+    "solid": lambda ident: gamut_solid(BALL, white_point(), ident=ident),
+    "neutral": lambda ident: neutral_axis(
+        [[90, 0.1, 0.2], [50, 0.4, -1.4], [20, 0, 0]], [[90, 0, 0], [50, 0, 0], [20, 0, 0]], ident=ident
+    ),
+    "error": lambda ident: error_histogram([0.1, 0.5, 1.2], [0.2, 0.6, 2.0], ident=ident),
+    "verdict": lambda ident: verdict_chart(ITEMS, ident=ident),
+}
+
+
+@pytest.fixture(scope="module")
+def drawn():
+    return {name: make(f"one-{name}") for name, make in MAKERS.items()}
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_svg_stands_inside_a_page(drawn, name):
+    svg = drawn[name]
+    root = ElementTree.fromstring(svg)
+    assert root.tag.endswith("svg")
+    assert root[0].tag.endswith("title")
+    assert root[0].text
+    assert root[1].tag.endswith("desc")
+    assert root[1].text
+    assert "<?xml" not in svg
+    assert "<metadata" not in svg
+    # Nothing is fetched and no style leaks out.
+    assert not re.search(r'(href|src)="(?!#)', svg)
+    for style in re.findall(r"<style[^>]*>([^<]*)</style>", svg):
+        assert style.startswith(f"#one-{name} ")
+    ids = re.findall(r'\bid="([^"]+)"', svg)
+    assert len(ids) == len(set(ids))
+    assert all(one.startswith(f"one-{name}") for one in ids)
+    for target in re.findall(r'href="#([^"]+)"|url\(#([^)]+)\)', svg):
+        assert "".join(target) in ids
+
+
+@pytest.mark.parametrize("name", ["tone", "solid", "verdict"])
+def test_same_data_same_bytes(drawn, name):
+    assert MAKERS[name](f"one-{name}") == drawn[name]
+
+
+def test_every_axis_says_its_unit(drawn):
+    for name, words in {
+        "tone": ("ink asked for [%]", "tone value [%]", "CIEDE2000 from cloth", "cyan &amp; co"),
+        "black": ("sum [%]", "ink [%]", "L*", "limit 200 %"),
+        "ink": ("ink laid down [ml/m²]", "1.50", "0.25", "Together 1.75 ml/m²"),
+        "gamut": ("a*", "b*", "L*", "C* at hue", "Marked: C, K, cloth"),
+        "solid": ("from L* 10 to 90",),
+        "neutral": ("L* of the grey", "redder", "aim ±1"),
+        "error": ("CIEDE2000", "patches [%]", "mean 0.60", "95 % 1.20"),
+        "verdict": ("share of the limit [%]", "Solids", "limit"),
+    }.items():
+        for word in words:
+            assert word in drawn[name], (name, word)
+    assert "Absent" not in drawn["verdict"]
+
+
+def test_bad_numbers_and_ids_are_refused():
+    with pytest.raises(InputError):
+        neutral_axis([[50, np.nan, 0], [60, 0, 0]])
+    with pytest.raises(InputError):
+        ink_use(["a"], ["#000000"], [-1.0])
+    with pytest.raises(InputError):
+        black_curve([1, 2], [[0, 0]], ["a", "b"], ["#000000"] * 2)
+    with pytest.raises(InputError):
+        error_histogram([])
+    with pytest.raises(InputError):
+        tone_curves([ToneCurve("a", "#000000", STEPS, STEPS * np.nan, STEPS)])
+    with pytest.raises(UsageError):
+        svg_figure('x"y', "t", "d", (1, 1), lambda figure: None)
+
+
+def test_boundary_of_a_ball_is_the_ball():
+    lightness, hue, chroma = chroma_table(BALL)
+    assert lightness[0] == pytest.approx(10, abs=0.5)
+    assert lightness[-1] == pytest.approx(90, abs=0.5)
+    middle = np.argmin(np.abs(lightness - 50))
+    assert chroma[middle] == pytest.approx(60, abs=2)
+    assert chroma[:, 3].max() < 60.5
+    assert hue[12] == 90.0
+    with pytest.raises(InputError):
+        chroma_table(BALL[:3])
+
+
+def test_boundary_keeps_hue_and_lightness_apart():
+    points = np.vstack([BALL, [[70.0, 0.0, 100.0]]])
+    lightness, hue, chroma = chroma_table(points)
+    level, sector = np.unravel_index(np.argmax(chroma), chroma.shape)
+    assert hue[sector] == 90.0
+    assert lightness[level] == pytest.approx(70, abs=2)
+
+
+def test_surface_inks_hold_every_corner_and_two_inks_in_part_at_most():
+    mixes = surface_inks(4, 5, total_limit=3.0)
+    assert len(np.unique(mixes, axis=0)) == len(mixes)
+    assert mixes.sum(axis=1).max() == 3.0
+    partial = ((mixes > 0) & (mixes < 1)).sum(axis=1)
+    assert partial.max() == 2
+    assert len(surface_inks(4, 2)) == 16
+    assert surface_inks(1, 3).tolist() == [[0], [0.5], [1]]
+    with pytest.raises(InputError):
+        surface_inks(9)
+
+
+def graph():
+    return [
+        Node("a", "Readings <of> a chart", "sha256:0123456789abcdef", label="measured"),
+        Node("b", "Condition", "sha256:fedcba9876543210", ("a",), "measured", "cond x.zip"),
+        Node("c", "Planes", "", ("b",)),
+        Node("d", "Drops", "", ("c",)),
+        Node("e", "Verdict", "", ("d", "a"), "simulated"),
+    ]
+
+
+def boxes(svg):
+    found = re.findall(r'<rect x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)"', svg)
+    return [tuple(map(float, box)) for box in found]
+
+
+def test_lineage_runs_from_left_to_right_and_no_boxes_overlap():
+    svg = lineage_graph(graph())
+    ElementTree.fromstring(svg)
+    places = boxes(svg)
+    assert [x for x, *_ in places] == sorted(x for x, *_ in places)
+    for i, (x, y, w, h) in enumerate(places):
+        for x2, y2, *_ in places[i + 1 :]:
+            assert abs(x - x2) >= w or abs(y - y2) >= h
+    assert svg.count("marker-end") == 5
+    assert "0123456789<" in svg
+    assert "&lt;of&gt;" in svg
+    assert svg == lineage_graph(graph())
+
+
+def test_long_arrows_pass_beside_the_boxes():
+    svg = lineage_graph(graph())
+    places = boxes(svg)
+    flat = re.findall(r" ([\d.]+),([\d.]+) H([\d.]+)", svg)
+    assert len(flat) == 3
+    for x0, y, x1 in (tuple(map(float, part)) for part in flat):
+        for x, top, w, h in places:
+            assert not (x < (x0 + x1) / 2 < x + w and top <= y <= top + h)
+
+
+def test_lineage_refuses_circles_and_strangers():
+    with pytest.raises(InputError, match="circle"):
+        lineage_graph([Node("a", "A", inputs=("b",)), Node("b", "B", inputs=("a",))])
+    with pytest.raises(InputError, match="unknown"):
+        lineage_graph([Node("a", "A", inputs=("z",))])
+    with pytest.raises(InputError, match="one key"):
+        lineage_graph([Node("a", "A"), Node("a", "B")])
