@@ -67,7 +67,8 @@ def inside(*words):
 def ink_lab(coverages):
     """Lab of invented inks: each takes its share of red, green and blue light (no source: a stand-in)."""
     density = np.array([[1.25, 0.35, 0.12], [0.18, 1.30, 0.55], [0.03, 0.12, 1.05], [1.45, 1.45, 1.45]])
-    xyz = 0.86 * 10.0 ** -(np.asarray(coverages, float) ** 1.15 @ density) @ [[1, 0, 0], [0, 1, 0], [0, 0, 1]]
+    light = 0.86 * 10.0 ** -(np.asarray(coverages, float) ** 1.15 @ density)
+    xyz = light @ np.array([[0.4523, 0.2225, 0.0169], [0.3994, 0.7169, 0.1177], [0.1483, 0.0606, 0.8654]])
     f = np.where(xyz > 216 / 24389, np.cbrt(xyz), (24389 / 27 * xyz + 16) / 116)
     return np.stack([116 * f[:, 1] - 16, 500 * (f[:, 0] - f[:, 1]), 200 * (f[:, 1] - f[:, 2])], axis=1)
 

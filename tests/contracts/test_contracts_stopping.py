@@ -1,0 +1,122 @@
+"""Ctrl-C, full disks and readers that go away, with the installed program."""
+
+import json
+import os
+import resource
+import signal
+import subprocess
+import time
+from pathlib import Path
+
+import pytest
+from contracts_program import PROGRAM, call, chart_text, recipes
+
+WAIT_S = 60
+# A busy machine may need longer to start than any of these: then the stop falls into the imports.
+DELAYS_S = (0.0, 0.15, 1.0, 6.0)
+LIMIT_BYTES = 20_000
+
+
+@pytest.fixture
+def work(tmp_path):
+    (tmp_path / "chart.txt").write_text(chart_text(recipes((0.0, 0.3, 0.6, 1.0))))
+    (tmp_path / "old.cond").write_bytes(b"an older condition")
+    return tmp_path
+
+
+def listing(folder):
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
+
+
+def listens(pid):
+    """Whether the process catches SIGTERM, which only our handler does."""
+    status = Path(f"/proc/{pid}/status").read_text()
+    caught = int(status.split("SigCgt:")[1].split()[0], 16)
+    return bool(caught >> (signal.SIGTERM - 1) & 1)
+
+
+def stopped(words, folder, delay_s, number):
+    """Start the program, send it a signal after a while, return (exit code, stdout, stderr)."""
+    with subprocess.Popen(
+        [PROGRAM, *words], cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as process:
+        start = time.monotonic()
+        while not listens(process.pid) and time.monotonic() - start < WAIT_S:
+            time.sleep(0.002)
+        time.sleep(delay_s)
+        process.send_signal(number)
+        out, err = process.communicate(timeout=WAIT_S)
+    return process.returncode, out, err
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").is_file(), reason="needs Linux's /proc to time the signal")
+@pytest.mark.parametrize("delay_s", DELAYS_S)
+@pytest.mark.parametrize("as_json", [False, True])
+def test_a_build_that_is_stopped_leaves_nothing(work, delay_s, as_json):
+    before = listing(work)
+    words = ["condition", "build", "--readings", "chart.txt", "--out", "old.cond", "--quiet"]
+    number = signal.SIGTERM if as_json else signal.SIGINT
+    code, out, err = stopped([*words, *(["--json"] if as_json else [])], work, delay_s, number)
+    assert code == 130, err
+    assert listing(work) == before
+    assert "Traceback" not in err
+    if as_json:
+        assert err == ""
+        document = json.loads(out)
+        assert document["status"] == "error"
+        assert [problem["kind"] for problem in document["problems"]] == ["cancelled"]
+    else:
+        assert (out, err) == ("", "error: cancelled. No half-written file is left\n")
+
+
+def small_files():
+    """Let no file grow past a limit: to the program that is a full disk."""
+    resource.setrlimit(resource.RLIMIT_FSIZE, (LIMIT_BYTES, LIMIT_BYTES))
+
+
+@pytest.mark.parametrize("as_json", [False, True])
+def test_a_disk_that_fills_up(condition, planes, work, as_json):
+    (work / "old.icc").write_bytes(b"an older profile")
+    before = listing(work)
+    words = ["profile", "write", condition, "--out", work / "old.icc", *(["--json"] if as_json else [])]
+    done = call(*words, preexec_fn=small_files)
+    assert done.code == 6, done.err
+    assert listing(work) == before
+    if as_json:
+        assert [problem["kind"] for problem in done.document["problems"]] == ["storage"]
+    else:
+        assert done.err.count("\n") == 1
+        assert "old.icc" in done.err
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs Linux's /dev/full")
+@pytest.mark.parametrize("words", [["--help"], ["--help", "--json"], ["frob", "--json"]])
+def test_a_full_disk_under_standard_output(words):
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(
+            [PROGRAM, *words], stdout=full, stderr=subprocess.PIPE, text=True, timeout=WAIT_S
+        )
+    assert done.returncode == (2 if "frob" in words else 6)
+    assert done.stderr.startswith("error: standard output: disk is full")
+    assert "Traceback" not in done.stderr
+
+
+def test_a_reader_that_goes_away_is_no_fault():
+    read, write = os.pipe()
+    os.close(read)
+    done = subprocess.run(
+        [PROGRAM, "--help"], stdout=write, stderr=subprocess.PIPE, text=True, timeout=WAIT_S
+    )
+    os.close(write)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+@pytest.mark.parametrize("stream", ["stdout", "stderr"])
+def test_a_closed_stream_is_no_fault(stream):
+    """Started as ``strikeoff frob >&-``: the exit code still says what happened."""
+    number = {"stdout": 1, "stderr": 2}[stream]
+    done = subprocess.run(
+        [PROGRAM, "frob"], capture_output=True, text=True, timeout=WAIT_S, preexec_fn=lambda: os.close(number)
+    )
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr + done.stdout
