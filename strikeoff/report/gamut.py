@@ -87,6 +87,44 @@ def chroma_table(
     InputError
         For fewer than 8 colours or values that are not finite.
     """
+    lightness, hue, chroma, _ = _outermost(lab, n_levels, n_hues)
+    return lightness, hue, _rounded(_filled(chroma))
+
+
+def surface_mesh(lab: ArrayLike, n_levels: int = 14, n_hues: int = 60) -> FloatArray:
+    """Return the boundary as a mesh whose corners are the outermost colours themselves, where there are any.
+
+    Parameters
+    ----------
+    lab, n_levels, n_hues
+        See `chroma_table`.
+
+    Returns
+    -------
+    ndarray, shape (n_levels, n_hues, 3)
+        L*, a*, b*; rows from dark to light, columns round the hue circle.
+
+    Raises
+    ------
+    InputError
+        See `chroma_table`.
+    """
+    lightness, hue, chroma, row = _outermost(lab, n_levels, n_hues)
+    full = _rounded(_filled(chroma))
+    ring = np.radians(hue)
+    centres = np.stack(
+        [np.repeat(lightness[:, None], n_hues, axis=1), full * np.cos(ring), full * np.sin(ring)], axis=-1
+    )
+    # A ridge that runs across the cells keeps its line only where its own colours are the corners.
+    is_own = (row >= 0) & ~(chroma < full - 1e-9)
+    points = np.asarray(lab, dtype=np.float64)
+    return np.asarray(np.where(is_own[..., None], points[np.maximum(row, 0)], centres), dtype=np.float64)
+
+
+def _outermost(
+    lab: ArrayLike, n_levels: int, n_hues: int
+) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.intp]]:
+    """Return levels, hues, each cell's largest chroma (NaN if empty) and the row of its colour (or -1)."""
     points = np.asarray(lab, dtype=np.float64)
     if points.ndim != 2 or points.shape[1] != 3 or len(points) < 8 or not np.isfinite(points).all():
         raise InputError("gamut needs 8 finite colours or more", found=points.shape, expected="(n, 3)")
@@ -94,12 +132,14 @@ def chroma_table(
     lightness = np.linspace(low, high, n_levels)
     hue = np.arange(n_hues) * 360.0 / n_hues
     step = max((high - low) / (n_levels - 1), 1e-9)
-    level = np.clip(np.round((points[:, 0] - low) / step), 0, n_levels - 1).astype(int)
+    level = np.clip(np.round((points[:, 0] - low) / step), 0, n_levels - 1).astype(np.intp)
     angle = np.degrees(np.arctan2(points[:, 2], points[:, 1])) % 360.0
-    sector = np.round(angle / (360.0 / n_hues)).astype(int) % n_hues
-    chroma = np.full((n_levels, n_hues), np.nan)
-    np.fmax.at(chroma, (level, sector), np.hypot(points[:, 1], points[:, 2]))
-    return lightness, hue, _rounded(_filled(chroma))
+    sector = np.round(angle / (360.0 / n_hues)).astype(np.intp) % n_hues
+    radius = np.hypot(points[:, 1], points[:, 2])
+    row = np.full((n_levels, n_hues), -1, dtype=np.intp)
+    inside_out = np.argsort(radius, kind="stable")
+    row[level[inside_out], sector[inside_out]] = inside_out
+    return lightness, hue, np.where(row >= 0, radius[row], np.nan), row
 
 
 def _filled(table: FloatArray) -> FloatArray:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.report.figures import svg_figure
-from strikeoff.report.gamut import chroma_table
+from strikeoff.report.gamut import chroma_table, surface_mesh
 from strikeoff.report.screen_colour import lab_to_srgb
 from strikeoff.report.style import INK, MUTED
 
@@ -55,10 +55,11 @@ def gamut_projection(
         SVG.
     """
     lightness, hue, chroma = chroma_table(reachable_lab)
+    mesh = surface_mesh(reachable_lab, n_hues=72)
 
     def draw(figure: Any) -> None:
         grid = figure.add_gridspec(2, 2, width_ratios=[1.25, 1])
-        _from_above(figure.add_subplot(grid[:, 0]), hue, chroma, solids, cloth)
+        _from_above(figure.add_subplot(grid[:, 0]), mesh, solids, cloth)
         step = 360.0 / hue.size
         for row, (angle, title) in enumerate(((90.0, "Cut blue - yellow"), (0.0, "Cut green - red"))):
             axes = figure.add_subplot(grid[row, 1])
@@ -90,13 +91,10 @@ def gamut_projection(
     )
 
 
-def _from_above(
-    axes: Any, hue: FloatArray, chroma: FloatArray, solids: Sequence[NamedColour], cloth: NamedColour
-) -> None:
-    outer = chroma.max(axis=0)
-    angle = np.radians(np.append(hue, hue[0]))
-    radius = np.append(outer, outer[0])
-    axes.fill(radius * np.cos(angle), radius * np.sin(angle), facecolor="#eef2f4", edgecolor=INK, lw=1.8)
+def _from_above(axes: Any, mesh: FloatArray, solids: Sequence[NamedColour], cloth: NamedColour) -> None:
+    farthest = np.hypot(mesh[..., 1], mesh[..., 2]).argmax(axis=0)
+    outline = mesh[farthest, np.arange(mesh.shape[1])]
+    axes.fill(outline[:, 1], outline[:, 2], facecolor="#eef2f4", edgecolor=INK, lw=1.8)
     axes.axhline(0, color=MUTED, lw=0.8)
     axes.axvline(0, color=MUTED, lw=0.8)
     halo = _halo()
@@ -119,8 +117,8 @@ def _from_above(
     _, a, b = cloth.lab
     axes.plot([a], [b], "D", ms=8, mfc=cloth.colour, mec=INK, mew=1.4, zorder=6)
     axes.annotate(cloth.name, (a, b), xytext=(9, 7), textcoords="offset points", path_effects=halo, zorder=6)
-    xs = [*(radius * np.cos(angle)), *(point.lab[1] for point in solids)]
-    ys = [*(radius * np.sin(angle)), *(point.lab[2] for point in solids)]
+    xs = [*outline[:, 1], *(point.lab[1] for point in solids)]
+    ys = [*outline[:, 2], *(point.lab[2] for point in solids)]
     pad = 16.0
     axes.set(xlim=(min(xs) - pad, max(xs) + pad), ylim=(min(ys) - pad, max(ys) + pad))
     axes.set(title="From above", xlabel="a*  (green to red)", ylabel="b*  (blue to yellow)")
@@ -144,14 +142,12 @@ def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gam
     str
         SVG.
     """
-    lightness, hue, chroma = chroma_table(reachable_lab, n_levels=20, n_hues=60)
-    ring = np.radians(hue)
-    corners = np.stack(
-        [np.repeat(lightness[:, None], hue.size, axis=1), chroma * np.cos(ring), chroma * np.sin(ring)],
-        axis=-1,
+    corners = surface_mesh(reachable_lab)
+    levels = (float(corners[..., 0].min()), float(corners[..., 0].max()))
+    low, high = (np.array([level, 0.0, 0.0]) for level in levels)
+    rows = np.concatenate(
+        [[np.tile(low, (corners.shape[1], 1))], corners, [np.tile(high, (corners.shape[1], 1))]]
     )
-    low, high = (np.array([level, 0.0, 0.0]) for level in (lightness[0], lightness[-1]))
-    rows = np.concatenate([[np.tile(low, (hue.size, 1))], corners, [np.tile(high, (hue.size, 1))]])
     following = np.roll(rows, -1, axis=1)
     faces = np.stack([rows[:-1], following[:-1], following[1:], rows[1:]], axis=2).reshape(-1, 4, 3)
     middle = faces.mean(axis=1)
@@ -163,7 +159,7 @@ def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gam
         from matplotlib.collections import PolyCollection
 
         axes = figure.subplots()
-        reach = float(chroma.max()) * 1.08
+        reach = float(np.hypot(corners[..., 1], corners[..., 2]).max()) * 1.08
         for a, b, text in (
             (1, 0, "+a* red"),
             (-1, 0, "-a* green"),
@@ -177,15 +173,15 @@ def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gam
                 list(flat[order]), facecolors=colours, edgecolors=colours * 0.86, linewidths=0.5, zorder=3
             )
         )
-        _axis(axes, (float(lightness[-1]), 0, 0), (108.0, 0, 0), "L*", zorder=4)
-        for level in (lightness[0], lightness[-1]):
+        _axis(axes, (levels[1], 0, 0), (108.0, 0, 0), "L*", zorder=4)
+        for level in levels:
             x, y = _seen(np.array([level, 0.0, 0.0]))
             axes.annotate(
                 f"L* {level:.0f}",
                 (float(x), float(y)),
-                xytext=(-14, 6) if level == lightness[-1] else (0, -26),
+                xytext=(-14, 6) if level == levels[1] else (0, -26),
                 textcoords="offset points",
-                ha="right" if level == lightness[-1] else "center",
+                ha="right" if level == levels[1] else "center",
                 path_effects=_halo(),
                 zorder=6,
             )
@@ -197,7 +193,7 @@ def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gam
     return svg_figure(
         ident,
         "Gamut as a solid",
-        f"Reachable colours from L* {lightness[0]:.0f} to {lightness[-1]:.0f}, seen from the side.",
+        f"Reachable colours from L* {levels[0]:.0f} to {levels[1]:.0f}, seen from the side.",
         (6.4, 4.8),
         draw,
     )

@@ -55,7 +55,7 @@ class VerdictItem:
         if self.value is None:
             return "No such patches were read: print and read them"
         if self.outcome == "pass":
-            return "Nothing"
+            return "Nothing to do"
         if self.outcome == "fail":
             return f"Look at patch {self.patches[0]} first"
         if self.more_readings is None:

@@ -9,7 +9,7 @@ import pytest
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.colour.weights import white_point
 from strikeoff.report.figures import svg_figure
-from strikeoff.report.gamut import chroma_table, surface_inks
+from strikeoff.report.gamut import chroma_table, surface_inks, surface_mesh
 from strikeoff.report.lineage import Node, lineage_graph
 from strikeoff.report.plots_gamut import NamedColour, gamut_projection, gamut_solid
 from strikeoff.report.plots_inks import ToneCurve, black_curve, ink_use, tone_curves
@@ -130,6 +130,18 @@ def test_boundary_of_a_ball_is_the_ball():
     assert hue[12] == 90.0
     with pytest.raises(InputError):
         chroma_table(BALL[:3])
+
+
+def test_mesh_has_the_outermost_colours_for_corners():
+    points = np.vstack([BALL, [[70.0, 0.3, 100.0]]])
+    mesh = surface_mesh(points, 20, 60)
+    corners = {tuple(corner) for corner in mesh.reshape(-1, 3)}
+    assert (70.0, 0.3, 100.0) in corners
+    own = corners & set(map(tuple, points))
+    assert len(own) > 0.25 * len(corners)
+    # Columns go round the hue circle, rows upward.
+    assert mesh[10, 15, 2] > 40 > abs(mesh[10, 15, 1])
+    assert mesh[-1, 0, 0] > mesh[0, 0, 0]
 
 
 def test_boundary_keeps_hue_and_lightness_apart():

@@ -1,0 +1,1 @@
+"""Page templates and their style."""

@@ -1,0 +1,1 @@
+"""Tolerance sets as TOML."""
