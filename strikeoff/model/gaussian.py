@@ -188,7 +188,8 @@ def _negative_likelihood(p: FloatArray, x: FloatArray, y: FloatArray) -> tuple[f
         lower = scipy.linalg.cholesky(matrix, lower=True)
     except scipy.linalg.LinAlgError:
         return 1e10, np.zeros_like(p)
-    inverse = scipy.linalg.cho_solve((lower, True), np.eye(rows))
+    inverse, _ = scipy.linalg.lapack.dpotri(lower, lower=True)
+    inverse = np.tril(inverse) + np.tril(inverse, -1).T
     dual = inverse @ y
     variance = np.maximum((dual * y).sum(axis=0) / rows, 1e-300)
     value = 0.5 * rows * np.log(variance).sum() + outputs * np.log(np.diag(lower)).sum()

@@ -33,6 +33,7 @@ def matern_sums(
     outputs = weights.shape[0]
     s = np.empty(_BLOCK)
     decay = np.empty(_BLOCK)
+    shape = np.empty(_BLOCK)
     for i in range(x.shape[0]):
         for o in range(outputs):
             value[i, o] = 0.0
@@ -48,18 +49,10 @@ def matern_sums(
                     gap = at - centres[k, start + j]
                     s[j] += gap * gap
             for j in range(size):
-                s[j] = np.sqrt(7.0 * s[j])
-                t = min(s[j] * (1.0 / 256.0), 0.25)
-                p = 1.0 - t / 10.0
-                p = 1.0 - t / 9.0 * p
-                p = 1.0 - t / 8.0 * p
-                p = 1.0 - t / 7.0 * p
-                p = 1.0 - t / 6.0 * p
-                p = 1.0 - t / 5.0 * p
-                p = 1.0 - t / 4.0 * p
-                p = 1.0 - t / 3.0 * p
-                p = 1.0 - t / 2.0 * p
-                p = 1.0 - t * p
+                q = np.sqrt(7.0 * s[j])
+                t = min(q, 64.0) * (1.0 / 256.0)
+                p = 1.0 / 6.0 - t * (1.0 / 24.0 - t * (1.0 / 120.0 - t * (1.0 / 720.0 - t / 5040.0)))
+                p = 1.0 - t * (1.0 - t * (0.5 - t * p))
                 p *= p
                 p *= p
                 p *= p
@@ -68,24 +61,28 @@ def matern_sums(
                 p *= p
                 p *= p
                 p *= p
+                s[j] = q
                 decay[j] = p
+                shape[j] = p * (1.0 + q * (1.0 + q * (0.4 + q / 15.0)))
             for o in range(outputs):
                 total = 0.0
                 for j in range(size):
-                    q = s[j]
-                    total += weights[o, start + j] * (1.0 + q * (1.0 + q * (0.4 + q / 15.0))) * decay[j]
+                    total += weights[o, start + j] * shape[j]
                 value[i, o] += total
             if slopes:
                 for j in range(size):
                     q = s[j]
                     decay[j] *= -7.0 / 15.0 * (3.0 + q * (3.0 + q))
                 for o in range(outputs):
+                    rise = 0.0
+                    for j in range(size):
+                        shape[j] = weights[o, start + j] * decay[j]
+                        rise += shape[j]
                     for k in range(count):
-                        at = x[i, k]
                         total = 0.0
                         for j in range(size):
-                            total += weights[o, start + j] * decay[j] * (at - centres[k, start + j])
-                        slope[i, o, k] += total
+                            total += shape[j] * centres[k, start + j]
+                        slope[i, o, k] += x[i, k] * rise - total
 
 
 @njit(cache=True, nogil=True)
@@ -106,9 +103,9 @@ def cubic_table(
     outputs = nodes.shape[1]
     w = np.empty((count, 4))
     dw = np.empty((count, 4))
-    taps = 1
-    for _ in range(count):
-        taps *= 4
+    rows = 4 ** (count - 1)
+    # Folding one axis after another, the last first: the value, then the slopes of the axes folded.
+    sums = np.empty((rows, count + 1, outputs))
     steps = size - 3
     for i in range(inks.shape[0]):
         base = 0
@@ -125,30 +122,41 @@ def cubic_table(
             dw[k, 1] = f * (4.5 * f - 5.0) * steps
             dw[k, 2] = (0.5 + f * (4.0 - 4.5 * f)) * steps
             dw[k, 3] = f * (1.5 * f - 1.0) * steps
-        for o in range(outputs):
-            value[i, o] = 0.0
-            for k in range(count):
-                slope[i, o, k] = 0.0
-        for tap in range(taps):
+        last = count - 1
+        for row in range(rows):
             at = base
-            rest = tap
-            weight = 1.0
-            for k in range(count):
-                digit = rest & 3
+            rest = row
+            for k in range(last - 1, -1, -1):
+                at += (rest & 3) * strides[k]
                 rest >>= 2
-                at += digit * strides[k]
-                weight *= w[k, digit]
             for o in range(outputs):
-                value[i, o] += weight * nodes[at, o]
-            for k in range(count):
-                partial = 1.0
-                rest = tap
-                for j in range(count):
-                    digit = rest & 3
-                    rest >>= 2
-                    partial *= dw[j, digit] if j == k else w[j, digit]
+                first, second = nodes[at, o], nodes[at + 1, o]
+                third, fourth = nodes[at + 2, o], nodes[at + 3, o]
+                sums[row, 0, o] = (
+                    w[last, 0] * first + w[last, 1] * second + w[last, 2] * third + w[last, 3] * fourth
+                )
+                sums[row, 1, o] = (
+                    dw[last, 0] * first + dw[last, 1] * second + dw[last, 2] * third + dw[last, 3] * fourth
+                )
+        left = rows
+        for k in range(last - 1, -1, -1):
+            left //= 4
+            folded = last - k
+            for row in range(left):
                 for o in range(outputs):
-                    slope[i, o, k] += partial * nodes[at, o]
+                    rise = 0.0
+                    for tap in range(4):
+                        rise += dw[k, tap] * sums[4 * row + tap, 0, o]
+                    for part in range(folded + 1):
+                        total = 0.0
+                        for tap in range(4):
+                            total += w[k, tap] * sums[4 * row + tap, part, o]
+                        sums[row, part, o] = total
+                    sums[row, folded + 1, o] = rise
+        for o in range(outputs):
+            value[i, o] = sums[0, 0, o]
+            for k in range(count):
+                slope[i, o, k] = sums[0, count - k, o]
 
 
 @njit(cache=True, nogil=True)

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
@@ -88,11 +89,16 @@ def build_condition(
     _check_inks(merged, found)
     view = make_view(light, eye, wavelengths)
 
-    progress("validate the model", 0.0)
-    checked = validate(merged.coverages, repeats, bands, view, lambda f: progress("validate the model", f))
-    progress("fit the model", 0.0)
-    forward = fit_forward(merged.coverages, repeats, bands, view)
-    native = forward.under(view)
+    # Many small factorings: threads inside them wait for each other far longer than they work, and
+    # one thread adds up in the same order on every machine.
+    with threadpool_limits(1, user_api="blas"):
+        progress("validate the model", 0.0)
+        checked = validate(
+            merged.coverages, repeats, bands, view, lambda f: progress("validate the model", f)
+        )
+        progress("fit the model", 0.0)
+        forward = fit_forward(merged.coverages, repeats, bands, view)
+        native = forward.under(view)
     limits = _limits(merged, total_ink, found)
     progress("tabulate the model", 0.0)
     inverse = make_inverse(native, readings.inks, limits, policy or BlackPolicy())
