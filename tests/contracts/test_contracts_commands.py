@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from contracts_page import result_fields
 from contracts_program import CMYK, ROLL, call, chart_text, ink_lab, inside, recipes
 
 KEYS = ["schema", "status", "results", "problems", "outputs"]
@@ -16,6 +17,7 @@ def checked(document, schema, *outputs):
     assert list(document) == KEYS
     assert document["schema"] == f"strikeoff/{schema}/1"
     assert document["status"] == "ok"
+    assert set(document["results"]) == result_fields(schema.replace("-", " ", 1))
     assert [output["path"] for output in document["outputs"]] == [str(path) for path in outputs]
     for output in document["outputs"]:
         data = Path(output["path"]).read_bytes()
@@ -161,6 +163,7 @@ def test_control_verify(condition, composition, shop, tmp_path, shift, status, c
     done = run("control", "verify", condition, readings, "--tolerances", limits, "--json")
     assert (done.code, done.document["status"]) == (code, status), done.out
     assert done.document["schema"] == "strikeoff/control-verify/1"
+    assert set(done.document["results"]) == result_fields("control verify")
     human = inside("control", "verify", condition, readings, "--tolerances", limits)
     assert human.code == code
     assert "Mean" in human.out
