@@ -14,14 +14,9 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.colour.cielab import xyz_to_lab
-from strikeoff.model.gaussian import (
-    GaussianProcess,
-    Kernel,
-    explained_variance,
-    factor,
-    fit_kernel,
-    solve_weights,
-)
+from strikeoff.model.covariance import Kernel
+from strikeoff.model.gaussian import GaussianProcess, explained_variance, factor, solve_weights
+from strikeoff.model.likelihood import fit_kernel
 from strikeoff.model.neugebauer import AreaCoverageModel, fit_area_coverage
 
 FloatArray = NDArray[np.float64]

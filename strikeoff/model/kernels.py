@@ -18,6 +18,7 @@ def matern_sums(
     x: FloatArray,
     centres: FloatArray,
     weights: FloatArray,
+    fine: FloatArray,
     slopes: bool,
     value: FloatArray,
     slope: FloatArray,
@@ -172,95 +173,105 @@ def bounded_steps(
 ) -> None:
     """Minimise g.d + d.H.d / 2 for each point, within box and weighted total, by an active set.
 
-    Free inks solve the Newton system, with the total as an equality while it binds; an ink that
-    would leave its box is held at the bound and the rest solved again; at the end one held ink
-    whose multiplier has the wrong sign is released, until none is.
+    The points are legal and the Hessians positive definite. Every turn solves for the free inks
+    with the held ones and, where it binds, the total kept; goes there or to the first limit in the
+    way, which is then held; and lets go the limit whose multiplier is most wrong. The objective
+    never rises, and stopping early still leaves a legal step (Nocedal & Wright, algorithm 16.3).
     """
     m, count = gradient.shape
     held = np.zeros(count, np.int64)
     a = np.empty((count + 1, count + 2))
     d = np.empty(count)
+    slope = np.empty(count)
     index = np.empty(count, np.int64)
     for i in range(m):
-        for k in range(count):
-            held[k] = 0
         binds = False
-        multiplier = 0.0
-        for _ in range(6 * count + 6):
+        used = 0.0
+        largest = 0.0
+        for k in range(count):
+            d[k] = 0.0
+            held[k] = 0
+            slope[k] = gradient[i, k]
+            largest = max(largest, abs(slope[k]))
+            used += ink_weights[k] * inks[i, k]
+            if inks[i, k] <= lower[k] and (slope[k] > 0 or upper[k] <= lower[k]):
+                held[k] = -1
+            elif inks[i, k] >= upper[k] and slope[k] < 0:
+                held[k] = 1
+        for _ in range(12 * count + 20):
             free = 0
             for k in range(count):
                 if held[k] == 0:
                     index[free] = k
                     free += 1
-                else:
-                    d[k] = (lower[k] if held[k] < 0 else upper[k]) - inks[i, k]
             size = free + 1 if binds else free
-            room = total
-            for k in range(count):
-                room -= ink_weights[k] * (inks[i, k] + (d[k] if held[k] != 0 else 0.0))
             for r in range(free):
                 k = index[r]
                 for c in range(free):
                     a[r, c] = hessian[i, k, index[c]]
-                right = -gradient[i, k]
-                for j in range(count):
-                    if held[j] != 0:
-                        right -= hessian[i, k, j] * d[j]
+                a[r, size] = -slope[k]
                 if binds:
                     a[r, free] = ink_weights[k]
                     a[free, r] = ink_weights[k]
-                a[r, size] = right
             if binds:
                 a[free, free] = 0.0
-                a[free, size] = room
-                if free == 0:
-                    binds = False
-                    size = 0
+                a[free, size] = 0.0
             _solve(a, size)
-            for r in range(free):
-                d[index[r]] = a[r, size]
-            multiplier = a[free, size] if binds else 0.0
-            worst = -1
-            excess = 1e-12
+            share = 1.0
+            way = -1
+            rise = 0.0
             for r in range(free):
                 k = index[r]
-                over = max(lower[k] - inks[i, k] - d[k], inks[i, k] + d[k] - upper[k])
-                if over > excess:
-                    excess = over
-                    worst = k
-            if worst >= 0:
-                held[worst] = -1 if inks[i, worst] + d[worst] < lower[worst] else 1
-                continue
-            used = 0.0
-            for k in range(count):
-                used += ink_weights[k] * (inks[i, k] + d[k])
-            if not binds and used > total + 1e-12:
+                move = a[r, size]
+                rise += ink_weights[k] * move
+                bound = upper[k] if move > 0 else lower[k]
+                gap = bound - inks[i, k] - d[k]
+                if abs(move) * share > abs(gap):
+                    share = gap / move
+                    way = k
+            if not binds and rise * share > total - used:
+                share = max(total - used, 0.0) / rise
+                way = count
+            for r in range(free):
+                k = index[r]
+                move = share * a[r, size]
+                d[k] += move
+                for j in range(count):
+                    slope[j] += hessian[i, j, k] * move
+            used += share * rise
+            if way == count:
                 binds = True
                 continue
-            if binds and multiplier < -1e-12:
-                binds = False
+            if way >= 0:
+                up = inks[i, way] + d[way] - lower[way] > upper[way] - inks[i, way] - d[way]
+                held[way] = 1 if up else -1
                 continue
+            multiplier = a[free, size] if binds else 0.0
             release = -1
-            wrong = 1e-10
+            wrong = 1e-12 * largest
+            if binds and -multiplier > wrong:
+                wrong = -multiplier
+                release = count
             for k in range(count):
-                if held[k] == 0:
+                if held[k] == 0 or upper[k] <= lower[k]:
                     continue
-                slope = gradient[i, k] + multiplier * ink_weights[k]
-                for j in range(count):
-                    slope += hessian[i, k, j] * d[j]
-                against = -slope if held[k] < 0 else slope
-                if against > wrong and upper[k] > lower[k]:
+                pull = slope[k] + multiplier * ink_weights[k]
+                against = -pull if held[k] < 0 else pull
+                if against > wrong:
                     wrong = against
                     release = k
             if release < 0:
                 break
-            held[release] = 0
+            if release == count:
+                binds = False
+            else:
+                held[release] = 0
         used = 0.0
         for k in range(count):
             d[k] = min(max(d[k], lower[k] - inks[i, k]), upper[k] - inks[i, k])
             used += ink_weights[k] * (inks[i, k] + d[k])
         if used > total:
-            # An active set that did not settle, or rounding: shrink towards the bounds below.
+            # Rounding only: shrink towards the lower bounds.
             reach = 0.0
             for k in range(count):
                 reach += ink_weights[k] * (inks[i, k] + d[k] - lower[k])

@@ -63,10 +63,21 @@ def patch_groups(recipes: FloatArray, lab: FloatArray) -> dict[str, NDArray[np.b
 
 @dataclass(frozen=True)
 class Validation:
-    """Held-out errors over all splits, and what turns the model's doubt into a colour difference."""
+    """Held-out errors over all splits.
+
+    Attributes
+    ----------
+    groups : tuple of ErrorFigures
+        Figures by group of patches.
+    radius_scale : float
+        What turns the model's doubt into a CIEDE2000 radius.
+    errors : ndarray, shape (n,)
+        Every held-out CIEDE2000.
+    """
 
     groups: tuple[ErrorFigures, ...]
     radius_scale: float
+    errors: FloatArray
 
     def figure(self, group: str) -> ErrorFigures:
         """Return the figures of a group."""
@@ -104,6 +115,7 @@ def validate(
     return Validation(
         tuple(_figures(name, error[mask[index]]) for name, mask in groups.items()),
         float(np.quantile(error / np.concatenate(doubts), COVERAGE)),
+        error,
     )
 
 

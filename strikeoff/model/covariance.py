@@ -1,0 +1,127 @@
+"""How alike two recipes are: the kernel of the Gaussian processes.
+
+Four parts: a smooth one over all inks together (Matern 7/2, one length scale per ink), a linear
+one, one of single inks that adds up over inks (Matern 5/2; tone curves have more detail than
+overprints), and a fine one over all inks together (Matern 5/2, shorter scales). All variances are
+relative to the smooth part's.
+
+References
+----------
+C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning, MIT Press 2006,
+sections 4.2 and 5.4; additive part: N. Durrande et al., Ann. Fac. Sci. Toulouse 21 (2012), 481-499.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+#: Variance of the linear part.
+LINEAR = 0.1
+
+
+@dataclass(frozen=True)
+class Kernel:
+    """Hyperparameters.
+
+    Attributes
+    ----------
+    scales : ndarray, shape (n_inks,)
+        Length scale of each ink in the smooth part. [-]
+    noise : float
+        Variance of one reading's noise. [-]
+    single_variance, single_scale : float
+        Part of single inks. [-]
+    fine_variance, fine_ratio : float
+        Fine part; its length scales over the smooth part's. [-]
+    """
+
+    scales: FloatArray
+    noise: float
+    single_variance: float = 0.0
+    single_scale: float = 0.3
+    fine_variance: float = 0.0
+    fine_ratio: float = 0.4
+
+    def covariance(self, a: FloatArray, b: FloatArray) -> FloatArray:
+        """Return the kernel matrix, shape (len(a), len(b))."""
+        s = scaled_distance(a / self.scales, b / self.scales)
+        out = matern_7_2(s) + LINEAR * (1.0 + a @ b.T)
+        if self.fine_variance > 0:
+            out += self.fine_variance * matern_5_2(np.sqrt(5 / 7) / self.fine_ratio * s)
+        if self.single_variance > 0:
+            for k in range(a.shape[1]):
+                gap = np.abs(a[:, k][:, None] - b[:, k][None]) / self.single_scale
+                out += self.single_variance * matern_5_2(np.sqrt(5.0) * gap)
+        return np.asarray(out)
+
+    def variance(self, a: FloatArray) -> FloatArray:
+        """Return the diagonal of ``covariance(a, a)``, shape (len(a),)."""
+        constant = 1.0 + self.fine_variance + a.shape[1] * self.single_variance
+        return np.asarray(constant + LINEAR * (1.0 + (a * a).sum(axis=1)))
+
+    def as_record(self) -> dict[str, object]:
+        """Return the hyperparameters for JSON."""
+        return {
+            "scales": self.scales.tolist(),
+            "noise": self.noise,
+            "single_variance": self.single_variance,
+            "single_scale": self.single_scale,
+            "fine_variance": self.fine_variance,
+            "fine_ratio": self.fine_ratio,
+        }
+
+
+def scaled_distance(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Return sqrt(7) times the distance between rows that are divided by their length scales."""
+    square = (a * a).sum(axis=1)[:, None] + (b * b).sum(axis=1)[None] - 2.0 * (a @ b.T)
+    return np.asarray(np.sqrt(7.0 * np.maximum(square, 0.0)))
+
+
+def matern_7_2(s: FloatArray) -> FloatArray:
+    """Return the Matern kernel of smoothness 7/2 at s = sqrt(7) r."""
+    return np.asarray((1.0 + s * (1.0 + s * (0.4 + s / 15.0))) * np.exp(-s))
+
+
+def matern_5_2(s: FloatArray) -> FloatArray:
+    """Return the Matern kernel of smoothness 5/2 at s = sqrt(5) r."""
+    return np.asarray((1.0 + s * (1.0 + s / 3.0)) * np.exp(-s))
+
+
+class SingleInkSums:
+    """The part of single inks, summed over centres and tabulated along each ink."""
+
+    _NODES = 1501
+    _LOW, _HIGH = -0.25, 1.25
+
+    def __init__(self, kernel: Kernel, centres: FloatArray, weights: FloatArray) -> None:
+        self._kernel, self._centres, self._weights = kernel, centres, weights
+
+    def add(self, inks: FloatArray, value: FloatArray, slope: FloatArray) -> None:
+        """Add to values (m, n_outputs) and slopes (m, n_outputs, n_inks)."""
+        for k, curve in enumerate(self._curves):
+            value += curve(inks[:, k])
+            slope[:, :, k] += curve(inks[:, k], 1)
+
+    @cached_property
+    def _curves(self) -> list:  # type: ignore[type-arg]
+        from scipy.interpolate import CubicHermiteSpline
+
+        at = np.linspace(self._LOW, self._HIGH, self._NODES)
+        scale, variance = self._kernel.single_scale, self._kernel.single_variance
+        curves = []
+        for k in range(self._centres.shape[1]):
+            levels, where = np.unique(self._centres[:, k], return_inverse=True)
+            sums = np.zeros((len(levels), self._weights.shape[1]))
+            np.add.at(sums, where.ravel(), self._weights)
+            gap = (at[:, None] - levels[None]) / scale
+            s = np.sqrt(5.0) * np.abs(gap)
+            values = variance * matern_5_2(s) @ sums
+            slopes = -variance * 5.0 / (3.0 * scale) * (gap * (1.0 + s) * np.exp(-s)) @ sums
+            curves.append(CubicHermiteSpline(at, values, slopes))
+        return curves

@@ -1,0 +1,120 @@
+"""Hyperparameters by maximum marginal likelihood, with analytic gradients."""
+
+from __future__ import annotations
+
+import numpy as np
+import scipy.linalg
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+
+from strikeoff.model.covariance import Kernel, scaled_distance
+
+FloatArray = NDArray[np.float64]
+
+_FIT_ROWS = 500
+_NEGLIGIBLE = 0.1
+
+# Logarithms of start and bounds: per ink, then single variance and scale, fine variance and ratio, noise.
+_SCALE_START, _SCALE_BOUNDS = 0.3, (-2.5, 3.5)
+_REST_START = np.log([0.05, 0.3, 1e-3, 0.4, 2.5e-3])
+_REST_BOUNDS = [(-12.0, 3.0), (-3.0, 1.0), (-16.0, 2.0), (-2.5, -0.3), (-17.0, 1.0)]
+
+
+def fit_kernel(inks: FloatArray, targets: FloatArray, *, seed: int = 1) -> Kernel:
+    """Choose all hyperparameters of the kernel.
+
+    Parameters
+    ----------
+    inks : ndarray, shape (n, n_inks)
+        Distinct recipes. [-]
+    targets : ndarray, shape (n, n_outputs)
+        What is to be learnt; each column counts alike.
+    seed : int
+        Chooses the rows when there are more than 500.
+    """
+    rows = np.random.default_rng(seed).permutation(len(inks))[:_FIT_ROWS]
+    x = inks[rows]
+    spread = targets[rows].std(axis=0)
+    y = targets[rows] / np.where(spread > 0, spread, 1.0)
+    count = x.shape[1]
+    best = minimize(
+        negative_likelihood,
+        np.append(np.full(count, _SCALE_START), _REST_START),
+        args=(x, y),
+        jac=True,
+        method="L-BFGS-B",
+        bounds=[_SCALE_BOUNDS] * count + _REST_BOUNDS,
+        options={"maxiter": 40},
+    )
+    kernel = _kernel(best.x, count)
+    floor = _NEGLIGIBLE * kernel.noise
+    return Kernel(
+        kernel.scales,
+        kernel.noise,
+        kernel.single_variance if kernel.single_variance > floor else 0.0,
+        kernel.single_scale,
+        kernel.fine_variance if kernel.fine_variance > floor else 0.0,
+        kernel.fine_ratio,
+    )
+
+
+def negative_likelihood(p: FloatArray, x: FloatArray, y: FloatArray) -> tuple[float, FloatArray]:
+    """Return minus the log marginal likelihood, output variances profiled out, and its gradient.
+
+    Parameters
+    ----------
+    p : ndarray, shape (n_inks + 5,)
+        Logarithms of scales, single variance and scale, fine variance and ratio, noise.
+    x : ndarray, shape (n, n_inks)
+        Recipes.
+    y : ndarray, shape (n, n_outputs)
+        Targets.
+    """
+    rows, outputs = y.shape
+    count = x.shape[1]
+    kernel = _kernel(p, count)
+    matrix = kernel.covariance(x, x)
+    matrix[np.diag_indices(rows)] += kernel.noise
+    try:
+        lower = scipy.linalg.cholesky(matrix, lower=True)
+    except scipy.linalg.LinAlgError:
+        return 1e10, np.zeros_like(p)
+    inverse, _ = scipy.linalg.lapack.dpotri(lower, lower=True)
+    inverse = np.tril(inverse) + np.tril(inverse, -1).T
+    dual = inverse @ y
+    variance = np.maximum((dual * y).sum(axis=0) / rows, 1e-300)
+    value = 0.5 * rows * np.log(variance).sum() + outputs * np.log(np.diag(lower)).sum()
+    sensitivity = 0.5 * (outputs * inverse - (dual / variance) @ dual.T)
+    return float(value), _gradient(kernel, x, sensitivity)
+
+
+def _gradient(kernel: Kernel, x: FloatArray, sensitivity: FloatArray) -> FloatArray:
+    count = x.shape[1]
+    gradient = np.empty(count + 5)
+    scaled = x / kernel.scales
+    s = scaled_distance(scaled, scaled)
+    q = np.sqrt(5 / 7) / kernel.fine_ratio * s
+    fine = kernel.fine_variance * np.exp(-q)
+    pull = 7.0 * (3.0 + s * (3.0 + s)) / 15.0 * np.exp(-s)
+    pull += fine * (1.0 + q) / 3.0 * 5.0 / kernel.fine_ratio**2
+    pull *= sensitivity
+    alike = np.zeros_like(s)
+    steep = np.zeros_like(s)
+    for k in range(count):
+        gap = scaled[:, k][:, None] - scaled[:, k][None]
+        gradient[k] = (pull * gap * gap).sum()
+        t = np.sqrt(5.0) / kernel.single_scale * np.abs(x[:, k][:, None] - x[:, k][None])
+        decay = np.exp(-t)
+        alike += (1.0 + t * (1.0 + t / 3.0)) * decay
+        steep += t * t * (1.0 + t) / 3.0 * decay
+    gradient[count] = kernel.single_variance * (sensitivity * alike).sum()
+    gradient[count + 1] = kernel.single_variance * (sensitivity * steep).sum()
+    gradient[count + 2] = (sensitivity * fine * (1.0 + q * (1.0 + q / 3.0))).sum()
+    gradient[count + 3] = (sensitivity * fine * q * q * (1.0 + q) / 3.0).sum()
+    gradient[count + 4] = np.trace(sensitivity) * kernel.noise
+    return gradient
+
+
+def _kernel(p: FloatArray, count: int) -> Kernel:
+    rest = [float(v) for v in np.exp(p[count:])]
+    return Kernel(np.exp(p[:count]), rest[4], rest[0], rest[1], rest[2], rest[3])

@@ -1,0 +1,191 @@
+"""Compiled loops against plain counterparts."""
+
+import itertools
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.interpolate import CubicHermiteSpline
+from scipy.optimize import minimize
+
+from strikeoff.model.gaussian import GaussianProcess, Kernel, in_parts
+from strikeoff.model.kernels import bounded_steps
+from strikeoff.model.table import NODES, TabulatedModel, tabulate
+
+seeds = st.integers(0, 2**32 - 1)
+
+
+@given(seeds, st.integers(1, 7), st.sampled_from([1, 40, 256, 257, 600]))
+def test_kernel_sums_equal_the_covariance(seed, inks, centres):
+    """Rasmussen & Williams 2006, equation 2.25: the mean is covariance times dual weights."""
+    rng = np.random.default_rng(seed)
+    kernel = Kernel(rng.uniform(0.05, 4.0, inks), 1e-3)
+    points = rng.random((centres, inks))
+    process = GaussianProcess(points, kernel, rng.standard_normal((centres, 3)))
+    at = np.vstack([rng.uniform(-0.1, 1.1, (5, inks)), points[:1]])
+    plain = kernel.covariance(at, points) @ process.weights
+    np.testing.assert_allclose(process.predict(at), plain, atol=1e-6 * max(1, np.abs(plain).max()))
+    np.testing.assert_allclose(process.jacobian(at)[0], process.predict(at), atol=1e-9)
+
+
+def test_covariance_is_matern_of_seven_halves():
+    """Rasmussen & Williams 2006, equation 4.16 with nu = p + 1/2, p = 3, by its general sum."""
+    from math import factorial
+
+    r = np.linspace(0, 3, 50)[:, None]
+    scale, p = 0.7, 3
+    x = np.sqrt(2 * p + 1) * r[:, 0] / scale
+    terms = sum(
+        factorial(p + i) / (factorial(i) * factorial(p - i)) * (2 * x) ** (p - i) for i in range(p + 1)
+    )
+    published = np.exp(-x) * factorial(p) / factorial(2 * p) * terms
+    got = Kernel(np.array([scale]), 0.0).covariance(r, np.zeros((1, 1)))[:, 0] - 0.1
+    np.testing.assert_allclose(got, published, atol=1e-12)
+
+
+@pytest.mark.parametrize("rows", [0, 1, 1023, 1024, 1025, 5000])
+def test_parts_cover_every_row_once(rows):
+    seen = np.zeros(rows, int)
+
+    def work(part):
+        seen[part] += 1
+
+    in_parts(work, rows)
+    assert (seen == 1).all()
+
+
+def hermite(axis_nodes, values, at):
+    """Catmull-Rom along the first axis by scipy: slopes are central differences."""
+    slopes = (values[2:] - values[:-2]) / 2.0
+    spline = CubicHermiteSpline(axis_nodes[1:-1], values[1:-1], slopes / (axis_nodes[1] - axis_nodes[0]))
+    return spline(at), spline(at, 1)
+
+
+@given(seeds, st.integers(1, 4), st.integers(2, 6))
+def test_cubic_table_equals_hermite_splines(seed, inks, inner):
+    rng = np.random.default_rng(seed)
+    size = inner + 2
+    axis = np.arange(-1, inner + 1) / (inner - 1)
+    nodes = rng.standard_normal((size**inks, 3))
+    model = TabulatedModel(nodes, size, inks)
+    at = np.vstack([rng.random((3, inks)), np.zeros(inks), np.ones(inks)])
+    value, slope = model.jacobian(at)
+    for row in range(len(at)):
+        for turned in range(-1, inks):  # -1: the value; else the ink whose slope is wanted
+            block = nodes.reshape((size,) * inks + (3,))
+            for ink in range(inks):
+                block = hermite(axis, block, at[row, ink])[int(ink == turned)]
+            got = value[row] if turned < 0 else slope[row, :, turned]
+            np.testing.assert_allclose(got, block, atol=1e-9)
+
+
+def test_table_passes_through_its_nodes_and_keeps_quadratics():
+    class Quadratic:
+        n_inks = 3
+
+        def lab(self, inks):
+            one, two, three = inks.T
+            return np.stack([one**2 + two, two * three, 3 - three**2 + one * two], axis=1)
+
+    table = tabulate(Quadratic())
+    at = np.random.default_rng(3).random((100, 3))
+    np.testing.assert_allclose(table.lab(at), Quadratic().lab(at), atol=1e-12)
+    assert table.size == NODES[3] + 2
+
+
+def test_more_inks_than_a_grid_can_hold_are_left_alone():
+    class Five:
+        n_inks = 5
+
+    model = Five()
+    assert tabulate(model) is model
+
+
+def random_programs(rng, count, inks):
+    root = rng.standard_normal((count, rng.integers(1, inks + 1), inks)) * rng.uniform(0.1, 30)
+    hessian = np.einsum("mik,mil->mkl", root, root) + np.eye(inks) * 10.0 ** rng.uniform(-4, 0)
+    upper = rng.uniform(0.3, 1.0, inks)
+    weights = rng.uniform(0.5, 1.5, inks)
+    total = float(rng.uniform(0.3, 1.0) * (upper @ weights))
+    start = rng.random((count, inks)) * upper
+    start[rng.random((count, inks)) < 0.2] = 0.0
+    start /= np.maximum(start @ weights / total, 1.0)[:, None]
+    gradient = rng.standard_normal((count, inks)) * rng.uniform(0.01, 100)
+    return hessian, gradient, start, upper, weights, total
+
+
+def run_steps(hessian, gradient, start, upper, weights, total):
+    step = np.empty_like(start)
+    bounded_steps(hessian, gradient, start, np.zeros(start.shape[1]), upper, weights, total, step)
+    return step
+
+
+def objective(hessian, gradient, step):
+    return gradient @ step + step @ hessian @ step / 2
+
+
+def best_by_enumeration(hessian, gradient, start, upper, weights, total):
+    """Every choice of held inks, with and without the total: the least feasible objective."""
+    inks, best = len(start), np.inf
+    for state in itertools.product((-1, 0, 1), repeat=inks):
+        held = np.array(state) != 0
+        free = ~held
+        fixed = np.where(np.array(state) < 0, 0.0, upper) - start
+        for binds in (False, True):
+            n = int(free.sum())
+            if binds and n == 0:
+                continue
+            matrix = np.zeros((n + binds, n + binds))
+            right = np.zeros(n + binds)
+            matrix[:n, :n] = hessian[np.ix_(free, free)]
+            right[:n] = -gradient[free] - hessian[np.ix_(free, held)] @ fixed[held]
+            if binds:
+                matrix[:n, n] = matrix[n, :n] = weights[free]
+                right[n] = total - weights @ start - weights[held] @ fixed[held]
+            step = fixed.copy()
+            step[free] = np.linalg.solve(matrix, right)[:n]
+            ink = start + step
+            if (ink >= -1e-9).all() and (ink <= upper + 1e-9).all() and weights @ ink <= total + 1e-9:
+                best = min(best, objective(hessian, gradient, step))
+    return best
+
+
+@given(seeds, st.integers(1, 4))
+def test_bounded_steps_reach_the_enumerated_minimum(seed, inks):
+    """Nocedal & Wright 2006, theorem 16.4: a convex program's best active set is its solution."""
+    programs = random_programs(np.random.default_rng(seed), 4, inks)
+    hessian, gradient, start, upper, weights, total = programs
+    steps = run_steps(*programs)
+    for i, step in enumerate(steps):
+        best = best_by_enumeration(hessian[i], gradient[i], start[i], upper, weights, total)
+        got = objective(hessian[i], gradient[i], step)
+        assert got <= best + 1e-6 * abs(best) + 1e-9
+
+
+@given(seeds, st.integers(1, 12))
+def test_bounded_steps_never_pass_a_limit(seed, inks):
+    programs = random_programs(np.random.default_rng(seed), 50, inks)
+    _, _, start, upper, weights, total = programs
+    ink = start + run_steps(*programs)
+    assert ink.min() >= -1e-12
+    assert (ink <= upper + 1e-12).all()
+    assert (ink @ weights).max() <= total + 1e-9
+
+
+def test_bounded_steps_agree_with_a_general_solver():
+    rng = np.random.default_rng(8)
+    for inks in (3, 5, 8):
+        programs = random_programs(rng, 6, inks)
+        hessian, gradient, start, upper, weights, total = programs
+        for i, step in enumerate(run_steps(*programs)):
+            scale = np.abs(gradient[i]).max()
+            found = minimize(
+                lambda d, i=i, scale=scale: objective(hessian[i], gradient[i], d) / scale,
+                np.zeros(inks),
+                method="SLSQP",
+                bounds=list(zip(-start[i], upper - start[i], strict=True)),
+                constraints={"type": "ineq", "fun": lambda d, i=i: total - weights @ (start[i] + d)},
+                options={"ftol": 1e-12, "maxiter": 500},
+            )
+            assert objective(hessian[i], gradient[i], step) / scale <= found.fun + 1e-6 * (1 + abs(found.fun))
