@@ -158,7 +158,14 @@ def _judge_item(
     differences = FORMULAE[item.formula](aims[rows], measured[rows])
     value = float(STATISTICS[item.statistic](differences))
     spread = spread_of(
-        aims[rows], measured[rows], part, item.formula, item.statistic, trials=trials, seed=seed
+        aims[rows],
+        measured[rows],
+        part,
+        item.formula,
+        item.statistic,
+        coverage_factor=guard.coverage_factor,
+        trials=trials,
+        seed=seed,
     )
     expanded = guard.coverage_factor * spread.sd
     outcome = decide(value, expanded, item.limit, spread.bias)

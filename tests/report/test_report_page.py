@@ -1,7 +1,10 @@
 """The page: self-contained, escaped, labelled."""
 
+import hashlib
 import re
+import tomllib
 from html.parser import HTMLParser
+from importlib import resources
 
 import pytest
 
@@ -182,3 +185,11 @@ def test_cautions_by_process():
     assert len(set(cautions(known_processes()))) == len(cautions(known_processes())) == 10
     with pytest.raises(UsageError, match="reactive"):
         cautions(["magic"])
+
+
+def test_tables_are_listed_with_their_digest():
+    folder = resources.files("strikeoff.report") / "data"
+    (row,) = tomllib.loads((folder / "SOURCES.toml").read_text(encoding="utf-8"))["source"]
+    data = (folder / row["file"]).read_bytes()
+    assert hashlib.sha256(data).hexdigest() == row["sha256"]
+    assert len(tomllib.loads(data.decode())["caution"]) == row["rows"]

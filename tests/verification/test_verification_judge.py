@@ -202,16 +202,20 @@ def test_bad_input_is_refused():
         judge(make(AIMS).take(np.arange(0)), AIMS[:0], tolerance)
 
 
-@pytest.mark.parametrize("statistic", ["mean", "max"])
+@pytest.mark.parametrize("statistic", ["mean", "max", "percentile-95"])
 def test_false_verdicts_are_rare(statistic):
-    """Goods a hair over the limit pass in at most 5 % of worlds, and goods a hair under seldom fail."""
+    """Goods a hair over the limit pass, and goods a hair under fail, in at most 5 % of worlds."""
     rng = np.random.default_rng(11)
-    n, worlds, limit = 12, 200, 1.5
+    n, worlds, limit, radius = 24, 150, 1.5, 0.5
     aims = np.column_stack([rng.uniform(30, 80, n), rng.uniform(-40, 40, (n, 2))])
     direction = rng.normal(size=(n, 3))
     direction /= np.linalg.norm(direction, axis=1)[:, None]
     tolerance = tolerance_set(item(limit, statistic=statistic), reading_sd=0.3, instrument_sd=0.1)
-    pick = {"mean": np.mean, "max": np.max}[statistic]
+    pick = {
+        "mean": np.mean,
+        "max": np.max,
+        "percentile-95": lambda values: np.sort(values)[percentile_rank(n) - 1],
+    }[statistic]
 
     def truth_at(target):
         low, high = 0.0, 20.0
@@ -229,11 +233,11 @@ def test_false_verdicts_are_rare(statistic):
         truth = truth_at(target)
         for _ in range(worlds):
             noise = rng.normal(size=(n, 3)) * 0.3 + rng.normal(size=3) * 0.1
-            verdict = judge(make(truth + noise), aims, tolerance, trials=150)
+            stated = aims + rng.normal(size=(n, 3)) * radius / RADIUS_90
+            verdict = judge(make(truth + noise), stated, tolerance, aim_radius_90=radius, trials=100)
             wrong[outcome] += verdict.outcome == outcome
     assert wrong["pass"] <= 0.05 * worlds
-    # The worst of many patches near the limit is partly the unluckiest; the rule allows for most of that.
-    assert wrong["fail"] <= (0.10 if statistic == "max" else 0.05) * worlds
+    assert wrong["fail"] <= 0.05 * worlds
 
 
 def test_readings_asked_for_do_decide():
