@@ -1,7 +1,9 @@
 """Real readings for every test, and calm settings for generated examples."""
 
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, settings
 
@@ -21,18 +23,25 @@ _FOLDERS = ("/usr/share/scribus/profiles", "/usr/share/color/icc", "/usr/share/c
 
 def pytest_collection_modifyitems(items):
     for item in items:
-        if {"smoothed_set", "smoothed_profile"} & set(getattr(item, "fixturenames", ())):
+        if {"smoothed_set", "smoothed_profile", "smoothed_condition"} & set(
+            getattr(item, "fixturenames", ())
+        ):
             item.add_marker(pytest.mark.debian)
 
 
 @pytest.fixture(scope="session")
-def measured_set():
-    """2,376 measured spectral CMYK patches, 380-730 nm, from the optional demo package."""
+def measured_bytes():
+    """The file of 2,376 measured spectral CMYK patches from the optional demo package."""
     try:
-        text = measured_cmyk_text()
+        return measured_cmyk_text().encode("latin-1")
     except StorageError as error:
         pytest.skip(str(error))
-    return parse_readings(text.encode("latin-1"), source="measured CMYK set")[0]
+
+
+@pytest.fixture(scope="session")
+def measured_set(measured_bytes):
+    """2,376 measured spectral CMYK patches, 380-730 nm."""
+    return parse_readings(measured_bytes, source="measured CMYK set")[0]
 
 
 @pytest.fixture(scope="session")
@@ -46,6 +55,66 @@ def smoothed_profile():
 
 
 @pytest.fixture(scope="session")
-def smoothed_set(smoothed_profile):
+def smoothed_bytes(smoothed_profile):
+    """The file of 1,617 smoothed CMYK patches inside that profile."""
+    return targ_text(smoothed_profile).encode("latin-1")
+
+
+@pytest.fixture(scope="session")
+def smoothed_set(smoothed_bytes):
     """1,617 smoothed CMYK patches with Lab only."""
-    return parse_readings(targ_text(smoothed_profile).encode("latin-1"), source="smoothed CMYK set")[0]
+    return parse_readings(smoothed_bytes, source="smoothed CMYK set")[0]
+
+
+@pytest.fixture(scope="session")
+def measured_condition(measured_set, measured_bytes):
+    """The measured set's condition at a total ink limit of 300 %, profiles included."""
+    return _condition(measured_set, measured_bytes, "measured")
+
+
+@pytest.fixture(scope="session")
+def smoothed_condition(smoothed_set, smoothed_bytes):
+    """The smoothed set's condition at a total ink limit of 300 %, profiles included."""
+    return _condition(smoothed_set, smoothed_bytes, "smoothed data")
+
+
+def _condition(readings, data, label):
+    from strikeoff.qualify.build import build_condition
+    from strikeoff.qualify.profiles import build_profiles
+
+    condition = build_condition(readings, data, name=label, label=label, total_ink=3.0)
+    return replace(condition, profiles=build_profiles(condition))
+
+
+_INTENTS = {"perceptual": 0, "relative": 1, "saturation": 2, "absolute": 3}
+
+
+class Lcms:
+    """The foreign engine lcms2, unoptimised, 16-bit device values."""
+
+    def __init__(self):
+        import imagecodecs
+        from PIL import ImageCms
+
+        self._transform = imagecodecs.cms_transform
+        self._flags = int(imagecodecs.CMS.FLAGS.NOOPTIMIZE)
+        self._lab = ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB")).tobytes()
+
+    def to_lab(self, data, space, device, intent):
+        codes = np.rint(np.asarray(device) * 65535).astype(np.uint16)
+        pixels = codes[None, :, 0] if codes.shape[1] == 1 else codes[None]
+        return self._transform(
+            pixels, data, self._lab, colorspace=space.lower(), outcolorspace="lab",
+            outdtype="float64", intent=_INTENTS[intent], flags=self._flags,
+        ).reshape(-1, 3)  # fmt: skip
+
+    def from_lab(self, data, space, lab, intent):
+        return self._transform(
+            np.asarray(lab, float)[None], self._lab, data, colorspace="lab", outcolorspace=space.lower(),
+            outdtype="uint16", intent=_INTENTS[intent], flags=self._flags,
+        ).reshape(len(lab), -1) / 65535  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def lcms():
+    return Lcms()

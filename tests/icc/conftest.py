@@ -120,32 +120,6 @@ def press():
 _INTENTS = {"perceptual": 0, "relative": 1, "saturation": 2, "absolute": 3}
 
 
-class Lcms:
-    """The foreign engine lcms2, unoptimised, 16-bit device values."""
-
-    def __init__(self):
-        import imagecodecs
-        from PIL import ImageCms
-
-        self._transform = imagecodecs.cms_transform
-        self._flags = int(imagecodecs.CMS.FLAGS.NOOPTIMIZE)
-        self._lab = ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB")).tobytes()
-
-    def to_lab(self, data, space, device, intent):
-        codes = np.rint(np.asarray(device) * 65535).astype(np.uint16)
-        pixels = codes[None, :, 0] if codes.shape[1] == 1 else codes[None]
-        return self._transform(
-            pixels, data, self._lab, colorspace=space.lower(), outcolorspace="lab",
-            outdtype="float64", intent=_INTENTS[intent], flags=self._flags,
-        ).reshape(-1, 3)  # fmt: skip
-
-    def from_lab(self, data, space, lab, intent):
-        return self._transform(
-            np.asarray(lab, float)[None], self._lab, data, colorspace="lab", outcolorspace=space.lower(),
-            outdtype="uint16", intent=_INTENTS[intent], flags=self._flags,
-        ).reshape(len(lab), -1) / 65535  # fmt: skip
-
-
 class Reference:
     """The ICC's reference implementation, float."""
 
@@ -171,11 +145,6 @@ class Reference:
         engine = self._engine(data, intent, "Lab", "Unknown", False, tetrahedral)
         unit = np.add(lab, [0, 128, 128]) / [100, 255, 255]
         return np.asarray(engine.apply_ndarray(np.ascontiguousarray(unit, np.float32)), float)
-
-
-@pytest.fixture(scope="session")
-def lcms():
-    return Lcms()
 
 
 @pytest.fixture
