@@ -43,6 +43,8 @@ def artwork_table(
         Rendering intent; see :func:`strikeoff.condition.rendering.render`.
     source_white : ndarray, shape (3,), optional
         Media white of the artwork's profile, for absolute.
+    step : callable
+        Told the fraction done, 0-1.
 
     Returns
     -------

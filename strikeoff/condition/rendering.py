@@ -51,6 +51,8 @@ def render(
         Y of the source's black over its white. [-]
     source_white : ndarray, shape (3,), optional
         Media white of the source, D50 XYZ, for absolute; the perfect diffuser by default.
+    step : callable
+        Told the fraction done, 0-1.
 
     Returns
     -------
