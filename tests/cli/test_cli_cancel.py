@@ -81,3 +81,23 @@ def test_nohup_is_respected():
         preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_IGN),
     )
     assert done.stdout == "still here\n"
+
+
+def test_libraries_that_warn_or_log_stay_off_standard_error():
+    code = """
+        import logging, warnings
+        from strikeoff import workbench
+        from strikeoff.cli.main import main
+        from strikeoff.workbench.result import Result
+
+        def noisy(*args, **options):
+            warnings.warn("a library is unhappy")
+            logging.getLogger("library").error("and says so")
+            return Result()
+
+        workbench.check_readings = noisy
+        sys.argv = ["strikeoff", "readings", "check", "a.txt"]
+        main()
+    """
+    done = run_code(code)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
