@@ -23,9 +23,10 @@ from strikeoff.base.problems import Problem
 from strikeoff.condition.record import SCHEMA, Condition, make_view
 from strikeoff.measurement.records import Setup
 from strikeoff.model.black import BlackPolicy
+from strikeoff.model.covariance import Kernel
 from strikeoff.model.forward import ForwardModel, LabModel
 from strikeoff.model.gamut import GamutBoundary
-from strikeoff.model.gaussian import GaussianProcess, Kernel
+from strikeoff.model.gaussian import GaussianProcess
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.neugebauer import AreaCoverageModel
 from strikeoff.model.table import TabulatedModel
@@ -119,8 +120,8 @@ def _record(c: Condition) -> dict[str, Any]:
         "total_ink": c.limits.total,
         "black_policy": asdict(c.policy),
         "readings": {"name": c.readings_name, "digest": c.readings_digest},
-        "free": {"scales": c.forward.free.scales.tolist(), "noise": c.forward.free.noise},
-        "anchored": {"scales": c.forward.anchored.scales.tolist(), "noise": c.forward.anchored.noise},
+        "free": c.forward.free.as_record(),
+        "anchored": c.forward.anchored.as_record(),
         "exponent": c.forward.physics.exponent,
         "table_size": None if c.table is None else c.table.size,
         "black_lab": c.black_lab.tolist(),
@@ -148,6 +149,7 @@ def _arrays(c: Condition) -> dict[str, NDArray[Any]]:
         "tone_curves": c.tone_curves,
         "boundary_lightness": c.boundary.lightness,
         "boundary_chroma": c.boundary.chroma,
+        "held_out_errors": c.validation.errors,
     }
     if c.wavelengths_nm is not None:
         arrays["wavelengths_nm"] = c.wavelengths_nm
@@ -170,8 +172,9 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
     wavelengths = array("wavelengths_nm") if "arrays/wavelengths_nm.npy" in members else None
     view = make_view(setup.illuminant, setup.observer, wavelengths)
     physics = AreaCoverageModel(array("curve_steps"), array("overprints"), record["exponent"])
-    free = Kernel(np.array(record["free"]["scales"]), record["free"]["noise"])
-    anchored = Kernel(np.array(record["anchored"]["scales"]), record["anchored"]["noise"])
+    free, anchored = (
+        Kernel(**record[name] | {"scales": np.array(record[name]["scales"])}) for name in ("free", "anchored")
+    )
     recipes = array("recipes")
     forward = ForwardModel(recipes, array("repeats"), array("bands"), free, anchored, physics)
     native = LabModel(
@@ -199,7 +202,7 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         table=None if size is None else TabulatedModel(array("table_nodes"), size, inks),
         boundary=GamutBoundary(array("boundary_lightness"), array("boundary_chroma")),
         black_lab=np.array(record["black_lab"]),
-        validation=Validation(groups, record["validation"]["radius_scale"]),
+        validation=Validation(groups, record["validation"]["radius_scale"], array("held_out_errors")),
         readings=members[_READINGS],
         readings_name=record["readings"]["name"],
         readings_digest=record["readings"]["digest"],

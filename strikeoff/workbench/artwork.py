@@ -117,8 +117,12 @@ def separate(
     }
     problems = [*artwork.problems]
     if use.share_over_limit > 0:
-        problems.append(Problem("error", "planes", "pixels above the total ink limit", f"{use.share_over_limit:.2%}"))
-    mean = "  ".join(f"{ink} {value * 100:.1f} %" for ink, value in zip(use.inks, use.mean_coverage, strict=True))
+        problems.append(
+            Problem("error", "planes", "pixels above the total ink limit", f"{use.share_over_limit:.2%}")
+        )
+    mean = "  ".join(
+        f"{ink} {value * 100:.1f} %" for ink, value in zip(use.inks, use.mean_coverage, strict=True)
+    )
     lines = (
         f"{artwork.width} x {artwork.height} px, {artwork.kind}, {artwork.bits} bit, {artwork.profile_origin}",
         f"mean ink {mean}; highest total {use.max_total * 100:.1f} %",

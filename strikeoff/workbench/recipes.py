@@ -76,7 +76,12 @@ def predict(
     over = int((record.limits.sums(wanted.coverages) > record.limits.total + 1e-6).sum())
     if over:
         problems.append(
-            Problem("warning", "patches", f"{over} are above the total ink limit", expected=f"{record.limits.total * 100:g} %")  # fmt: skip
+            Problem(
+                "warning",
+                "patches",
+                f"{over} are above the total ink limit",
+                expected=f"{record.limits.total * 100:g} %",
+            )  # fmt: skip
         )
     made = _made(wanted, record, lab, light, eye)
     write_readings(out, made, {"DE00_U90": radius}, _header(record, digest, "predicted colour"), _DIGITS)

@@ -270,12 +270,24 @@ def _resolution_problems(source: PlanesFile, plan: RollPlan) -> tuple[Problem, .
     problems = []
     if min(across, along) < 72.0:
         problems.append(
-            Problem("warning", "artwork", "is coarse at the finished size", f"{min(across, along):.0f} ppi", "72 ppi or more")  # fmt: skip
+            Problem(
+                "warning",
+                "artwork",
+                "is coarse at the finished size",
+                f"{min(across, along):.0f} ppi",
+                "72 ppi or more",
+            )  # fmt: skip
         )
     stretch = across / along
     if not np.isclose(stretch, 1.0, atol=0.01):
         problems.append(
-            Problem("warning", "artwork", "is stretched: its sides do not have the ratio of the repeat",
-                    f"{stretch:.3f}", "1.00 within 1 %", "Check the repeat's finished size")  # fmt: skip
+            Problem(
+                "warning",
+                "artwork",
+                "is stretched: its sides do not have the ratio of the repeat",
+                f"{stretch:.3f}",
+                "1.00 within 1 %",
+                "Check the repeat's finished size",
+            )  # fmt: skip
         )
     return tuple(problems)

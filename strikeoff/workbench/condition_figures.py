@@ -1,0 +1,126 @@
+"""A condition as sections of a page."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.colour.tone_value import tone_value_iso_20654
+from strikeoff.condition.record import Condition
+from strikeoff.model.inverse import solve
+from strikeoff.model.validation import interpolation_errors, split_recipes
+from strikeoff.report.gamut import surface_inks
+from strikeoff.report.page import Section
+from strikeoff.report.plots_gamut import NamedColour, gamut_projection, gamut_solid
+from strikeoff.report.plots_inks import ToneCurve, black_curve, tone_curves
+from strikeoff.report.plots_quality import error_histogram, neutral_axis
+from strikeoff.report.screen_colour import hex_colour
+from strikeoff.report.tables import facts_html, paragraph
+
+FloatArray = NDArray[np.float64]
+
+_RAMP = 101
+
+
+def ink_colours(condition: Condition) -> tuple[str, ...]:
+    """Return the screen colour of each solid."""
+    white = condition.native.view.white
+    solids = condition.native.lab(np.eye(condition.n_inks))
+    return tuple(hex_colour(lab, white) for lab in solids)
+
+
+def error_section(condition: Condition) -> Section:
+    """Held-out error beside interpolation on the same splits."""
+    recipes = condition.forward.recipes
+    lab = condition.native.view.lab(condition.forward.bands)
+    baseline = np.concatenate(
+        [interpolation_errors(recipes, lab, train, test) for train, test in split_recipes(len(recipes))]
+    )
+    figures = [g for g in condition.validation.groups if g.patches]
+    facts = [
+        (f"{g.group} ({g.patches} patches)", f"mean {g.mean:.2f}, 95 % {g.percentile_95:.2f}")
+        for g in figures
+    ]
+    facts.append(
+        ("interpolation, all", f"mean {baseline.mean():.2f}, 95 % {np.quantile(baseline, 0.95):.2f}")
+    )
+    body = (
+        paragraph(
+            "CIEDE2000 between what the model predicts and what was read, for patches that it had not seen: "
+            "five splits of distinct recipes, a fifth held out each time. Beside it the usual "
+            "interpolation, its smoothing tuned on the same training patches."
+        )
+        + error_histogram(condition.validation.errors, baseline)
+        + facts_html(facts)
+    )
+    return Section("model", "How far the model can be trusted", body, condition.label)
+
+
+def tone_section(condition: Condition) -> Section:
+    """Tone value and colour distance of each ink."""
+    nominal = np.linspace(0.0, 1.0, _RAMP)
+    curves = []
+    for k, (name, colour) in enumerate(zip(condition.inks, ink_colours(condition), strict=True)):
+        ramp = np.zeros((_RAMP, condition.n_inks))
+        ramp[:, k] = nominal
+        lab = condition.native.lab(ramp)
+        tone = tone_value_iso_20654(lab, lab[0], lab[-1])
+        curves.append(ToneCurve(name, colour, nominal, tone, delta_e_2000(lab[0], lab)))
+    body = tone_curves(curves) + paragraph(
+        "These readings were printed elsewhere, so calibrated ink goes to the heads unchanged; the curves show "
+        "the press as it was read.",
+        quiet=True,
+    )
+    return Section("tone", "Tone curves", body, condition.label)
+
+
+def gamut_section(condition: Condition) -> Section:
+    """Gamut from above, cut and in the round."""
+    white = condition.native.view.white
+    model = condition.inverse.quick
+    inks = surface_inks(condition.n_inks, total_limit=condition.limits.total)
+    reachable = model.lab(inks)
+    chromatic = [k for k in range(condition.n_inks) if k != condition.inverse.black][:3]
+    named = []
+    for group in [(k,) for k in range(condition.n_inks)] + list(combinations(chromatic, 2)):
+        recipe = np.zeros((1, condition.n_inks))
+        recipe[0, list(group)] = 1.0
+        named.append(_named("+".join(condition.inks[k] for k in group), model.lab(recipe)[0], white))
+    cloth = _named("cloth", condition.cloth_lab, white)
+    body = gamut_projection(reachable, named, cloth) + gamut_solid(reachable, white)
+    return Section("gamut", "Gamut under the total ink limit", body, condition.label)
+
+
+def neutral_section(condition: Condition) -> Section:
+    """The grey ramp, relative to the cloth, through the inverse."""
+    _, lab = _neutrals(condition)
+    relative = condition.connection.to_relative(lab)
+    body = neutral_axis(relative) + paragraph(
+        "Greys relative to the cloth, from bare cloth to the darkest neutral under the total ink limit, as the "
+        "model predicts them for the recipes that the inverse gives."
+    )
+    return Section("neutral", "Neutral axis", body, condition.label)
+
+
+def black_section(condition: Condition) -> Section:
+    """How greys are made of inks."""
+    inks, lab = _neutrals(condition)
+    relative = condition.connection.to_relative(lab)
+    body = black_curve(
+        relative[:, 0], inks, condition.inks, ink_colours(condition), total_limit=condition.limits.total
+    )
+    return Section("black", "Black curve", body, condition.label)
+
+
+def _neutrals(condition: Condition) -> tuple[FloatArray, FloatArray]:
+    ramp = np.zeros((_RAMP, 3))
+    ramp[:, 0] = np.linspace(100.0, condition.black_lab[0], _RAMP)
+    recipes = solve(condition.inverse, condition.connection.from_relative(ramp))
+    return recipes.inks, recipes.lab
+
+
+def _named(name: str, lab: FloatArray, white: FloatArray) -> NamedColour:
+    return NamedColour(name, (float(lab[0]), float(lab[1]), float(lab[2])), hex_colour(lab, white))
