@@ -49,7 +49,26 @@ class Kernel:
     fine_ratio: float = 0.4
 
     def covariance(self, a: FloatArray, b: FloatArray) -> FloatArray:
-        """Return the kernel matrix, shape (len(a), len(b))."""
+        """Return the kernel matrix, shape (len(a), len(b)), of recipes."""
+        from strikeoff.model.kernels_covariance import fill_covariance
+
+        out = np.empty((len(a), len(b)))
+        rows, columns = np.ascontiguousarray(a.T), np.ascontiguousarray(b.T)
+        fill_covariance(rows, columns, self.scales, self.single, self.fine, LINEAR, out)
+        return out
+
+    @property
+    def single(self) -> FloatArray:
+        """Variance and scale of the part of single inks."""
+        return np.array([self.single_variance, self.single_scale])
+
+    @property
+    def fine(self) -> FloatArray:
+        """Variance and ratio of the fine part."""
+        return np.array([self.fine_variance, self.fine_ratio])
+
+    def plain_covariance(self, a: FloatArray, b: FloatArray) -> FloatArray:
+        """Return the same as `covariance`, in plain array steps."""
         s = scaled_distance(a / self.scales, b / self.scales)
         out = matern_7_2(s) + LINEAR * (1.0 + a @ b.T)
         if self.fine_variance > 0:

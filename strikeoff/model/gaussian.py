@@ -57,13 +57,12 @@ class GaussianProcess:
         centres = np.ascontiguousarray((self.centres / scales).T)
         weights = np.ascontiguousarray(self.weights.T)
         linear = LINEAR * self.centres.T @ self.weights
-        fine = np.array([self.kernel.fine_variance, self.kernel.fine_ratio])
         value = np.empty((len(inks), len(weights)))
         slope = np.empty((*value.shape, inks.shape[1]))
 
         def work(rows: slice) -> None:
             x = np.ascontiguousarray(inks[rows] / scales)
-            matern_sums(x, centres, weights, fine, slopes, value[rows], slope[rows])
+            matern_sums(x, centres, weights, self.kernel.fine, slopes, value[rows], slope[rows])
 
         in_parts(work, len(inks))
         value += LINEAR * self.weights.sum(axis=0) + inks @ linear

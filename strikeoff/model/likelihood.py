@@ -7,7 +7,7 @@ import scipy.linalg
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from strikeoff.model.covariance import Kernel, scaled_distance
+from strikeoff.model.covariance import Kernel
 
 FloatArray = NDArray[np.float64]
 
@@ -71,8 +71,7 @@ def negative_likelihood(p: FloatArray, x: FloatArray, y: FloatArray) -> tuple[fl
         Targets.
     """
     rows, outputs = y.shape
-    count = x.shape[1]
-    kernel = _kernel(p, count)
+    kernel = _kernel(p, x.shape[1])
     matrix = kernel.covariance(x, x)
     matrix[np.diag_indices(rows)] += kernel.noise
     try:
@@ -85,34 +84,17 @@ def negative_likelihood(p: FloatArray, x: FloatArray, y: FloatArray) -> tuple[fl
     variance = np.maximum((dual * y).sum(axis=0) / rows, 1e-300)
     value = 0.5 * rows * np.log(variance).sum() + outputs * np.log(np.diag(lower)).sum()
     sensitivity = 0.5 * (outputs * inverse - (dual / variance) @ dual.T)
-    return float(value), _gradient(kernel, x, sensitivity)
+    gradient = np.append(_slopes(kernel, x, sensitivity), np.trace(sensitivity) * kernel.noise)
+    return float(value), gradient
 
 
-def _gradient(kernel: Kernel, x: FloatArray, sensitivity: FloatArray) -> FloatArray:
-    count = x.shape[1]
-    gradient = np.empty(count + 5)
-    scaled = x / kernel.scales
-    s = scaled_distance(scaled, scaled)
-    q = np.sqrt(5 / 7) / kernel.fine_ratio * s
-    fine = kernel.fine_variance * np.exp(-q)
-    pull = 7.0 * (3.0 + s * (3.0 + s)) / 15.0 * np.exp(-s)
-    pull += fine * (1.0 + q) / 3.0 * 5.0 / kernel.fine_ratio**2
-    pull *= sensitivity
-    alike = np.zeros_like(s)
-    steep = np.zeros_like(s)
-    for k in range(count):
-        gap = scaled[:, k][:, None] - scaled[:, k][None]
-        gradient[k] = (pull * gap * gap).sum()
-        t = np.sqrt(5.0) / kernel.single_scale * np.abs(x[:, k][:, None] - x[:, k][None])
-        decay = np.exp(-t)
-        alike += (1.0 + t * (1.0 + t / 3.0)) * decay
-        steep += t * t * (1.0 + t) / 3.0 * decay
-    gradient[count] = kernel.single_variance * (sensitivity * alike).sum()
-    gradient[count + 1] = kernel.single_variance * (sensitivity * steep).sum()
-    gradient[count + 2] = (sensitivity * fine * (1.0 + q * (1.0 + q / 3.0))).sum()
-    gradient[count + 3] = (sensitivity * fine * q * q * (1.0 + q) / 3.0).sum()
-    gradient[count + 4] = np.trace(sensitivity) * kernel.noise
-    return gradient
+def _slopes(kernel: Kernel, x: FloatArray, sensitivity: FloatArray) -> FloatArray:
+    from strikeoff.model.kernels_covariance import covariance_slopes
+
+    out = np.empty(x.shape[1] + 4)
+    columns = np.ascontiguousarray(x.T)
+    covariance_slopes(columns, kernel.scales, kernel.single, kernel.fine, sensitivity, out)
+    return out
 
 
 def _kernel(p: FloatArray, count: int) -> Kernel:

@@ -1,0 +1,120 @@
+"""Compiled loops over pairs of recipes: the covariance and what its hyperparameters do to it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from strikeoff.model.kernels import _decay
+
+FloatArray = NDArray[np.float64]
+
+_FAST = {"cache": True, "nogil": True, "fastmath": True, "error_model": "numpy"}
+
+
+@njit(**_FAST)
+def fill_covariance(
+    a: FloatArray,
+    b: FloatArray,
+    scales: FloatArray,
+    single: FloatArray,
+    fine: FloatArray,
+    linear: float,
+    out: FloatArray,
+) -> None:
+    """Fill ``out`` (m, n) with the covariance of recipes ``a`` (d, m) and ``b`` (d, n).
+
+    ``single`` and ``fine`` hold variance and scale (ratio) of these parts.
+    """
+    count, m = a.shape
+    n = b.shape[1]
+    narrow = np.sqrt(5.0 / 7.0) / fine[1]
+    steps = np.sqrt(5.0) / single[1]
+    s = np.empty(n)
+    rest = np.empty(n)
+    for i in range(m):
+        for j in range(n):
+            s[j] = 0.0
+            rest[j] = linear
+        for k in range(count):
+            at = a[k, i]
+            per_scale = 1.0 / scales[k]
+            for j in range(n):
+                gap = (at - b[k, j]) * per_scale
+                s[j] += gap * gap
+                rest[j] += linear * at * b[k, j]
+            if single[0] > 0.0:
+                for j in range(n):
+                    t = steps * abs(at - b[k, j])
+                    rest[j] += single[0] * (1.0 + t * (1.0 + t / 3.0)) * _decay(t)
+        for j in range(n):
+            q = np.sqrt(7.0 * s[j])
+            s[j] = q
+            rest[j] += (1.0 + q * (1.0 + q * (0.4 + q / 15.0))) * _decay(q)
+        if fine[0] > 0.0:
+            for j in range(n):
+                q = narrow * s[j]
+                rest[j] += fine[0] * (1.0 + q * (1.0 + q / 3.0)) * _decay(q)
+        for j in range(n):
+            out[i, j] = rest[j]
+
+
+@njit(**_FAST)
+def covariance_slopes(
+    x: FloatArray,
+    scales: FloatArray,
+    single: FloatArray,
+    fine: FloatArray,
+    sensitivity: FloatArray,
+    out: FloatArray,
+) -> None:
+    """Sum ``sensitivity`` (n, n) times the covariance's slopes over the logarithms of its parameters.
+
+    ``out`` (d + 4,) gets scales, single variance and scale, fine variance and ratio; ``x`` is (d, n)
+    and ``sensitivity`` symmetric, so that pairs are counted once.
+    """
+    count, n = x.shape
+    narrow = np.sqrt(5.0 / 7.0) / fine[1]
+    steps = np.sqrt(5.0) / single[1]
+    s = np.empty(n)
+    weight = np.empty(n)
+    out[:] = 0.0
+    for i in range(n):
+        for j in range(i + 1):
+            s[j] = 0.0
+            weight[j] = 2.0 * sensitivity[i, j]
+        weight[i] *= 0.5
+        for k in range(count):
+            at = x[k, i]
+            per_scale = 1.0 / scales[k]
+            alike = 0.0
+            steep = 0.0
+            for j in range(i + 1):
+                gap = abs(at - x[k, j])
+                s[j] += gap * gap * per_scale * per_scale
+                t = steps * gap
+                share = weight[j] * _decay(t)
+                alike += share * (1.0 + t * (1.0 + t / 3.0))
+                steep += share * t * t * (1.0 + t)
+            out[count] += single[0] * alike
+            out[count + 1] += single[0] * steep / 3.0
+        level = 0.0
+        narrowing = 0.0
+        for j in range(i + 1):
+            q = np.sqrt(7.0 * s[j])
+            r = narrow * q
+            share = weight[j] * fine[0] * _decay(r)
+            level += share * (1.0 + r * (1.0 + r / 3.0))
+            narrowing += share * r * r * (1.0 + r)
+            pull = weight[j] * 7.0 / 15.0 * (3.0 + q * (3.0 + q)) * _decay(q)
+            s[j] = pull + share * (1.0 + r) * 5.0 / (3.0 * fine[1] * fine[1])
+        out[count + 2] += level
+        out[count + 3] += narrowing / 3.0
+        for k in range(count):
+            at = x[k, i]
+            total = 0.0
+            for j in range(i + 1):
+                gap = at - x[k, j]
+                total += s[j] * gap * gap
+            out[k] += total / (scales[k] * scales[k])
