@@ -22,6 +22,8 @@ from strikeoff.model.neugebauer import AreaCoverageModel, fit_area_coverage
 FloatArray = NDArray[np.float64]
 
 _PATCHES_PER_INK = 4
+_BARE = 1e-6
+_CLOTH_READINGS = 20.0
 
 
 @dataclass(frozen=True)
@@ -181,4 +183,6 @@ def fit_forward(recipes: FloatArray, repeats: FloatArray, bands: FloatArray, vie
     physics = fit_area_coverage(recipes, bands)
     free = fit_kernel(recipes, lab - lab.mean(axis=0))
     anchored = fit_kernel(recipes, lab - view.lab(physics.predict(recipes)))
-    return ForwardModel(recipes, repeats.astype(np.float64), bands, free, anchored, physics)
+    # Everything is seen against the bare cloth, so the model goes through its reading.
+    counts = np.where(recipes.sum(axis=1) < _BARE, _CLOTH_READINGS * repeats, repeats)
+    return ForwardModel(recipes, counts, bands, free, anchored, physics)

@@ -6,6 +6,7 @@ Repeats of one recipe always stay on one side of a split.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,8 @@ FloatArray = NDArray[np.float64]
 SPLITS = 5
 HELD_OUT = 0.2
 COVERAGE = 0.90
+
+_WORKERS = 2
 
 
 @dataclass(frozen=True)
@@ -101,15 +104,26 @@ def validate(
         Told the fraction done; may raise to cancel.
     """
     truth = view.lab(bands)
-    rows: list[NDArray[np.intp]] = []
+    splits = list(split_recipes(len(recipes)))
+    rows = [test for _, test in splits]
+
+    def judge(split: tuple[NDArray[np.intp], NDArray[np.intp]]) -> tuple[FloatArray, FloatArray]:
+        train, test = split
+        model = fit_forward(recipes[train], repeats[train], bands[train], view)
+        error = delta_e_2000(truth[test], model.under(view).lab(recipes[test]))
+        return error, model.relative_spread(recipes[test])
+
     errors: list[FloatArray] = []
     doubts: list[FloatArray] = []
-    for number, (train, test) in enumerate(split_recipes(len(recipes))):
-        step(number / SPLITS)
-        model = fit_forward(recipes[train], repeats[train], bands[train], view)
-        errors.append(delta_e_2000(truth[test], model.under(view).lab(recipes[test])))
-        doubts.append(model.relative_spread(recipes[test]))
-        rows.append(test)
+    with ThreadPoolExecutor(_WORKERS) as pool:
+        try:
+            for number, (error, doubt) in enumerate(pool.map(judge, splits)):
+                errors.append(error)
+                doubts.append(doubt)
+                step((number + 1) / SPLITS)
+        except BaseException:
+            pool.shutdown(cancel_futures=True)
+            raise
     index, error = np.concatenate(rows), np.concatenate(errors)
     groups = patch_groups(recipes, truth)
     return Validation(

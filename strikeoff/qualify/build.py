@@ -30,7 +30,7 @@ FloatArray = NDArray[np.float64]
 
 _MAX_INKS = 12
 _CURVE_NODES = 256
-_NEUTRAL_REACHED = 1.0
+_NEUTRAL_REACHED = 0.5
 _CLOTH_INK = 0.02
 
 
