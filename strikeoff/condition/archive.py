@@ -20,11 +20,11 @@ from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes, write_bytes
 from strikeoff.base.problems import Problem
-from strikeoff.condition.record import SCHEMA, Condition, make_view
+from strikeoff.condition.record import SCHEMA, Condition
 from strikeoff.measurement.records import Setup
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.covariance import Kernel
-from strikeoff.model.forward import ForwardModel, LabModel
+from strikeoff.model.forward import ForwardModel, LabModel, View
 from strikeoff.model.gamut import GamutBoundary
 from strikeoff.model.gaussian import GaussianProcess
 from strikeoff.model.limits import InkLimits
@@ -141,6 +141,8 @@ def _arrays(c: Condition) -> dict[str, NDArray[Any]]:
         "bands": c.forward.bands,
         "curve_steps": c.forward.physics.steps,
         "overprints": c.forward.physics.overprints,
+        "view_matrix": c.native.view.matrix,
+        "view_white": c.native.view.white,
         "centre": c.native.centre,
         "free_weights": c.native.free.weights,
         "anchored_weights": c.native.anchored.weights,
@@ -170,7 +172,7 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         raise InputError("readings do not match their digest", where=_READINGS)
     setup = Setup(**record["setup"])
     wavelengths = array("wavelengths_nm") if "arrays/wavelengths_nm.npy" in members else None
-    view = make_view(setup.illuminant, setup.observer, wavelengths)
+    view = View(array("view_matrix"), array("view_white"))
     physics = AreaCoverageModel(array("curve_steps"), array("overprints"), record["exponent"])
     free, anchored = (
         Kernel(**record[name] | {"scales": np.array(record[name]["scales"])}) for name in ("free", "anchored")

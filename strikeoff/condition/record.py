@@ -125,6 +125,11 @@ class Condition:
         """Inverse under the condition's own light."""
         return make_inverse(self.native, self.inks, self.limits, self.policy, self.table)
 
+    def light(self, illuminant: str | None = None, observer: str | None = None) -> tuple[str, str]:
+        """Return illuminant and observer by their proper names; the condition's own by default."""
+        light = canonical_illuminant(illuminant) if illuminant else self.setup.illuminant
+        return light, canonical_observer(observer) if observer else self.setup.observer
+
     def under(self, illuminant: str | None = None, observer: str | None = None) -> LabModel:
         """Return the forward model under a light and observer; the condition's own by default.
 
@@ -133,8 +138,7 @@ class Condition:
         UsageError
             For another light when there are no spectra, or an unknown light.
         """
-        light = canonical_illuminant(illuminant or self.setup.illuminant)
-        eye = canonical_observer(observer or self.setup.observer)
+        light, eye = self.light(illuminant, observer)
         if (light, eye) == (self.setup.illuminant, self.setup.observer):
             return self.native
         if self.wavelengths_nm is None:

@@ -136,11 +136,12 @@ def own_light(readings: ReadingSet) -> tuple[str, str]:
     stated = (readings.setup.illuminant, readings.setup.observer)
     given = readings.xyz if readings.xyz is not None else readings.lab
     silent = None in stated_light(readings.keywords)
-    if not silent or given is None or readings.spectra is None or readings.wavelengths_nm is None:
+    spectra, wavelengths_nm = readings.spectra, readings.wavelengths_nm
+    if not silent or given is None or spectra is None or wavelengths_nm is None:
         return stated
 
     def gap(light: tuple[str, str]) -> float:
-        wanted = spectra_to_lab(readings.spectra, readings.wavelengths_nm, *light)
+        wanted = spectra_to_lab(spectra, wavelengths_nm, *light)
         lab = given if readings.xyz is None else xyz_to_lab(given, white_point(*light))
         return float(delta_e_2000(lab, wanted).mean())
 

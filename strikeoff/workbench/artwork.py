@@ -124,7 +124,8 @@ def separate(
         f"{ink} {value * 100:.1f} %" for ink, value in zip(use.inks, use.mean_coverage, strict=True)
     )
     lines = (
-        f"{artwork.width} x {artwork.height} px, {artwork.kind}, {artwork.bits} bit, {artwork.profile_origin}",
+        f"{artwork.width} x {artwork.height} px, {artwork.kind}, {artwork.bits} bit, "
+        f"{artwork.profile_origin}",
         f"mean ink {mean}; highest total {use.max_total * 100:.1f} %",
     )
     return Result(results, tuple(problems), (Path(out),), "done", lines)

@@ -70,8 +70,8 @@ def tone_section(condition: Condition) -> Section:
         tone = tone_value_iso_20654(lab, lab[0], lab[-1])
         curves.append(ToneCurve(name, colour, nominal, tone, delta_e_2000(lab[0], lab)))
     body = tone_curves(curves) + paragraph(
-        "These readings were printed elsewhere, so calibrated ink goes to the heads unchanged; the curves show "
-        "the press as it was read.",
+        "These readings were printed elsewhere, so calibrated ink goes to the heads unchanged; the curves "
+        "show the press as it was read.",
         quiet=True,
     )
     return Section("tone", "Tone curves", body, condition.label)
@@ -95,12 +95,12 @@ def gamut_section(condition: Condition) -> Section:
 
 
 def neutral_section(condition: Condition) -> Section:
-    """The grey ramp, relative to the cloth, through the inverse."""
+    """Return the grey ramp, relative to the cloth, through the inverse."""
     _, lab = _neutrals(condition)
     relative = condition.connection.to_relative(lab)
     body = neutral_axis(relative) + paragraph(
-        "Greys relative to the cloth, from bare cloth to the darkest neutral under the total ink limit, as the "
-        "model predicts them for the recipes that the inverse gives."
+        "Greys relative to the cloth, from bare cloth to the darkest neutral under the total ink limit, as "
+        "the model predicts them for the recipes that the inverse gives."
     )
     return Section("neutral", "Neutral axis", body, condition.label)
 

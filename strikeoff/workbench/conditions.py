@@ -15,7 +15,7 @@ from strikeoff.base.problems import raise_first_error
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.record import Condition
-from strikeoff.measurement.read import MAX_BYTES
+from strikeoff.measurement.text import MAX_BYTES
 from strikeoff.model.black import BlackPolicy
 from strikeoff.qualify.build import build_condition as qualify
 from strikeoff.qualify.profiles import build_profiles

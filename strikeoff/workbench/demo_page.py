@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from strikeoff.base.canonical import digest_file
 from strikeoff.base.files import write_text
 from strikeoff.base.progress import Progress
@@ -51,6 +49,9 @@ _WHAT = {
     "close-up": "Drops, enlarged",
 }
 
+# A daisy's edge: light petals, grey outline, dark ground. [printed mm]
+_CLOSE_UP_MM, _CLOSE_UP_SIZE_MM = (411.0, 330.0), 8.0
+
 #: What came from what, and how sure it is.
 _MADE_FROM: dict[str, tuple[tuple[str, ...], str]] = {
     "readings": ((), "measured"),
@@ -74,7 +75,7 @@ def write_page(demo: DemoRun, progress: Progress) -> Path:
     cloth, pitch_mm = cloth_picture(condition, demo.path("planes"), FINISHED_MM, (1300.0, 1000.0))
     write_png(demo.path("preview"), cloth, pitch_mm=pitch_mm)
     progress("draw the page", 0.3)
-    drops = drop_picture(condition, demo.path("drops"), (310.0, 700.0), 9.0, 5)
+    drops = drop_picture(condition, demo.path("drops"), _CLOSE_UP_MM, _CLOSE_UP_SIZE_MM, 4)
     write_png(demo.path("close-up"), drops)
     sections = [
         _cloth_section(demo, cloth, pitch_mm, drops),
@@ -127,7 +128,7 @@ def _cloth_section(demo: DemoRun, cloth: Any, pitch_mm: float, drops: Any) -> Se
             "what it can show. The weave is a suggestion, not a measurement.",
             quiet=True,
         )
-        + paragraph("Nine millimetres of printed cloth, drop by drop, ink on ink:")
+        + paragraph("Eight millimetres of printed cloth, drop by drop, ink on ink:")
         + picture(drops, "Enlarged drops of four inks")
     )
     return Section("cloth", "The cloth at its finished size", body, "measured")
@@ -156,7 +157,8 @@ def _ink_section(demo: DemoRun, colours: tuple[str, ...]) -> Section:
     ]
     width_m = (roll["width_px"] - 2 * roll["margin_px"]) * 0.0254 / press.dpi[0]
     area = width_m * roll["design_printed_finished_m"][0]
-    basis = f"Design only, drops of {press.drop_pl:g} pL at {press.dpi[0]:g} × {press.dpi[1]:g} dpi (invented press)"
+    dots = f"{press.dpi[0]:g} × {press.dpi[1]:g} dpi"
+    basis = f"Design only, drops of {press.drop_pl:g} pL at {dots} (invented press)"
     body = ink_use(names, colours, laydown) + ink_table_html(names, colours, laydown, area, basis=basis)
     body += paragraph(
         f"Highest total in any pixel {planes['highest_total_percent']:.1f} %, limit "

@@ -11,7 +11,6 @@ import numpy as np
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.base.progress import Progress, silent
-from strikeoff.colour.weights import canonical_illuminant, canonical_observer
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
 from strikeoff.measurement.read import read_readings, readings_lab
@@ -68,7 +67,7 @@ def predict(
             expected=" ".join(record.ink_columns),
             advice="Rename the columns, or take the condition of these inks",
         )
-    light, eye = _light(record, illuminant, observer)
+    light, eye = record.light(illuminant, observer)
     progress("predict", 0.1)
     lab = record.under(light, eye).lab(wanted.coverages)
     progress("predict", 0.6)
@@ -81,7 +80,7 @@ def predict(
                 "patches",
                 f"{over} are above the total ink limit",
                 expected=f"{record.limits.total * 100:g} %",
-            )  # fmt: skip
+            )
         )
     made = _made(wanted, record, lab, light, eye)
     write_readings(out, made, {"DE00_U90": radius}, _header(record, digest, "predicted colour"), _DIGITS)
@@ -127,7 +126,7 @@ def match(
     record, digest = read_condition(condition)
     wanted, problems = read_readings(colours, need_inks=False)
     raise_first_error(problems, colours)
-    light, eye = _light(record, illuminant, observer)
+    light, eye = record.light(illuminant, observer)
     aim = readings_lab(wanted, light, eye) if wanted.spectra is not None else readings_lab(wanted)
     if not (np.abs(aim) <= 200.0).all() or aim[:, 0].min() < -1.0:
         row = int(np.flatnonzero((np.abs(aim) > 200.0).any(axis=1) | (aim[:, 0] < -1.0))[0])
@@ -167,11 +166,6 @@ def match(
         f"CIEDE2000 mean {recipes.de00.mean():.3f}, largest {recipes.de00.max():.3f}",
     )
     return Result(results, tuple(problems), (Path(out),), "done", lines)
-
-
-def _light(record: Condition, illuminant: str | None, observer: str | None) -> tuple[str, str]:
-    light = canonical_illuminant(illuminant or record.setup.illuminant)
-    return light, canonical_observer(observer or record.setup.observer)
 
 
 def _made(wanted: ReadingSet, record: Condition, lab: Any, light: str, eye: str) -> ReadingSet:

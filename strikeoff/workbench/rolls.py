@@ -276,7 +276,7 @@ def _resolution_problems(source: PlanesFile, plan: RollPlan) -> tuple[Problem, .
                 "is coarse at the finished size",
                 f"{min(across, along):.0f} ppi",
                 "72 ppi or more",
-            )  # fmt: skip
+            )
         )
     stretch = across / along
     if not np.isclose(stretch, 1.0, atol=0.01):
@@ -288,6 +288,6 @@ def _resolution_problems(source: PlanesFile, plan: RollPlan) -> tuple[Problem, .
                 f"{stretch:.3f}",
                 "1.00 within 1 %",
                 "Check the repeat's finished size",
-            )  # fmt: skip
+            )
         )
     return tuple(problems)
