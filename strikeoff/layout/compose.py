@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
+from strikeoff.inks.roles import darkest_ink
 from strikeoff.layout.roll import RollPlan
-from strikeoff.layout.slug import SLUG_MM, darkest_ink, slug_bitmap
+from strikeoff.layout.slug import SLUG_MM, slug_bitmap
 from strikeoff.layout.strip import PlacedPatch, StripPatches
 from strikeoff.raster.bands import ArraySource, BandSource, check_rows
 from strikeoff.raster.resample import PeriodicTile, limits_of

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
 from strikeoff.base.units import MM_PER_INCH
-from strikeoff.layout.strip import process_role
 
 SLUG_MM = 7.0
 _TEXT_MM = 5.0
@@ -45,20 +44,6 @@ def slug_text(
         f"warp {warp_percent:+.1f} % weft {weft_percent:+.1f} %",
     ]
     return " | ".join(parts + ([date] if date else []))
-
-
-def darkest_ink(ink_names: Sequence[str]) -> int:
-    """Return the channel that marks are printed in: black, else the last.
-
-    Examples
-    --------
-    >>> darkest_ink(["C", "M", "Y", "K", "Orange"]), darkest_ink(["Red", "Blue"])
-    (3, 1)
-    """
-    for channel, name in enumerate(ink_names):
-        if process_role(name) == "K":
-            return channel
-    return len(ink_names) - 1
 
 
 @lru_cache(maxsize=4)

@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import RangeError, UsageError
+from strikeoff.inks.roles import process_role
 
 PATCH_MM = 12.0
 _LINE_GAP_MM = 2.0
 _STEPS_PERCENT = (100, 75, 50, 25)
-_LONG_NAMES = {"cyan": "C", "magenta": "M", "yellow": "Y", "black": "K"}
 
 #: C, M, Y [%] that come out near a grey of K 30, 50 and 70 on coated stock. Grey balance check
 #: values of a public 1,617-patch characterisation; on cloth they show drift, they are not an aim.
@@ -87,18 +87,6 @@ class StripPatches:
     def height_mm(self, width_mm: float) -> float:
         """Return the height of the strip when lines may be ``width_mm`` long, in millimetres."""
         return max(p.y_mm + p.height_mm for p in self.placed(width_mm))
-
-
-def process_role(ink_name: str) -> str | None:
-    """Return C, M, Y or K for a process ink under its short or long name, else None.
-
-    Examples
-    --------
-    >>> process_role("Magenta"), process_role("K"), process_role("Orange")
-    ('M', 'K', None)
-    """
-    name = _LONG_NAMES.get(ink_name.lower(), ink_name.upper())
-    return name if name in ("C", "M", "Y", "K") else None
 
 
 def control_strip(ink_names: Sequence[str], total_limit: float, patch_mm: float = PATCH_MM) -> StripPatches:

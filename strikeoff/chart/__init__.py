@@ -1,0 +1,1 @@
+"""Charts: which patches, where they stand on the cloth, and the files that say so."""
