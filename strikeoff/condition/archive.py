@@ -125,7 +125,9 @@ def _record(c: Condition) -> dict[str, Any]:
         "exponent": c.forward.physics.exponent,
         "table_size": None if c.table is None else c.table.size,
         "black_lab": c.black_lab.tolist(),
-        "validation": {
+        "validation": None
+        if c.validation is None
+        else {
             "radius_scale": c.validation.radius_scale,
             "groups": [asdict(group) for group in c.validation.groups],
         },
@@ -151,8 +153,9 @@ def _arrays(c: Condition) -> dict[str, NDArray[Any]]:
         "tone_curves": c.tone_curves,
         "boundary_lightness": c.boundary.lightness,
         "boundary_chroma": c.boundary.chroma,
-        "held_out_errors": c.validation.errors,
     }
+    if c.validation is not None:
+        arrays["held_out_errors"] = c.validation.errors
     if c.wavelengths_nm is not None:
         arrays["wavelengths_nm"] = c.wavelengths_nm
     if c.table is not None:
@@ -190,7 +193,11 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
     if recipes.ndim != 2 or recipes.shape[1] != inks:
         raise InputError("inks and recipes disagree", found=recipes.shape, expected=f"(n, {inks})")
     size = record["table_size"]
-    groups = tuple(ErrorFigures(**group) for group in record["validation"]["groups"])
+    checked = record["validation"]
+    validation = None
+    if checked is not None:
+        groups = tuple(ErrorFigures(**group) for group in checked["groups"])
+        validation = Validation(groups, checked["radius_scale"], array("held_out_errors"))
     return Condition(
         name=record["name"],
         ink_columns=tuple(record["ink_columns"]),
@@ -204,7 +211,7 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         table=None if size is None else TabulatedModel(array("table_nodes"), size, inks),
         boundary=GamutBoundary(array("boundary_lightness"), array("boundary_chroma")),
         black_lab=np.array(record["black_lab"]),
-        validation=Validation(groups, record["validation"]["radius_scale"], array("held_out_errors")),
+        validation=validation,
         readings=members[_READINGS],
         readings_name=record["readings"]["name"],
         readings_digest=record["readings"]["digest"],

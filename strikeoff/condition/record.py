@@ -61,14 +61,15 @@ class Condition:
         Media-relative gamut.
     black_lab : ndarray, shape (3,)
         Darkest neutral that can be reached, media-relative Lab.
-    validation : Validation
-        Held-out error figures.
+    validation : Validation or None
+        Held-out error figures; None when the readings are no measurements of their own, as those
+        taken out of a profile.
     readings : bytes
         The readings file, as it was.
     readings_name, readings_digest : str
         Its name and digest.
     label : str
-        What the figures rest on: measured, smoothed data or simulated.
+        What the figures rest on: measured, smoothed data, simulated or reference engine.
     problems : tuple of Problem
         What was noticed while building.
     profiles : dict
@@ -87,7 +88,7 @@ class Condition:
     table: TabulatedModel | None
     boundary: GamutBoundary
     black_lab: FloatArray
-    validation: Validation
+    validation: Validation | None
     readings: bytes
     readings_name: str
     readings_digest: str

@@ -34,6 +34,11 @@ def ink_colours(condition: Condition) -> tuple[str, ...]:
 
 def error_section(condition: Condition) -> Section:
     """Held-out error beside interpolation on the same splits."""
+    if condition.validation is None:
+        body = paragraph(
+            "There are no error figures: what was learnt from are no readings of printed patches."
+        )
+        return Section("model", "How far the model can be trusted", body, condition.label)
     recipes = condition.forward.recipes
     lab = condition.native.view.lab(condition.forward.bands)
     baseline = np.concatenate(

@@ -153,7 +153,9 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         },
         "tone_curves": "identity" if _straight(condition) else "curves",
         "tone_curves_digest": digest_bytes(condition.tone_curves.astype("<u2").tobytes()),
-        "held_out": [group.as_record() for group in condition.validation.groups],
+        "held_out": None
+        if condition.validation is None
+        else [group.as_record() for group in condition.validation.groups],
         "readings": {"name": condition.readings_name, "digest": condition.readings_digest},
         "profiles": {str(v): digest_bytes(p) for v, p in sorted(condition.profiles.items())},
     }
@@ -168,8 +170,10 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
         f"{len(condition.forward.recipes)} recipes ({condition.label}), {light}",
         "bare cloth L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*condition.cloth_lab),
         f"darkest neutral L* {condition.black_lab[0]:.1f} relative to the cloth",
-        "held-out CIEDE2000        patches   mean   95 %    max",
     ]
+    if condition.validation is None:
+        return (*lines, "no error figures: these are no readings of printed patches")
+    lines.append("held-out CIEDE2000        patches   mean   95 %    max")
     lines += [
         f"  {g.group:<22} {g.patches:>8} {g.mean:>6.2f} {g.percentile_95:>6.2f} {g.maximum:>6.2f}"
         for g in condition.validation.groups

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from strikeoff.base.errors import InputError
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.problems import raise_first_error
 from strikeoff.condition.archive import read_condition
@@ -47,6 +47,13 @@ def verify(
         Outcome pass, fail or undecided.
     """
     record, digest = read_condition(condition)
+    if record.validation is None:
+        raise UsageError(
+            "this condition has no error figures, so readings cannot be judged against it",
+            found=f"made from a profile ({record.label})",
+            expected="a condition made from readings",
+            advice="Read a chart and build the condition, or judge against its readings",
+        )
     limits = read_tolerances(default_tolerances_path() if tolerances is None else tolerances)
     strip, problems = read_readings(readings, ink_scale=ink_scale)
     raise_first_error(problems, readings)

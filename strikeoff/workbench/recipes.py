@@ -71,7 +71,21 @@ def predict(
     progress("predict", 0.1)
     lab = record.under(light, eye).lab(wanted.coverages)
     progress("predict", 0.6)
-    radius = covered_radius(record.forward, wanted.coverages, record.validation.radius_scale)
+    extra, median = {}, None
+    if record.validation is None:
+        problems.append(
+            Problem(
+                "note",
+                "condition",
+                "has no error figures, so the predictions carry none",
+                found=record.label,
+                advice="Build a condition from readings to have them",
+            )
+        )
+    else:
+        radius = covered_radius(record.forward, wanted.coverages, record.validation.radius_scale)
+        extra["DE00_U90"] = radius
+        median = round(float(np.median(radius)), 4)
     over = int((record.limits.sums(wanted.coverages) > record.limits.total + 1e-6).sum())
     if over:
         problems.append(
@@ -83,12 +97,12 @@ def predict(
             )
         )
     made = _made(wanted, record, lab, light, eye)
-    write_readings(out, made, {"DE00_U90": radius}, _header(record, digest, "predicted colour"), _DIGITS)
+    write_readings(out, made, extra, _header(record, digest, "predicted colour"), _DIGITS)
     results = {
         "patches": len(wanted),
         "light": {"illuminant": light, "observer": eye},
         "condition": digest,
-        "median_de00_u90": round(float(np.median(radius)), 4),
+        "median_de00_u90": median,
     }
     lines = (f"{len(wanted)} patches predicted under {light}, {eye} degree observer",)
     return Result(results, tuple(problems), (Path(out),), "done", lines)
