@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, settings
+from threadpoolctl import threadpool_limits
 
 from strikeoff.base.errors import StorageError
 from strikeoff.measurement.embedded import measured_cmyk_text, targ_text
@@ -27,6 +28,13 @@ def pytest_collection_modifyitems(items):
             getattr(item, "fixturenames", ())
         ):
             item.add_marker(pytest.mark.debian)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _calm_linear_algebra():
+    """Small matrices by the thousand: threads inside them only wait for each other."""
+    with threadpool_limits(1, user_api="blas"):
+        yield
 
 
 @pytest.fixture(scope="session")

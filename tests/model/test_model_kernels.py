@@ -9,24 +9,65 @@ from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline
 from scipy.optimize import minimize
 
-from strikeoff.model.gaussian import GaussianProcess, Kernel, in_parts
+from strikeoff.model.covariance import Kernel
+from strikeoff.model.gaussian import GaussianProcess, in_parts
 from strikeoff.model.kernels import bounded_steps
 from strikeoff.model.table import NODES, TabulatedModel, tabulate
 
 seeds = st.integers(0, 2**32 - 1)
 
 
-@given(seeds, st.integers(1, 7), st.sampled_from([1, 40, 256, 257, 600]))
-def test_kernel_sums_equal_the_covariance(seed, inks, centres):
+def random_kernel(rng, inks, parts):
+    single, fine = parts
+    return Kernel(
+        rng.uniform(0.05, 4.0, inks),
+        1e-3,
+        single * rng.uniform(0.01, 1),
+        rng.uniform(0.05, 1),
+        fine * rng.uniform(0.01, 1),
+        rng.uniform(0.1, 0.7),
+    )
+
+
+PARTS = st.tuples(st.sampled_from([0, 1]), st.sampled_from([0, 1]))
+
+
+@given(seeds, st.integers(1, 7), st.sampled_from([1, 40, 256, 257, 600]), PARTS)
+def test_kernel_sums_equal_the_covariance(seed, inks, centres, parts):
     """Rasmussen & Williams 2006, equation 2.25: the mean is covariance times dual weights."""
     rng = np.random.default_rng(seed)
-    kernel = Kernel(rng.uniform(0.05, 4.0, inks), 1e-3)
-    points = rng.random((centres, inks))
+    kernel = random_kernel(rng, inks, parts)
+    points = np.round(rng.random((centres, inks)), 1)
     process = GaussianProcess(points, kernel, rng.standard_normal((centres, 3)))
     at = np.vstack([rng.uniform(-0.1, 1.1, (5, inks)), points[:1]])
-    plain = kernel.covariance(at, points) @ process.weights
-    np.testing.assert_allclose(process.predict(at), plain, atol=1e-6 * max(1, np.abs(plain).max()))
-    np.testing.assert_allclose(process.jacobian(at)[0], process.predict(at), atol=1e-9)
+    plain = kernel.plain_covariance(at, points) @ process.weights
+    scale = np.abs(kernel.plain_covariance(at, points)).sum(axis=1).max()
+    np.testing.assert_allclose(process.predict(at), plain, atol=1e-6 * scale)
+    np.testing.assert_allclose(process.jacobian(at)[0], process.predict(at), atol=1e-9 * scale)
+
+
+@given(seeds, st.integers(1, 7), PARTS)
+def test_slopes_of_kernel_sums(seed, inks, parts):
+    rng = np.random.default_rng(seed)
+    process = GaussianProcess(rng.random((80, inks)), random_kernel(rng, inks, parts), rng.random((80, 2)))
+    at = rng.uniform(0.02, 0.98, (6, inks))
+    slope = process.jacobian(at)[1]
+    for ink in range(inks):
+        shift = np.zeros(inks)
+        shift[ink] = 1e-5
+        numeric = (process.predict(at + shift) - process.predict(at - shift)) / 2e-5
+        scale = max(1.0, np.abs(numeric).max())
+        np.testing.assert_allclose(slope[:, :, ink], numeric, atol=2e-3 * scale)
+
+
+@given(seeds, st.integers(1, 7), PARTS)
+def test_compiled_covariance_equals_the_plain_one(seed, inks, parts):
+    rng = np.random.default_rng(seed)
+    kernel = random_kernel(rng, inks, parts)
+    a, b = np.round(rng.random((7, inks)), 1), np.round(rng.random((30, inks)), 1)
+    plain = kernel.plain_covariance(a, b)
+    np.testing.assert_allclose(kernel.covariance(a, b), plain, rtol=1e-6, atol=1e-6)
+    np.testing.assert_allclose(np.diag(kernel.covariance(b, b)), kernel.variance(b), atol=1e-9)
 
 
 def test_covariance_is_matern_of_seven_halves():
@@ -40,7 +81,7 @@ def test_covariance_is_matern_of_seven_halves():
         factorial(p + i) / (factorial(i) * factorial(p - i)) * (2 * x) ** (p - i) for i in range(p + 1)
     )
     published = np.exp(-x) * factorial(p) / factorial(2 * p) * terms
-    got = Kernel(np.array([scale]), 0.0).covariance(r, np.zeros((1, 1)))[:, 0] - 0.1
+    got = Kernel(np.array([scale]), 0.0).plain_covariance(r, np.zeros((1, 1)))[:, 0] - 0.1
     np.testing.assert_allclose(got, published, atol=1e-12)
 
 
@@ -173,6 +214,17 @@ def test_bounded_steps_never_pass_a_limit(seed, inks):
     assert (ink @ weights).max() <= total + 1e-9
 
 
+def general_solution(hessian, gradient, start, upper, weights, total, scale):
+    return minimize(
+        lambda step: objective(hessian, gradient, step) / scale,
+        np.zeros(len(start)),
+        method="SLSQP",
+        bounds=list(zip(-start, upper - start, strict=True)),
+        constraints={"type": "ineq", "fun": lambda step: total - weights @ (start + step)},
+        options={"ftol": 1e-12, "maxiter": 500},
+    )
+
+
 def test_bounded_steps_agree_with_a_general_solver():
     rng = np.random.default_rng(8)
     for inks in (3, 5, 8):
@@ -180,12 +232,5 @@ def test_bounded_steps_agree_with_a_general_solver():
         hessian, gradient, start, upper, weights, total = programs
         for i, step in enumerate(run_steps(*programs)):
             scale = np.abs(gradient[i]).max()
-            found = minimize(
-                lambda d, i=i, scale=scale: objective(hessian[i], gradient[i], d) / scale,
-                np.zeros(inks),
-                method="SLSQP",
-                bounds=list(zip(-start[i], upper - start[i], strict=True)),
-                constraints={"type": "ineq", "fun": lambda d, i=i: total - weights @ (start[i] + d)},
-                options={"ftol": 1e-12, "maxiter": 500},
-            )
+            found = general_solution(hessian[i], gradient[i], start[i], upper, weights, total, scale)
             assert objective(hessian[i], gradient[i], step) / scale <= found.fun + 1e-6 * (1 + abs(found.fun))

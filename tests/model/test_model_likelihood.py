@@ -1,0 +1,62 @@
+"""Marginal likelihood: its gradient, and hyperparameters of data with known ones."""
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal
+
+from strikeoff.model.covariance import Kernel
+from strikeoff.model.likelihood import fit_kernel, negative_likelihood
+
+
+def data(inks, rows=60, seed=0):
+    rng = np.random.default_rng(seed)
+    x = np.round(rng.random((rows, inks)) * 10) / 10  # equal levels, as charts have
+    return x, np.stack([np.sin(3 * x[:, 0]), x.sum(axis=1) ** 2], axis=1) + 0.01 * rng.standard_normal(
+        (rows, 2)
+    )
+
+
+@pytest.mark.parametrize("inks", [1, 3, 4])
+def test_gradient(inks):
+    x, y = data(inks)
+    rng = np.random.default_rng(1)
+    for _ in range(4):
+        at = np.concatenate(
+            [rng.uniform(-1, 1, inks), rng.uniform([-3, -1, -4, -1, -6], [0, 0, -1, -0.3, -3])]
+        )
+        gradient = negative_likelihood(at, x, y)[1]
+        for k in range(len(at)):
+            shift = np.zeros(len(at))
+            shift[k] = 1e-5
+            rise = negative_likelihood(at + shift, x, y)[0] - negative_likelihood(at - shift, x, y)[0]
+            assert gradient[k] == pytest.approx(rise / 2e-5, rel=1e-4, abs=1e-4)
+
+
+def test_value_is_the_density_of_the_data():
+    """Rasmussen & Williams 2006, equation 2.30, one output, its variance at the best value."""
+    x, y = data(2)
+    at = np.array([-0.3, 0.2, -2.0, -1.0, -3.0, -0.9, -4.0])
+    scales, rest = np.exp(at[:2]), np.exp(at[2:])
+    kernel = Kernel(scales, rest[4], rest[0], rest[1], rest[2], rest[3])
+    matrix = kernel.plain_covariance(x, x) + rest[4] * np.eye(len(x))
+    target = y[:, :1]
+    variance = (target[:, 0] @ np.linalg.solve(matrix, target[:, 0])) / len(x)
+    density = multivariate_normal(np.zeros(len(x)), variance * matrix).logpdf(target[:, 0])
+    constant = 0.5 * len(x) * (1 + np.log(2 * np.pi))
+    assert negative_likelihood(at, x, target)[0] == pytest.approx(-density - constant, rel=1e-6)
+
+
+def test_noise_is_found():
+    rng = np.random.default_rng(2)
+    x = rng.random((400, 2))
+    clean = np.sin(2 * x[:, :1]) + x[:, 1:]
+    fitted = fit_kernel(x, clean + 0.05 * rng.standard_normal((400, 1)))
+    quiet = fit_kernel(x, clean + 0.005 * rng.standard_normal((400, 1)))
+    assert fitted.noise > 20 * quiet.noise
+
+
+def test_an_ink_that_does_nothing_gets_a_long_scale():
+    rng = np.random.default_rng(3)
+    x = rng.random((200, 2))
+    fitted = fit_kernel(x, np.sin(6 * x[:, :1]))
+    assert fitted.scales[1] > 4 * fitted.scales[0]
