@@ -1,0 +1,154 @@
+"""A page as ink planes, read in bands, so that no page is ever held whole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import RangeError, UsageError
+from strikeoff.base.units import MM_PER_INCH
+from strikeoff.chart.drawing import Page, Rect, Text
+
+_MOST_PIXELS = 400_000
+
+
+@dataclass(frozen=True)
+class PageSource:
+    """A band source of a page.
+
+    Parameters
+    ----------
+    page : Page
+        What is printed.
+    dpi : tuple of float
+        Addressability, across and along. [dots per inch]
+    bits : {8, 16}
+        Bits per sample.
+    curves : ndarray of uint16, shape (n_inks, m), optional
+        Tone curves that the inks are printed through, even samples; straight by default.
+    total : float, optional
+        Total ink limit: recipes next to it are rounded down, others to the nearest step. [-]
+    """
+
+    page: Page
+    dpi: tuple[float, float]
+    bits: int = 16
+    curves: NDArray[np.uint16] | None = None
+    total: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.bits not in (8, 16):
+            raise UsageError("charts are written with 8 or 16 bits", found=self.bits)
+        if max(self.width, self.height) > _MOST_PIXELS or min(self.width, self.height) < 1:
+            raise RangeError(
+                "page has no size that can be printed",
+                found=f"{self.width} x {self.height} pixels",
+                expected=f"1 to {_MOST_PIXELS} each way",
+            )
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return round(self.page.height_mm * self.dpi[1] / MM_PER_INCH)
+
+    @property
+    def width(self) -> int:
+        """Pixels in a row."""
+        return round(self.page.width_mm * self.dpi[0] / MM_PER_INCH)
+
+    @property
+    def channels(self) -> int:
+        """Inks."""
+        return len(self.page.ink_names)
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """Sample type."""
+        return np.dtype(np.uint16 if self.bits == 16 else np.uint8)
+
+    @property
+    def pitch_mm(self) -> tuple[float, float]:
+        """Pixel pitch, across and along. [mm]."""
+        return MM_PER_INCH / self.dpi[0], MM_PER_INCH / self.dpi[1]
+
+    @cached_property
+    def _rows(self) -> NDArray[np.int64]:
+        """First and last row of every item, shape (n, 2)."""
+        return np.array([self._span(item) for item in self.page.items], dtype=np.int64).reshape(-1, 2)
+
+    @cached_property
+    def _samples(self) -> NDArray[Any]:
+        """Sample values of every item, shape (n, n_inks)."""
+        nominal = np.array([item.inks for item in self.page.items]).reshape(-1, self.channels)
+        amounts = nominal
+        if self.curves is not None:
+            nodes = np.linspace(0.0, 1.0, self.curves.shape[1])
+            amounts = np.stack(
+                [np.interp(amounts[:, k], nodes, self.curves[k] / 65535.0) for k in range(self.channels)],
+                axis=1,
+            )
+        full = 65535 if self.bits == 16 else 255
+        nearest, below = np.rint(amounts * full), np.floor(amounts * full + 1e-6)
+        limit = np.inf if self.total is None else self.total
+        near = nominal.sum(axis=1, keepdims=True) > limit - self.channels / full
+        return np.where(near, below, nearest).astype(self.dtype)
+
+    def _span(self, item: Rect | Text) -> tuple[int, int]:
+        if isinstance(item, Rect):
+            return self._row(item.y_mm), self._row(item.y_mm + item.height_mm)
+        middle = self._row(item.y_mm)
+        rows = text_mask(item.text, item.size_mm, *self.dpi).shape[0]
+        return middle - rows // 2, middle - rows // 2 + rows
+
+    def _row(self, y_mm: float) -> int:
+        return int(np.floor(y_mm * self.dpi[1] / MM_PER_INCH + 0.5))
+
+    def _column(self, x_mm: float) -> int:
+        return int(np.floor(x_mm * self.dpi[0] / MM_PER_INCH + 0.5))
+
+    def read(self, y0: int, y1: int) -> NDArray[Any]:
+        """Return rows ``y0`` to ``y1`` (exclusive)."""
+        band = np.zeros((y1 - y0, self.width, self.channels), dtype=self.dtype)
+        rows = self._rows
+        for index in np.flatnonzero((rows[:, 0] < y1) & (rows[:, 1] > y0)):
+            item, (top, bottom) = self.page.items[index], rows[index]
+            first, last = max(int(top), y0), min(int(bottom), y1)
+            if isinstance(item, Rect):
+                left, right = self._column(item.x_mm), self._column(item.x_mm + item.width_mm)
+                band[first - y0 : last - y0, max(left, 0) : max(right, 0)] = self._samples[index]
+            else:
+                self._letter(band, item, self._samples[index], int(top), first, last, y0)
+        return band
+
+    def _letter(
+        self, band: NDArray[Any], item: Text, sample: NDArray[Any], top: int, first: int, last: int, y0: int
+    ) -> None:
+        mask = text_mask(item.text, item.size_mm, *self.dpi)[first - top : last - top]
+        left = self._column(item.x_mm) - (mask.shape[1] // 2 if item.centred else 0)
+        start, stop = max(left, 0), min(left + mask.shape[1], self.width)
+        if start < stop:
+            part = mask[:, start - left : stop - left]
+            band[first - y0 : last - y0, start:stop][part] = sample
+
+
+@lru_cache(maxsize=4096)
+def text_mask(text: str, size_mm: float, dpi_x: float, dpi_y: float) -> NDArray[np.bool_]:
+    """Return where letters fall, shape (rows, columns), read-only; an empty line is one empty pixel."""
+    from PIL import Image, ImageDraw, ImageFont
+
+    dpi = max(dpi_x, dpi_y)
+    font = ImageFont.load_default(max(1.0, size_mm * dpi / MM_PER_INCH))
+    size = (max(1, int(np.ceil(font.getlength(text))) + 1), max(1, round(1.3 * size_mm * dpi / MM_PER_INCH)))
+    # Drawn in grey and cut at half: letters drawn as single dots are spaced more widely than measured.
+    image = Image.new("L", size)
+    ImageDraw.Draw(image).text((0, size[1] // 2), text, fill=255, font=font, anchor="lm")
+    target = (max(1, round(size[0] * dpi_x / dpi)), max(1, round(size[1] * dpi_y / dpi)))
+    if target != size:
+        image = image.resize(target, Image.Resampling.NEAREST)
+    mask = np.array(image) >= 128
+    mask.setflags(write=False)
+    return mask

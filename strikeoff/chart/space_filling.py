@@ -1,0 +1,89 @@
+"""Recipes that fill the legal part of ink space evenly.
+
+References
+----------
+A. B. Owen, "Scrambling Sobol' and Niederreiter-Xing points", J. Complexity 14 (1998), 466-489;
+farthest-point insertion: T. F. Gonzalez, Theor. Comput. Sci. 38 (1985), 293-306.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+_TRIES = 24
+_MOST_TRIES = 1 << 14
+#: Inks that are active together in most of the candidates: separations hardly use more.
+_ACTIVE = 4
+
+
+def fill_space(
+    count: int, per_ink: FloatArray, total: float, *, start: FloatArray, seed: int = 0
+) -> FloatArray:
+    """Return recipes that stand far from each other and from those already there.
+
+    Scrambled Sobol points are brought under the limits; then the point that is farthest from all
+    chosen ones is taken, again and again.
+
+    Parameters
+    ----------
+    count : int
+        How many.
+    per_ink : ndarray, shape (n_inks,)
+        Most of each ink, 0-1. [-]
+    total : float
+        Most of all inks together (3.0 is 300 %). [-]
+    start : ndarray, shape (m, n_inks)
+        Recipes that the chart already holds.
+    seed : int
+        Equal seeds give equal recipes.
+
+    Returns
+    -------
+    ndarray, shape (count, n_inks)
+        Within the limits.
+    """
+    if count < 1:
+        return np.zeros((0, len(per_ink)))
+    candidates = legal_points(min(_MOST_TRIES, _TRIES * (count + 8)), per_ink, total, seed=seed)
+    scale = np.where(per_ink > 0, per_ink, 1.0)
+    points = candidates / scale
+    gap = np.full(len(points), np.inf)
+    for row in start / scale:
+        gap = np.minimum(gap, ((points - row) ** 2).sum(axis=1))
+    chosen = np.empty(count, dtype=np.int64)
+    for i in range(count):
+        chosen[i] = int(gap.argmax())
+        gap = np.minimum(gap, ((points - points[chosen[i]]) ** 2).sum(axis=1))
+    return np.asarray(candidates[chosen])
+
+
+def legal_points(count: int, per_ink: FloatArray, total: float, *, seed: int = 0) -> FloatArray:
+    """Return scrambled Sobol points under the limits, shape (count, n_inks), in whole per mille.
+
+    With more than four inks most points leave inks out; points above the total are drawn towards
+    the bare cloth, half of them exactly on to the limit.
+
+    Examples
+    --------
+    >>> points = legal_points(64, np.ones(6), 2.5, seed=3)
+    >>> points.shape, bool(points.sum(axis=1).max() <= 2.5)
+    ((64, 6), True)
+    """
+    from scipy.stats import qmc
+
+    inks = len(per_ink)
+    power = int(np.ceil(np.log2(max(count, 2))))
+    draw = qmc.Sobol(2 * inks + 1, seed=np.random.default_rng(seed)).random_base2(power)[:count]
+    amounts, presence, pull = draw[:, :inks], draw[:, inks:-1], draw[:, -1:]
+    if inks > _ACTIVE:
+        # The lowest few draws of a row say which inks are there.
+        rank = presence.argsort(axis=1).argsort(axis=1)
+        amounts = np.where(rank < _ACTIVE, amounts, 0.0)
+    amounts = amounts * per_ink
+    sums = amounts.sum(axis=1, keepdims=True)
+    depth = np.where(pull < 0.5, 1.0, np.abs(2.0 * pull - 1.0) ** (1.0 / min(inks, _ACTIVE)))
+    amounts = np.where(sums > total, amounts * depth * total / np.maximum(sums, 1e-12), amounts)
+    return np.asarray(np.floor(amounts * 1000.0 + 1e-9) / 1000.0)
