@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import combinations
+from itertools import combinations, product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
-from strikeoff.chart.patch_sets import PatchSet, check_inks, numbered
+from strikeoff.chart.patch_sets import ChartLimits, PatchSet, check_inks, numbered
 from strikeoff.chart.space_filling import fill_space
 from strikeoff.inks.roles import process_role
 
@@ -19,7 +19,6 @@ LOT_CHECK_RANGE = (25, 60)
 CONTROL_STEPS = (1.0, 0.75, 0.5, 0.25)
 
 _RAMP_STEPS = (0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
-_SHORT_RAMP = (0.25, 0.5, 0.75, 1.0)
 _LIMIT_STEP = 0.05
 _LINEAR_STEPS = (0.02, 0.04, 0.06, 0.08, *(round(0.05 * i, 2) for i in range(2, 21)))
 #: C, M, Y that come out near grey on coated stock (near-neutrals of ISO 12642-2); on cloth they only
@@ -44,28 +43,24 @@ def single_ramps(n_inks: int, steps: Sequence[float]) -> FloatArray:
     return rows
 
 
-def overprints(per_ink: FloatArray, total: float) -> FloatArray:
-    """Return the overprints of full inks, two to four together, that lie under the total.
+def overprints(limits: ChartLimits) -> FloatArray:
+    """Return the overprints of full inks, two to four together; those above the total come in on it.
 
-    Those of more than two inks whose sum is above it come in on the limit, in equal parts.
-
-    Parameters
-    ----------
-    per_ink : ndarray, shape (n_inks,)
-        Most of each ink, 0-1. [-]
-    total : float
-        Most of all inks together. [-]
+    Returns
+    -------
+    ndarray, shape (n, n_inks)
+        Equal ones may occur.
     """
-    rows = []
-    for together in range(2, min(_MOST_TOGETHER, len(per_ink)) + 1):
-        for inks in combinations(range(len(per_ink)), together):
-            row = np.zeros(len(per_ink))
-            row[list(inks)] = per_ink[list(inks)]
-            rows.append(row * min(1.0, total / row.sum()))
-    return _per_mille(np.array(rows).reshape(-1, len(per_ink)))
+    count = len(limits.per_ink)
+    rows = [
+        np.isin(np.arange(count), inks) * limits.per_ink
+        for together in range(2, min(_MOST_TOGETHER, count) + 1)
+        for inks in combinations(range(count), together)
+    ]
+    return limits.kept(np.array(rows).reshape(-1, count))
 
 
-def neutrals(inks: Sequence[str], total: float) -> FloatArray:
+def neutrals(inks: Sequence[str], limits: ChartLimits) -> FloatArray:
     """Return recipes near the neutral axis; none when cyan, magenta and yellow are not all there.
 
     Black is kept when a recipe is over the total, the others lose in proportion.
@@ -73,21 +68,16 @@ def neutrals(inks: Sequence[str], total: float) -> FloatArray:
     channel = {process_role(ink): i for i, ink in enumerate(inks)}
     if not {"C", "M", "Y"} <= set(channel):
         return np.zeros((0, len(inks)))
-    rows = []
-    for black in _GREY_BLACKS if "K" in channel else (0.0,):
-        for grey in _GREYS:
-            row = np.zeros(len(inks))
-            room = max(0.0, total - black)
-            row[[channel[name] for name in "CMY"]] = np.array(grey) * min(1.0, room / sum(grey))
-            if black:
-                row[channel["K"]] = black
-            rows.append(row)
-    return _per_mille(np.array(rows))
+    blacks = _GREY_BLACKS if "K" in channel else (0.0,)
+    rows = np.zeros((len(blacks) * len(_GREYS), len(inks)))
+    for row, (black, grey) in zip(rows, product(blacks, _GREYS), strict=True):
+        row[[channel[name] for name in "CMY"]] = grey
+        if black:
+            row[channel["K"]] = black
+    return limits.kept(rows, channel.get("K"))
 
 
-def characterisation(
-    inks: Sequence[str], total: float, patches: int, *, per_ink: FloatArray | None = None, seed: int = 0
-) -> PatchSet:
+def characterisation(inks: Sequence[str], limits: ChartLimits, patches: int, *, seed: int = 0) -> PatchSet:
     """Return a general chart: cloth, ramps, overprints, neutrals, then points that fill the space.
 
     What is most needed comes first, so small charts lose the finer steps and keep the corners.
@@ -96,12 +86,10 @@ def characterisation(
     ----------
     inks : sequence of str
         Ink names in channel order.
-    total : float
-        Most of all inks together (3.0 is 300 %). [-]
+    limits : ChartLimits
+        What the recipes keep.
     patches : int
         Distinct recipes.
-    per_ink : ndarray, shape (n_inks,), optional
-        Most of each ink; full by default. [-]
     seed : int
         Of the space-filling points.
 
@@ -111,25 +99,23 @@ def characterisation(
         When there is no room for the cloth and two steps of each ink.
     """
     check_inks(inks)
-    most = np.ones(len(inks)) if per_ink is None else np.asarray(per_ink, dtype=np.float64)
     needed = 1 + 2 * len(inks)
     if patches < needed:
         raise UsageError(
             "too few patches for a chart of these inks", found=patches, expected=f"{needed} or more"
         )
-    solids, tints = np.diag(np.minimum(most, total)), np.diag(0.5 * np.minimum(most, total))
+    solids, tints = limits.kept(np.eye(len(inks))), limits.kept(0.5 * np.diag(limits.per_ink))
     structure = np.vstack([np.zeros((1, len(inks))), solids, tints])
     finer = [
-        overprints(most, total),
-        neutrals(inks, total),
-        single_ramps(len(inks), _RAMP_STEPS) * np.minimum(most, total),
+        overprints(limits),
+        neutrals(inks, limits),
+        limits.kept(single_ramps(len(inks), _RAMP_STEPS) * limits.per_ink),
     ]
-    if patches < needed + sum(map(len, finer)) * 2:
-        # Half of a small chart stays free for the points between.
-        share = (patches - needed) / max(1, 2 * sum(map(len, finer)))
-        finer = [_thinned(rows, share) for rows in finer]
+    # At least half of what is left stays free for the points between.
+    share = min(1.0, (patches - needed) / (2 * sum(map(len, finer)) or 1))
+    finer = [_thinned(rows, share) for rows in finer]
     structure = _distinct(np.vstack([structure, *finer]))[:patches]
-    rest = fill_space(patches - len(structure), most, total, start=structure, seed=seed)
+    rest = fill_space(patches - len(structure), limits, start=structure, seed=seed)
     return numbered(inks, np.vstack([structure, rest]))
 
 
@@ -158,7 +144,7 @@ def linearisation(inks: Sequence[str], *, repeats: int = 2) -> PatchSet:
     return repeated(numbered(inks, once), np.arange(len(once)), repeats)
 
 
-def lot_check(inks: Sequence[str], total: float, patches: int, *, seed: int = 0) -> PatchSet:
+def lot_check(inks: Sequence[str], limits: ChartLimits, patches: int, *, seed: int = 0) -> PatchSet:
     """Return a small chart, 25 to 60 patches, that tells whether a new lot of cloth or ink still fits.
 
     Raises
@@ -169,10 +155,10 @@ def lot_check(inks: Sequence[str], total: float, patches: int, *, seed: int = 0)
     low, high = LOT_CHECK_RANGE
     if not low <= patches <= high:
         raise UsageError("a lot check has 25 to 60 patches", found=patches)
-    return characterisation(inks, total, patches, seed=seed)
+    return characterisation(inks, limits, patches, seed=seed)
 
 
-def control_strip(inks: Sequence[str], total: float) -> PatchSet:
+def control_strip(inks: Sequence[str], limits: ChartLimits) -> PatchSet:
     """Return a strip that travels with the goods: cloth, four steps of each ink, pairs, greys."""
     check_inks(inks)
     ramps = single_ramps(len(inks), CONTROL_STEPS)
@@ -180,9 +166,9 @@ def control_strip(inks: Sequence[str], total: float) -> PatchSet:
     pairs = np.zeros((len(list(combinations(coloured, 2))), len(inks)))
     for row, pair in zip(pairs, combinations(coloured, 2), strict=True):
         row[list(pair)] = 1.0
-    greys = neutrals(inks, total)[1:5]
-    rows = _distinct(np.vstack([np.zeros((1, len(inks))), ramps, _under(pairs, total), greys]))
-    return numbered(inks, rows)
+    greys = neutrals(inks, limits)[1:5]
+    rows = np.vstack([np.zeros((1, len(inks))), limits.kept(ramps), limits.kept(pairs), greys])
+    return numbered(inks, _distinct(rows))
 
 
 def repeated(patches: PatchSet, which: NDArray[np.int64], times: int) -> PatchSet:
@@ -213,16 +199,6 @@ def channels(inks: Sequence[str], group: Sequence[str]) -> list[int]:
             "not a combination of the inks", found="+".join(group), expected=f"names among {', '.join(inks)}"
         )
     return [names.index(name) for name in wanted]
-
-
-def _under(rows: FloatArray, total: float) -> FloatArray:
-    sums = rows.sum(axis=1, keepdims=True)
-    return _per_mille(rows * np.minimum(1.0, total / np.maximum(sums, 1e-12)))
-
-
-def _per_mille(rows: FloatArray) -> FloatArray:
-    """Round down to whole per mille, so that rounding cannot pass a limit."""
-    return np.asarray(np.floor(rows * 1000.0 + 1e-6) / 1000.0)
 
 
 def _thinned(rows: FloatArray, share: float) -> FloatArray:

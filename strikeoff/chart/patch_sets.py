@@ -69,6 +69,73 @@ class PatchSet:
         return len(self.names)
 
 
+@dataclass(frozen=True)
+class ChartLimits:
+    """What a chart must keep, in its own ink space.
+
+    Attributes
+    ----------
+    per_ink : ndarray, shape (n_inks,)
+        Most of each ink, 0-1. [-]
+    weights : ndarray, shape (n_inks,)
+        Weight of each ink in the total, 0-1. [-]
+    total : float
+        Most of the weighted sum (3.0 is 300 %). [-]
+    """
+
+    per_ink: FloatArray
+    weights: FloatArray
+    total: float
+
+    def sums(self, recipes: FloatArray) -> FloatArray:
+        """Return the weighted totals, shape (...), of recipes, shape (..., n_inks)."""
+        return np.asarray(recipes @ self.weights)
+
+    def kept(self, recipes: FloatArray, spared: int | None = None) -> FloatArray:
+        """Return recipes brought under the limits in proportion, rounded down to whole per mille.
+
+        Parameters
+        ----------
+        recipes : ndarray, shape (n, n_inks)
+            Ink amounts. [-]
+        spared : int, optional
+            Ink that keeps its amount as long as the others can give way.
+        """
+        rows = np.minimum(recipes, self.per_ink)
+        fixed = np.zeros_like(rows)
+        if spared is not None:
+            fixed[:, spared] = rows[:, spared]
+        rest = rows - fixed
+        room = np.maximum(self.total - self.sums(fixed), 0.0)
+        share = np.minimum(1.0, room / np.maximum(self.sums(rest), 1e-12))
+        rows = fixed + rest * share[:, None]
+        rows *= np.minimum(1.0, self.total / np.maximum(self.sums(rows), 1e-12))[:, None]
+        return np.asarray(np.floor(rows * 1000.0 + 1e-6) / 1000.0)
+
+
+def plain_limits(n_inks: int, total: float | None = None) -> ChartLimits:
+    """Return limits of full inks under a plain total; all inks together by default.
+
+    Raises
+    ------
+    UsageError
+        When the total is not above 0 and at most all inks.
+
+    Examples
+    --------
+    >>> plain_limits(2, 1.5).kept(np.array([[1.0, 1.0]])).tolist()
+    [[0.75, 0.75]]
+    """
+    most = float(n_inks) if total is None else total
+    if not 0 < most <= n_inks:
+        raise UsageError(
+            "total ink limit cannot be",
+            found=f"{100 * most:g} %",
+            expected=f"above 0, at most {100 * n_inks} %",
+        )
+    return ChartLimits(np.ones(n_inks), np.ones(n_inks), most)
+
+
 def check_inks(inks: Sequence[str]) -> None:
     """Refuse ink lists that no chart can be made for.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
@@ -14,6 +15,7 @@ from strikeoff.base.units import MM_PER_INCH
 from strikeoff.chart.drawing import Page, Rect, Text
 
 _MOST_PIXELS = 400_000
+_FULL = 65535
 
 
 @dataclass(frozen=True)
@@ -28,8 +30,8 @@ class PageSource:
         Addressability, across and along. [dots per inch]
     bits : {8, 16}
         Bits per sample.
-    curves : ndarray of uint16, shape (n_inks, m), optional
-        Tone curves that the inks are printed through, even samples; straight by default.
+    lay_down : callable, optional
+        From calibrated ink, uint16, shape (n, n_inks), to the inks that are written, in the same type.
     total : float, optional
         Total ink limit: recipes next to it are rounded down, others to the nearest step. [-]
     """
@@ -37,7 +39,7 @@ class PageSource:
     page: Page
     dpi: tuple[float, float]
     bits: int = 16
-    curves: NDArray[np.uint16] | None = None
+    lay_down: Callable[[NDArray[np.uint16]], NDArray[np.uint16]] | None = None
     total: float | None = None
 
     def __post_init__(self) -> None:
@@ -62,8 +64,8 @@ class PageSource:
 
     @property
     def channels(self) -> int:
-        """Inks."""
-        return len(self.page.ink_names)
+        """Inks that are written."""
+        return int(self._samples.shape[1])
 
     @property
     def dtype(self) -> np.dtype[Any]:
@@ -83,19 +85,16 @@ class PageSource:
     @cached_property
     def _samples(self) -> NDArray[Any]:
         """Sample values of every item, shape (n, n_inks)."""
-        nominal = np.array([item.inks for item in self.page.items]).reshape(-1, self.channels)
-        amounts = nominal
-        if self.curves is not None:
-            nodes = np.linspace(0.0, 1.0, self.curves.shape[1])
-            amounts = np.stack(
-                [np.interp(amounts[:, k], nodes, self.curves[k] / 65535.0) for k in range(self.channels)],
-                axis=1,
-            )
-        full = 65535 if self.bits == 16 else 255
-        nearest, below = np.rint(amounts * full), np.floor(amounts * full + 1e-6)
+        amounts = np.array([item.inks for item in self.page.items]).reshape(-1, len(self.page.ink_names))
+        nearest, below = np.rint(amounts * _FULL), np.floor(amounts * _FULL + 1e-6)
         limit = np.inf if self.total is None else self.total
-        near = nominal.sum(axis=1, keepdims=True) > limit - self.channels / full
-        return np.where(near, below, nearest).astype(self.dtype)
+        near = amounts.sum(axis=1, keepdims=True) > limit - amounts.shape[1] / 255
+        codes = np.where(near, below, nearest).astype(np.uint16)
+        if self.lay_down is not None:
+            codes = self.lay_down(codes)
+        if self.bits == 16:
+            return codes
+        return np.where(near, codes // 257, np.rint(codes / 257.0)).astype(np.uint8)
 
     def _span(self, item: Rect | Text) -> tuple[int, int]:
         if isinstance(item, Rect):

@@ -25,7 +25,7 @@ FloatArray = NDArray[np.float64]
 InkSpace = Literal["calibrated", "laid-down"]
 
 #: CURVES_DIGEST of charts that were printed without tone curves.
-NO_CURVES = "none"
+NO_CURVES = "identity"
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class ChartFacts:
     ink_space : {"calibrated", "laid-down"}
         Space of the ink amounts; becomes INK_SPACE.
     curves_digest : str
-        Digest of the tone curves that the chart is printed through, or ``none``; CURVES_DIGEST.
+        Digest of the tone curves that the chart is printed through, or ``identity``; CURVES_DIGEST.
     condition_name, condition_digest : str
         Empty without a condition.
     total_ink : float, optional

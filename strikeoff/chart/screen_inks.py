@@ -39,7 +39,7 @@ def screen_colours(inks: FloatArray, ink_names: Sequence[str]) -> NDArray[np.flo
 
     Examples
     --------
-    >>> screen_colours(np.array([[0.0, 0.0], [0.0, 1.0]]), ["C", "Y"]).tolist()
+    >>> screen_colours(np.array([[0.0, 0.0], [0.0, 1.0]]), ["C", "Y"]).round(2).tolist()
     [[1.0, 1.0, 1.0], [0.99, 0.9, 0.08]]
     """
     passes = np.array(

@@ -11,6 +11,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from strikeoff.chart.patch_sets import ChartLimits
+
 FloatArray = NDArray[np.float64]
 
 _TRIES = 24
@@ -19,9 +21,7 @@ _MOST_TRIES = 1 << 14
 _ACTIVE = 4
 
 
-def fill_space(
-    count: int, per_ink: FloatArray, total: float, *, start: FloatArray, seed: int = 0
-) -> FloatArray:
+def fill_space(count: int, limits: ChartLimits, *, start: FloatArray, seed: int = 0) -> FloatArray:
     """Return recipes that stand far from each other and from those already there.
 
     Scrambled Sobol points are brought under the limits; then the point that is farthest from all
@@ -31,10 +31,8 @@ def fill_space(
     ----------
     count : int
         How many.
-    per_ink : ndarray, shape (n_inks,)
-        Most of each ink, 0-1. [-]
-    total : float
-        Most of all inks together (3.0 is 300 %). [-]
+    limits : ChartLimits
+        What the recipes keep.
     start : ndarray, shape (m, n_inks)
         Recipes that the chart already holds.
     seed : int
@@ -46,9 +44,9 @@ def fill_space(
         Within the limits.
     """
     if count < 1:
-        return np.zeros((0, len(per_ink)))
-    candidates = legal_points(min(_MOST_TRIES, _TRIES * (count + 8)), per_ink, total, seed=seed)
-    scale = np.where(per_ink > 0, per_ink, 1.0)
+        return np.zeros((0, len(limits.per_ink)))
+    candidates = legal_points(min(_MOST_TRIES, _TRIES * (count + 8)), limits, seed=seed)
+    scale = np.where(limits.per_ink > 0, limits.per_ink, 1.0)
     points = candidates / scale
     gap = np.full(len(points), np.inf)
     for row in start / scale:
@@ -60,7 +58,7 @@ def fill_space(
     return np.asarray(candidates[chosen])
 
 
-def legal_points(count: int, per_ink: FloatArray, total: float, *, seed: int = 0) -> FloatArray:
+def legal_points(count: int, limits: ChartLimits, *, seed: int = 0) -> FloatArray:
     """Return scrambled Sobol points under the limits, shape (count, n_inks), in whole per mille.
 
     With more than four inks most points leave inks out; points above the total are drawn towards
@@ -68,13 +66,14 @@ def legal_points(count: int, per_ink: FloatArray, total: float, *, seed: int = 0
 
     Examples
     --------
-    >>> points = legal_points(64, np.ones(6), 2.5, seed=3)
+    >>> from strikeoff.chart.patch_sets import plain_limits
+    >>> points = legal_points(64, plain_limits(6, 2.5), seed=3)
     >>> points.shape, bool(points.sum(axis=1).max() <= 2.5)
     ((64, 6), True)
     """
     from scipy.stats import qmc
 
-    inks = len(per_ink)
+    inks = len(limits.per_ink)
     power = int(np.ceil(np.log2(max(count, 2))))
     draw = qmc.Sobol(2 * inks + 1, seed=np.random.default_rng(seed)).random_base2(power)[:count]
     amounts, presence, pull = draw[:, :inks], draw[:, inks:-1], draw[:, -1:]
@@ -82,8 +81,8 @@ def legal_points(count: int, per_ink: FloatArray, total: float, *, seed: int = 0
         # The lowest few draws of a row say which inks are there.
         rank = presence.argsort(axis=1).argsort(axis=1)
         amounts = np.where(rank < _ACTIVE, amounts, 0.0)
-    amounts = amounts * per_ink
-    sums = amounts.sum(axis=1, keepdims=True)
+    amounts = amounts * limits.per_ink
     depth = np.where(pull < 0.5, 1.0, np.abs(2.0 * pull - 1.0) ** (1.0 / min(inks, _ACTIVE)))
-    amounts = np.where(sums > total, amounts * depth * total / np.maximum(sums, 1e-12), amounts)
-    return np.asarray(np.floor(amounts * 1000.0 + 1e-9) / 1000.0)
+    over = limits.sums(amounts) > limits.total
+    amounts[over] = limits.kept(amounts[over]) * depth[over]
+    return limits.kept(amounts)
