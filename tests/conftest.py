@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from threadpoolctl import threadpool_limits
 from strikeoff.base.errors import StorageError
 from strikeoff.measurement.embedded import measured_cmyk_text, targ_text
 from strikeoff.measurement.read import parse_readings
+from strikeoff.measurement.records import ReadingSet
 
 # Two shared cores: time per example says nothing, and the same examples run everywhere.
 settings.register_profile(
@@ -84,6 +86,34 @@ def measured_condition(measured_set, measured_bytes):
 def smoothed_condition(smoothed_set, smoothed_bytes):
     """The smoothed set's condition at a total ink limit of 300 %, profiles included."""
     return _condition(smoothed_set, smoothed_bytes, "smoothed data")
+
+
+@pytest.fixture(scope="session")
+def small_readings():
+    """Simulated readings of a three-ink cloth, quick to build from: readings, build(), condition."""
+    from strikeoff.measurement.iso28178 import format_iso28178
+    from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
+    from strikeoff.qualify.build import build_condition
+    from strikeoff.qualify.profiles import build_profiles
+
+    rng = np.random.default_rng(0)
+    inks = np.round(np.vstack([np.zeros(3), np.eye(3), np.ones(3), rng.random((145, 3))]), 3)
+    made = ReadingSet(
+        tuple(f"P{number}" for number in range(len(inks))),
+        ink_columns("CMY"),
+        inks,
+        spectra=invented_press("T1", inks="CMY").print(inks),
+        wavelengths_nm=WAVELENGTHS_NM,
+    )
+    data = format_iso28178(made).encode()
+    readings = parse_readings(data, source="simulated cloth")[0]
+
+    def build():
+        return build_condition(readings, data, name="small", label="simulated", total_ink=2.5)
+
+    condition = build()
+    condition = replace(condition, profiles=build_profiles(condition))
+    return SimpleNamespace(readings=readings, data=data, build=build, condition=condition)
 
 
 def _condition(readings, data, label):

@@ -23,6 +23,7 @@ _LEVELS = 33
 _BISECTIONS = 9
 _REACH = 0.42
 _REACHED_DE = 0.4
+_GREY, _COLOURED = 1e-4, 0.04
 
 
 @dataclass(frozen=True)
@@ -125,12 +126,41 @@ def map_into(boundary: GamutBoundary, lab: FloatArray, knee: float) -> FloatArra
         held = middle * chroma <= boundary.largest(at, hue)
         inside, outside = np.where(held, middle, inside), np.where(held, outside, middle)
     ratio = 1.0 / np.maximum(inside, 1e-6)
-    moved = _compress(ratio, knee) / ratio
+    # Neutrals keep their lightness: black was scaled to black, and white must stay bare cloth.
+    u = np.clip(chroma / _COLOURED, 0.0, 1.0)
+    soft = u * u * (3.0 - 2.0 * u)
+    moved = ((1.0 - soft) * np.minimum(ratio, 1.0) + soft * _compress(ratio, knee)) / ratio
     reach = moved * chroma
     out = np.stack([anchor + moved * (light - anchor), reach * np.cos(hue), reach * np.sin(hue)], axis=1)
-    near_grey = chroma < 1e-6
+    near_grey = chroma < _GREY
     out[near_grey] = np.stack([light, ok[:, 1], ok[:, 2]], axis=1)[near_grey]
     return ok_to_lab(out)
+
+
+def expand_chroma(boundary: GamutBoundary, lab: FloatArray, amount: float) -> FloatArray:
+    """Move chroma towards the boundary at constant hue and lightness; greys and the boundary stay.
+
+    Parameters
+    ----------
+    boundary : GamutBoundary
+        Where the gamut ends.
+    lab : ndarray, shape (m, 3)
+        Media-relative Lab; what lies on the boundary or outside is returned as it is.
+    amount : float
+        0-1; with r = chroma over the boundary's, r becomes r + amount r^2 (1 - r), which rises
+        throughout, so that the order of chromas is kept. [-]
+
+    Returns
+    -------
+    ndarray, shape (m, 3)
+    """
+    ok = lab_to_ok(lab)
+    chroma, hue = np.hypot(ok[:, 1], ok[:, 2]), np.arctan2(ok[:, 2], ok[:, 1])
+    largest = boundary.largest(ok[:, 0], hue)
+    ratio = np.minimum(chroma / np.maximum(largest, 1e-9), 1.0)
+    gain = 1.0 + amount * ratio * (1.0 - ratio)
+    ok[:, 1:] *= gain[:, None]
+    return ok_to_lab(ok)
 
 
 def lab_to_ok(lab: FloatArray) -> FloatArray:

@@ -1,0 +1,98 @@
+"""Rendering intents from media-relative colours to inks."""
+
+import numpy as np
+import pytest
+
+from strikeoff.base.errors import UsageError
+from strikeoff.condition.pcs import D50
+from strikeoff.condition.rendering import INTENTS, relative_black_y, render
+from strikeoff.model.gamut import lab_to_ok
+
+
+def relative(condition, recipes):
+    return condition.connection.to_relative(recipes.lab)
+
+
+@pytest.mark.parametrize("intent", INTENTS)
+def test_every_intent_keeps_the_limits(measured_condition, intent):
+    lab = np.random.default_rng(0).uniform([0, -100, -100], [100, 100, 100], (800, 3))
+    inks = render(measured_condition, lab, intent).inks
+    assert measured_condition.limits.legal(inks).all()
+
+
+@pytest.mark.parametrize("intent", [i for i in INTENTS if i != "absolute"])
+def test_the_source_white_prints_nothing(measured_condition, intent):
+    assert (render(measured_condition, np.array([[100.0, 0, 0]]), intent).inks == 0).all()
+
+
+@pytest.mark.parametrize("intent", [i for i in INTENTS if i != "absolute"])
+def test_nearly_white_prints_nearly_nothing(measured_condition, intent):
+    """A scanned white is never exact; its noise must not turn into a tint."""
+    lab = np.array([[99.9, 0.1, -0.1], [99.8, -0.1, 0.1], [99.5, 0.2, 0.2]])
+    got = render(measured_condition, lab, intent)
+    assert got.inks.max() < 0.02
+    assert relative(measured_condition, got)[:, 0].min() > 99.0
+
+
+@pytest.mark.parametrize("intent", ["perceptual", "relative-bpc"])
+def test_greys_and_near_greys_agree(measured_condition, intent):
+    light = np.linspace(5, 95, 19)
+    lab = np.column_stack([light, np.zeros(19), np.zeros(19)])
+    grey = relative(measured_condition, render(measured_condition, lab, intent))
+    near = relative(measured_condition, render(measured_condition, lab + np.array([0, 0.3, 0.3]), intent))
+    assert np.linalg.norm(near - grey, axis=1).max() < 1.2
+
+
+def test_absolute_keeps_the_white_of_the_source(measured_condition):
+    """ICC.1:2022, 6.3.2: a whiter source than the cloth stays unreachable; its own white prints nothing."""
+    white = np.array([[100.0, 0, 0]])
+    cloth = measured_condition.connection.media_white
+    assert (render(measured_condition, white, "absolute", source_white=cloth).inks == 0).all()
+    grey = np.array([[60.0, 0, 0]])
+    darker = render(measured_condition, grey, "absolute", source_white=0.8 * cloth)
+    plain = render(measured_condition, grey, "relative")
+    assert relative(measured_condition, darker)[0, 0] < relative(measured_condition, plain)[0, 0] - 3
+    assert D50[1] == 1.0
+
+
+def test_relative_keeps_what_is_reachable(measured_condition):
+    inks = measured_condition.limits.random(300, np.random.default_rng(1)) * 0.8
+    lab = measured_condition.connection.to_relative(measured_condition.native.lab(inks))
+    got = relative(measured_condition, render(measured_condition, lab, "relative"))
+    assert np.linalg.norm(got - lab, axis=1).mean() < 0.15
+
+
+def test_black_scaling_brings_black_to_the_darkest_neutral(measured_condition):
+    black = np.array([[0.0, 0, 0]])
+    got = relative(measured_condition, render(measured_condition, black, "relative-bpc"))
+    assert got[0, 0] == pytest.approx(measured_condition.black_lab[0], abs=1.0)
+    assert relative_black_y(measured_condition) == pytest.approx(
+        ((measured_condition.black_lab[0] + 16) / 116) ** 3, rel=1e-6
+    )
+    ramp = np.zeros((40, 3))
+    ramp[:, 0] = np.linspace(0, 100, 40)
+    light = relative(measured_condition, render(measured_condition, ramp, "relative-bpc"))[:, 0]
+    assert np.diff(light).min() > 0.5  # shadows stay apart
+    clipped = relative(measured_condition, render(measured_condition, ramp, "relative"))[:, 0]
+    assert np.diff(clipped).min() < 0.5
+
+
+@pytest.mark.parametrize("intent", ["perceptual", "relative"])
+def test_hue_of_unreachable_colours_is_kept(measured_condition, intent):
+    """B. Ottosson 2020: lines of constant Oklab hue look straight, blue included."""
+    angle = np.linspace(-np.pi, np.pi, 73)[:-1]
+    from strikeoff.model.gamut import ok_to_lab
+
+    far = ok_to_lab(np.column_stack([np.full(72, 0.6), 0.28 * np.cos(angle), 0.28 * np.sin(angle)]))
+    got = lab_to_ok(relative(measured_condition, render(measured_condition, far, intent)))
+    aim = lab_to_ok(far)
+    turn = np.degrees(
+        np.angle(np.exp(1j * (np.arctan2(got[:, 2], got[:, 1]) - np.arctan2(aim[:, 2], aim[:, 1]))))
+    )
+    assert np.abs(turn).mean() < 2.5
+    assert np.abs(turn).max() < 8
+
+
+def test_unknown_intent(measured_condition):
+    with pytest.raises(UsageError, match="unknown rendering intent"):
+        render(measured_condition, np.zeros((1, 3)), "vivid")

@@ -1,0 +1,133 @@
+"""Held-out accuracy against a general-purpose interpolator on the same splits."""
+
+import numpy as np
+import pytest
+
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.measurement.read import readings_lab
+from strikeoff.measurement.repeats import merge_repeats
+from strikeoff.model.forward import View, fit_forward
+from strikeoff.model.validation import (
+    HELD_OUT,
+    SPLITS,
+    covered_radius,
+    interpolation_errors,
+    patch_groups,
+    split_recipes,
+    validate,
+)
+
+D50 = np.array([96.422, 100.0, 82.521])
+SMALL = 100
+
+
+def test_splits_hold_out_a_fifth_and_differ():
+    splits = list(split_recipes(474))
+    assert len(splits) == SPLITS
+    for train, test in splits:
+        assert len(test) == round(HELD_OUT * 474)
+        assert sorted([*train, *test]) == list(range(474))
+    assert len({tuple(test) for _, test in splits}) == SPLITS
+
+
+def view_of(condition):
+    return condition.native.view
+
+
+@pytest.mark.parametrize(
+    ("which", "readings"), [("measured_condition", "measured_set"), ("smoothed_condition", "smoothed_set")]
+)
+def test_no_worse_than_radial_basis_interpolation(request, which, readings):
+    """The condition's own figures, 20 % of distinct recipes held out five times, against scipy's cubic
+    radial-basis interpolation of Lab with smoothing tuned on the training part, on the same splits."""
+    condition = request.getfixturevalue(which)
+    merged = merge_repeats(request.getfixturevalue(readings))
+    lab = view_of(condition).lab(condition.forward.bands)
+    np.testing.assert_allclose(lab, readings_lab(merged), atol=0.6)
+    recipes = merged.coverages
+    baseline, rows = [], []
+    for train, test in split_recipes(len(recipes)):
+        baseline.append(interpolation_errors(recipes, lab, train, test))
+        rows.append(test)
+    error, index = np.concatenate(baseline), np.concatenate(rows)
+    groups = patch_groups(recipes, lab)
+    for name, mask in groups.items():
+        part, figure = error[mask[index]], condition.validation.figure(name)
+        assert figure.patches == len(part)
+        print(
+            f"{which} {name}: model {figure.mean:.3f} {figure.percentile_95:.3f}, "
+            f"interpolation {part.mean():.3f} {np.percentile(part, 95):.3f}"
+        )
+    figure = condition.validation.figure("all")
+    assert figure.mean <= error.mean()
+    assert figure.percentile_95 <= np.percentile(error, 95)
+
+
+@pytest.mark.parametrize(
+    ("which", "readings"), [("measured_condition", "measured_set"), ("smoothed_condition", "smoothed_set")]
+)
+def test_small_charts_beat_interpolation(request, which, readings):
+    """From 100 random patches, judged on all the others."""
+    condition = request.getfixturevalue(which)
+    recipes = merge_repeats(request.getfixturevalue(readings)).coverages
+    view, bands = view_of(condition), condition.forward.bands
+    lab = view.lab(bands)
+    for seed in range(2):
+        order = np.random.default_rng(seed).permutation(len(recipes))
+        train, test = order[:SMALL], order[SMALL:]
+        model = fit_forward(recipes[train], np.ones(SMALL), bands[train], view).under(view)
+        mine = delta_e_2000(lab[test], model.lab(recipes[test])).mean()
+        assert mine < 0.95 * interpolation_errors(recipes, lab, train, test).mean()
+
+
+def toy(count=120, noise=0.0):
+    rng = np.random.default_rng(0)
+    recipes = np.vstack([np.zeros(2), rng.random((count, 2))])
+    bands = np.exp(-recipes @ np.array([[2.0, 0.3, 0.1], [0.1, 1.0, 0.4]])) * 0.9
+    return recipes, bands * (1 + noise * rng.standard_normal(bands.shape)), View(np.diag(D50), D50)
+
+
+def test_figures_are_those_of_the_splits():
+    recipes, bands, view = toy(noise=0.01)
+    repeats = np.ones(len(recipes))
+    steps = []
+    found = validate(recipes, repeats, bands, view, steps.append)
+    errors = []
+    for train, test in split_recipes(len(recipes)):
+        model = fit_forward(recipes[train], repeats[train], bands[train], view).under(view)
+        errors.append(delta_e_2000(view.lab(bands[test]), model.lab(recipes[test])))
+    errors = np.concatenate(errors)
+    figure = found.figure("all")
+    assert figure.patches == len(errors)
+    assert figure.mean == pytest.approx(errors.mean(), rel=1e-6)
+    assert figure.maximum == pytest.approx(errors.max(), rel=1e-6)
+    assert (errors <= figure.percentile_95).mean() >= 0.95
+    assert found.figure("totals over 250 %").patches == 0
+    assert steps
+
+
+def test_radius_holds_nine_errors_in_ten():
+    recipes, bands, view = toy(noise=0.01)
+    repeats = np.ones(len(recipes))
+    found = validate(recipes, repeats, bands, view)
+    inside = []
+    for train, test in split_recipes(len(recipes)):
+        forward = fit_forward(recipes[train], repeats[train], bands[train], view)
+        error = delta_e_2000(view.lab(bands[test]), forward.under(view).lab(recipes[test]))
+        inside.append(error <= covered_radius(forward, recipes[test], found.radius_scale) + 1e-9)
+    assert np.concatenate(inside).mean() == pytest.approx(0.9, abs=0.02)
+
+
+def test_noise_raises_the_error():
+    calm, rough = (validate(r, np.ones(len(r)), b, v) for r, b, v in (toy(), toy(noise=0.02)))
+    assert rough.figure("all").mean > 5 * calm.figure("all").mean
+
+
+def test_validation_can_be_stopped():
+    recipes, bands, view = toy()
+
+    def stop(fraction):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        validate(recipes, np.ones(len(recipes)), bands, view, stop)

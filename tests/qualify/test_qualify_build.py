@@ -1,0 +1,167 @@
+"""Conditions of cloths of other physics, other ink sets, small charts and poor files."""
+
+import numpy as np
+import pytest
+
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.colour.weights import weighting_factors
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
+from strikeoff.model.inverse import solve
+from strikeoff.qualify.build import build_condition
+from strikeoff.qualify.profiles import build_profiles
+
+
+def cloth(inks, patches, printer="T1", seed=0):
+    """Simulated readings of random recipes, with cloth, solids and ramps."""
+    rng = np.random.default_rng(seed)
+    count = len(inks)
+    ramps = np.kron(np.eye(count), np.array([[0.25], [0.5], [0.75], [1.0]]))
+    rest = rng.random((max(patches - len(ramps) - 1, 0), count))
+    rest[rng.random(rest.shape) < 0.3] = 0.0
+    over = np.maximum(rest.sum(axis=1) / 3.0, 1.0)
+    recipes = np.vstack([np.zeros(count), ramps, rest / over[:, None]])
+    press = invented_press(printer, inks=inks)
+    return press, ReadingSet(
+        tuple(f"P{n}" for n in range(len(recipes))),
+        ink_columns(inks),
+        recipes,
+        spectra=press.print(recipes),
+        wavelengths_nm=WAVELENGTHS_NM,
+        source="simulated cloth",
+    )
+
+
+def made(readings, **options):
+    options = {"name": "cloth", "label": "simulated", "total_ink": 2.6} | options
+    return build_condition(readings, b"data", **options)
+
+
+@pytest.mark.parametrize(
+    ("printer", "inks", "patches", "most"),
+    [("T1", "CMY", 200, 0.4), ("T1", "CMYK", 300, 0.5), ("T2", 5, 350, 0.9), ("T2", 7, 500, 1.3)],
+)
+def test_cloths_of_other_physics(printer, inks, patches, most):
+    letters = inks if isinstance(inks, str) else letters_of(printer, inks)
+    press, readings = cloth(letters, patches, printer)
+    condition = made(readings)
+    assert condition.validation.figure("all").mean < 2 * most
+    rng = np.random.default_rng(9)
+    fresh = condition.limits.random(200, rng)
+    weights = weighting_factors("D50", "2", WAVELENGTHS_NM)
+    truth = condition.native.view.lab(press.print(fresh))
+    assert weights.shape == (36, 3)
+    error = delta_e_2000(truth, condition.native.lab(fresh))
+    assert error.mean() < most  # hidden truth of the mill
+    found = solve(condition.inverse, condition.native.lab(fresh[:60]))
+    assert found.de00.mean() < 0.05
+    assert condition.limits.legal(found.inks).all()
+
+
+def letters_of(printer, count):
+    from strikeoff.mill.world import printer as entry
+
+    for name in (printer, "T3", "O2", "T1"):
+        if len(entry(name).inks) >= count:
+            return entry(name).inks[:count] if len(entry(name).inks) > count else entry(name).inks
+    return pytest.skip("no printer of the mill has so many inks")
+
+
+def test_numbered_inks_without_a_black():
+    _, readings = cloth("CMY", 120)
+    condition = made(readings)
+    assert condition.inks == ("1", "2", "3")
+    assert condition.inverse.black is None
+    found = solve(condition.inverse, condition.native.lab(np.array([[0.3, 0.2, 0.6]])))
+    np.testing.assert_allclose(found.inks, [[0.3, 0.2, 0.6]], atol=0.02)  # three inks: one answer
+    assert set(build_profiles(condition)) == {2, 4}
+
+
+def test_readings_with_xyz_only():
+    press, spectral = cloth("CMY", 150)
+    weights = weighting_factors("D50", "2", WAVELENGTHS_NM)
+    readings = ReadingSet(
+        spectral.sample_ids, spectral.ink_columns, spectral.coverages, xyz=spectral.spectra @ weights
+    )
+    condition = made(readings)
+    assert not condition.has_spectra
+    fresh = np.random.default_rng(1).random((100, 3)) * 0.8
+    truth = condition.native.view.lab(press.print(fresh) @ weights / condition.native.view.white)
+    assert delta_e_2000(truth, condition.native.lab(fresh)).mean() < 0.6
+    with pytest.raises(UsageError):
+        condition.under("A")
+
+
+def test_sixty_patches():
+    press, readings = cloth("CMYK", 60)
+    condition = made(readings)
+    fresh = condition.limits.random(200, np.random.default_rng(2))
+    truth = condition.native.view.lab(press.print(fresh))
+    assert delta_e_2000(truth, condition.native.lab(fresh)).mean() < 2.0
+
+
+def test_repeats_are_averaged():
+    _, readings = cloth("CMY", 100)
+    noisy = np.vstack([readings.spectra * 1.02, readings.spectra * 0.98])
+    twice = ReadingSet(
+        readings.sample_ids * 2,
+        readings.ink_columns,
+        np.vstack([readings.coverages] * 2),
+        spectra=noisy,
+        wavelengths_nm=WAVELENGTHS_NM,
+    )
+    condition = made(twice)
+    assert len(condition.forward.recipes) == len(readings)
+    np.testing.assert_allclose(condition.forward.bands, readings.spectra, atol=1e-9)
+
+
+def test_total_ink_warnings():
+    _, readings = cloth("CMY", 100)
+    highest = readings.coverages.sum(axis=1).max()
+    silent = made(readings, total_ink=None)
+    assert silent.limits.total == pytest.approx(highest)
+    assert any("no limit was given" in problem.message for problem in silent.problems)
+    above = made(readings, total_ink=highest + 0.2)
+    assert any("extrapolated" in problem.message for problem in above.problems)
+    assert not made(readings, total_ink=highest - 0.1).problems
+
+
+def changed(readings, rows=slice(None), coverages=None):
+    inks = readings.coverages if coverages is None else coverages
+    return ReadingSet(
+        readings.sample_ids[rows],
+        readings.ink_columns,
+        inks[rows],
+        spectra=readings.spectra[rows],
+        wavelengths_nm=WAVELENGTHS_NM,
+    )
+
+
+def test_bad_charts_say_what_is_missing():
+    _, readings = cloth("CMY", 60)
+    with pytest.raises(InputError, match="no patch of bare cloth"):
+        made(changed(readings, slice(1, None)))
+    with pytest.raises(InputError, match="never printed.*3CLR_2"):
+        try:
+            made(changed(readings, coverages=readings.coverages * np.array([1, 0, 1])))
+        except InputError as error:
+            raise InputError(f"{error.message} {error.where}") from error
+    with pytest.raises(InputError, match="too few distinct patches"):
+        made(changed(readings, slice(0, 10)))
+    with pytest.raises(UsageError, match="too low"):
+        made(readings, total_ink=0.2)
+
+
+def test_building_can_be_stopped():
+    _, readings = cloth("CMY", 60)
+    seen = []
+
+    def progress(stage, fraction):
+        seen.append(stage)
+        if "gamut" in stage:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        made(readings, progress=progress)
+    assert len(set(seen)) >= 4
