@@ -21,6 +21,7 @@ from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes, write_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.condition.record import SCHEMA, Condition
+from strikeoff.inks.spaces import identity_spaces, spaces_from_record
 from strikeoff.measurement.records import Setup
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.covariance import Kernel
@@ -37,6 +38,7 @@ _LIMIT = 256 << 20
 _MEMBERS = 64
 _RECORD = "condition.json"
 _READINGS = "readings/original"
+_CURVES = {"tone": "tone_curves", "split": "split_curves", "drops": "drop_curves"}
 _DAMAGE = (KeyError, ValueError, TypeError, IndexError, EOFError, zipfile.BadZipFile, NotImplementedError)
 
 
@@ -47,9 +49,7 @@ def condition_bytes(condition: Condition) -> bytes:
     members[_RECORD] = json.dumps(_record(condition), indent=1, sort_keys=True, allow_nan=False).encode()
     members[_READINGS] = condition.readings
     for name, array in arrays.items():
-        stream = io.BytesIO()
-        np.lib.format.write_array(stream, np.ascontiguousarray(array), allow_pickle=False)
-        members[f"arrays/{name}.npy"] = stream.getvalue()
+        members[f"arrays/{name}.npy"] = _npy(array)
     for version, profile in sorted(condition.profiles.items()):
         members[f"profiles/v{version}.icc"] = profile
     out = io.BytesIO()
@@ -84,9 +84,14 @@ def read_condition(path: str | Path) -> tuple[Condition, str]:
         members = _members(data)
         record = json.loads(members[_RECORD])
         schema = record["schema"]
-        if schema != SCHEMA:
+        if schema == 1:
+            record, members = _migrate_1(record, members)
+        elif schema != SCHEMA:
             raise InputError(
-                "condition of another schema", found=schema, expected=SCHEMA, advice="Update strikeoff"
+                "condition of another schema",
+                found=schema,
+                expected=f"1 to {SCHEMA}",
+                advice="Update strikeoff",
             )
         return _condition(record, members), digest_bytes(data)
     except InputError as error:
@@ -100,6 +105,22 @@ def read_condition(path: str | Path) -> tuple[Condition, str]:
             expected="a file written by 'condition build'",
             advice="Build the condition again from its readings",
         ) from error
+
+
+def _migrate_1(record: dict[str, Any], members: dict[str, bytes]) -> tuple[dict[str, Any], dict[str, bytes]]:
+    """Give a condition of schema 1 what schema 2 says about inks: names, and straight curves."""
+    inks = [column.split("_", 1)[-1] for column in record["ink_columns"]]
+    spaces = identity_spaces(inks, record["total_ink"]).as_record()
+    arrays = {
+        f"arrays/{name}.npy": _npy(np.array(spaces.pop(key), np.uint16)) for key, name in _CURVES.items()
+    }
+    return record | {"ink_spaces": spaces}, members | arrays
+
+
+def _npy(array: NDArray[Any]) -> bytes:
+    stream = io.BytesIO()
+    np.lib.format.write_array(stream, np.ascontiguousarray(array), allow_pickle=False)
+    return stream.getvalue()
 
 
 def _members(data: bytes) -> dict[str, bytes]:
@@ -118,6 +139,7 @@ def _record(c: Condition) -> dict[str, Any]:
         "ink_columns": list(c.ink_columns),
         "setup": asdict(c.setup),
         "total_ink": c.limits.total,
+        "ink_spaces": {k: v for k, v in c.spaces.as_record().items() if k not in _CURVES},
         "black_policy": asdict(c.policy),
         "readings": {"name": c.readings_name, "digest": c.readings_digest},
         "free": c.forward.free.as_record(),
@@ -150,7 +172,9 @@ def _arrays(c: Condition) -> dict[str, NDArray[Any]]:
         "anchored_weights": c.native.anchored.weights,
         "per_ink": c.limits.per_ink,
         "ink_weights": c.limits.weights,
-        "tone_curves": c.tone_curves,
+        "tone_curves": c.spaces.tone,
+        "split_curves": c.spaces.split,
+        "drop_curves": c.spaces.drops,
         "boundary_lightness": c.boundary.lightness,
         "boundary_chroma": c.boundary.chroma,
     }
@@ -205,7 +229,7 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         wavelengths_nm=wavelengths,
         limits=InkLimits(array("per_ink"), array("ink_weights"), record["total_ink"]),
         policy=BlackPolicy(**record["black_policy"]),
-        tone_curves=array("tone_curves"),
+        spaces=spaces_from_record(record["ink_spaces"] | {key: array(name) for key, name in _CURVES.items()}),
         forward=forward,
         native=native,
         table=None if size is None else TabulatedModel(array("table_nodes"), size, inks),

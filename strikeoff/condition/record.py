@@ -17,6 +17,7 @@ from strikeoff.colour.weights import (
     white_point,
 )
 from strikeoff.condition.pcs import Connection
+from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.records import Setup
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import ForwardModel, LabModel, View
@@ -28,7 +29,7 @@ from strikeoff.model.validation import Validation
 
 FloatArray = NDArray[np.float64]
 
-SCHEMA = 1
+SCHEMA = 2
 
 
 @dataclass(frozen=True)
@@ -49,8 +50,9 @@ class Condition:
         In calibrated ink.
     policy : BlackPolicy
         Black policy.
-    tone_curves : ndarray of uint16, shape (n_inks, m)
-        Calibrated to laid-down ink, even samples; straight lines for readings printed elsewhere.
+    spaces : InkSpaces
+        From calibrated to laid-down ink: physical inks, screen, tone curves, split, drop curves, total;
+        straight lines for readings printed elsewhere.
     forward : ForwardModel
         What was learnt from the readings.
     native : LabModel
@@ -82,7 +84,7 @@ class Condition:
     wavelengths_nm: FloatArray | None
     limits: InkLimits
     policy: BlackPolicy
-    tone_curves: NDArray[np.uint16]
+    spaces: InkSpaces
     forward: ForwardModel
     native: LabModel
     table: TabulatedModel | None

@@ -1,1 +1,1 @@
-"""Ink names and roles, tone curves, ink limits."""
+"""Physical inks and the screen, the two ink spaces, tone curves, light-ink split, drop curves, the guard."""

@@ -13,8 +13,11 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.colour.cielab import lab_to_xyz
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
+from strikeoff.condition.ink_space import calibrated_limits, check_ink_space
 from strikeoff.condition.pcs import Connection
 from strikeoff.condition.record import Condition, make_view
+from strikeoff.inks.spaces import InkSpaces, identity_spaces
+from strikeoff.inks.tables import to_codes
 from strikeoff.measurement.consistency import own_light
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import merge_repeats, recipe_groups
@@ -22,14 +25,12 @@ from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import fit_forward
 from strikeoff.model.gamut import find_boundary
 from strikeoff.model.inverse import Inverse, make_inverse, solve
-from strikeoff.model.limits import InkLimits
 from strikeoff.model.table import TabulatedModel
 from strikeoff.model.validation import validate
 
 FloatArray = NDArray[np.float64]
 
 _MAX_INKS = 12
-_CURVE_NODES = 256
 _NEUTRAL_REACHED = 0.5
 _CLOTH_INK = 0.02
 
@@ -41,6 +42,7 @@ def build_condition(
     name: str,
     label: str,
     total_ink: float | None = None,
+    spaces: InkSpaces | None = None,
     policy: BlackPolicy | None = None,
     illuminant: str | None = None,
     observer: str | None = None,
@@ -60,7 +62,10 @@ def build_condition(
     label : str
         What the readings are: measured, smoothed data or simulated.
     total_ink : float, optional
-        Total ink limit, 3.0 is 300 %. Default: the highest sum in the readings, with a warning.
+        Total ink limit in laid-down ink, 3.0 is 300 %. Default: that of ``spaces``, else the most
+        ink in the readings, with a warning.
+    spaces : InkSpaces, optional
+        Inks, screen and curves that the chart was printed through; straight curves by default.
     policy : BlackPolicy, optional
         Black policy.
     illuminant, observer : str, optional
@@ -77,11 +82,12 @@ def build_condition(
     Raises
     ------
     InputError
-        Too few patches, too many inks, no bare cloth.
+        Too few patches, too many inks, no bare cloth; readings printed through other curves.
     UsageError
         A light that the readings cannot answer, a limit that no ink fits under.
     """
     found = list(problems)
+    check_ink_space(readings, spaces)
     light, eye = _light(readings, illuminant, observer)
     merged = merge_repeats(readings)
     repeats = np.bincount(recipe_groups(readings.coverages)).astype(np.float64)
@@ -99,7 +105,8 @@ def build_condition(
         progress("fit the model", 0.0)
         forward = fit_forward(merged.coverages, repeats, bands, view)
         native = forward.under(view)
-    limits = _limits(merged, total_ink, found)
+    laid_down = _with_total(merged, spaces or identity_spaces(readings.inks, 1.0), total_ink, found)
+    limits = calibrated_limits(laid_down)
     progress("tabulate the model", 0.0)
     inverse = make_inverse(native, readings.inks, limits, policy or BlackPolicy())
     table = inverse.quick if isinstance(inverse.quick, TabulatedModel) else None
@@ -110,7 +117,6 @@ def build_condition(
         float(black[0]),
         lambda f: progress("find the gamut", f),
     )
-    straight = np.floor(np.linspace(0.0, 65535.0, _CURVE_NODES) + 0.5).astype(np.uint16)
     return Condition(
         name=name,
         ink_columns=readings.ink_columns,
@@ -118,7 +124,7 @@ def build_condition(
         wavelengths_nm=wavelengths,
         limits=limits,
         policy=inverse.policy,
-        tone_curves=np.tile(straight, (len(readings.ink_columns), 1)),
+        spaces=laid_down,
         forward=forward,
         native=native,
         table=table,
@@ -197,9 +203,14 @@ def _check_inks(readings: ReadingSet, problems: list[Problem]) -> None:
         )
 
 
-def _limits(readings: ReadingSet, total_ink: float | None, problems: list[Problem]) -> InkLimits:
-    count = readings.coverages.shape[1]
-    highest = float(readings.coverages.sum(axis=1).max())
+def _with_total(
+    readings: ReadingSet, spaces: InkSpaces, total_ink: float | None, problems: list[Problem]
+) -> InkSpaces:
+    """Return the ink spaces with the total ink limit."""
+    count = len(spaces.channels)
+    highest = float(spaces.load(spaces.to_laid_down(to_codes(readings.coverages))).max())
+    if total_ink is None and spaces.total_is_set:
+        total_ink = spaces.total
     if total_ink is None:
         problems.append(
             Problem(
@@ -227,7 +238,7 @@ def _limits(readings: ReadingSet, total_ink: float | None, problems: list[Proble
             found=f"{total_ink * 100:g} %",
             expected="50 % or more",
         )
-    return InkLimits(np.ones(count), np.ones(count), min(total_ink, float(count)))
+    return replace(spaces, total=min(total_ink, float(count)))
 
 
 def _darkest_neutral(inverse: Inverse, connection: Connection) -> FloatArray:

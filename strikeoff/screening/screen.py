@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -10,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.errors import UsageError
 from strikeoff.raster.bands import Band, BandSource, canonical_rows, check_rows
 
 _FULL = 65535
@@ -136,48 +135,3 @@ def screen_plain(
         samples = np.stack([curves[ink][samples[..., ink]] for ink in range(inks)], axis=2)
     limits = np.moveaxis(masks[:, y[:, None], x[None, :]], 0, 2)
     return (samples > limits).astype(np.uint8)
-
-
-def tone_curves(nodes: Sequence[Sequence[int] | None] | None, n_inks: int) -> NDArray[np.uint16] | None:
-    """Return curves by full table from evenly spaced nodes, as ``info["tone_curves"]`` of planes holds them.
-
-    Parameters
-    ----------
-    nodes : sequence, one per ink, or None
-        Each a list of two or more values 0-65535 at evenly spaced inks from none to full, starting
-        at 0 and never falling; None for an ink leaves it as it is.
-    n_inks : int
-        Number of inks.
-
-    Returns
-    -------
-    ndarray, shape (n_inks, 65536), or None
-        uint16; None when all inks stay as they are.
-
-    Raises
-    ------
-    InputError
-        When a curve cannot be one.
-    """
-    if nodes is None or all(curve is None for curve in nodes):
-        return None
-    if len(nodes) != n_inks:
-        raise InputError("one tone curve per ink is needed", found=len(nodes), expected=n_inks)
-    table = np.empty((n_inks, _FULL + 1), np.uint16)
-    ink_value = np.arange(_FULL + 1, dtype=np.int64)
-    for ink, curve in enumerate(nodes):
-        values = np.asarray([0, _FULL] if curve is None else curve)
-        fits = values.ndim == 1 and len(values) >= 2 and values.dtype.kind in "iu"
-        if not fits or values[0] != 0 or values.max() > _FULL or (np.diff(values.astype(np.int64)) < 0).any():
-            raise InputError(
-                "not a tone curve",
-                where=f"tone curve of ink {ink + 1}",
-                found=values.tolist()[:4] if values.ndim == 1 else "something else",
-                expected="whole numbers from 0 to at most 65535 that never fall",
-            )
-        place, part = np.divmod(ink_value * (len(values) - 1), _FULL)
-        left = values.astype(np.int64)[place]
-        right = values.astype(np.int64)[np.minimum(place + 1, len(values) - 1)]
-        table[ink] = left + ((right - left) * part + _FULL // 2) // _FULL
-    table.setflags(write=False)
-    return table

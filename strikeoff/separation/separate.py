@@ -118,11 +118,14 @@ class InkMeter:
         Ink names, one per channel.
     limit : float, optional
         Total ink limit to watch, 1 = one full ink. Half a code per ink is allowed for rounding.
+    weights : tuple of float, optional
+        Weight of each ink in that total; 1 by default. [-]
     """
 
     inner: BandSource
     inks: Sequence[str]
     limit: float | None = None
+    weights: tuple[float, ...] | None = None
     _sums: NDArray[np.uint64] = field(init=False, repr=False, compare=False)
     _tops: NDArray[np.uint32] = field(init=False, repr=False, compare=False)
     _over: NDArray[np.uint32] = field(init=False, repr=False, compare=False)
@@ -170,10 +173,12 @@ class InkMeter:
         """Return rows ``y0`` to ``y1`` (exclusive)."""
         band = self.inner.read(y0, y1)
         self._sums[y0:y1] = band.sum(axis=1, dtype=np.uint64)
-        total = band[..., 0].astype(np.uint32)
+        total: NDArray[Any] = band[..., 0].astype(np.uint32)
         for ink in range(1, band.shape[2]):
             total += band[..., ink]
         self._tops[y0:y1] = total.max(axis=1, initial=0)
+        if self.weights is not None and set(self.weights) != {1.0}:
+            total = band @ np.asarray(self.weights)
         if self.limit is not None:
             most = int(self.limit * _FULL + 0.5 * self.channels)
             self._over[y0:y1] = np.count_nonzero(total > most, axis=1)

@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from strikeoff.artwork.colour import profile_to_lab
 from strikeoff.artwork.opening import open_artwork
 from strikeoff.artwork.pixels import with_pitch
@@ -82,7 +80,7 @@ def separate(
         step=lambda f: progress("compute the link", f),
     )
     planes = separated(source, table)
-    meter = InkMeter(planes, record.inks, record.limits.total)
+    meter = InkMeter(planes, record.inks, record.limits.total, tuple(record.limits.weights))
     info = planes_info(record, digest) | {
         "artwork": {"name": Path(image).name, "digest": artwork.digest, "profile": artwork.profile_origin},
         "intent": intent,
@@ -133,15 +131,13 @@ def separate(
 
 def planes_info(record: Condition, digest: str) -> dict[str, Any]:
     """Return what planes of a condition say about themselves."""
-    straight = np.floor(np.linspace(0, 65535, record.tone_curves.shape[1]) + 0.5)
-    curves = None if (record.tone_curves == straight).all() else record.tone_curves.tolist()
     return {
         "schema": PLANES_SCHEMA,
         "ink_space": "calibrated",
         "condition": {"name": record.name, "digest": digest, "label": record.label},
         "ink_columns": list(record.ink_columns),
         "total_ink": record.limits.total,
-        "tone_curves": curves,
+        "ink_spaces": None if record.spaces.is_plain else record.spaces.as_record(),
     }
 
 

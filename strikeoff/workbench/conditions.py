@@ -151,8 +151,20 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "solids_lab": {
             ink: [round(float(v), 4) for v in lab] for ink, lab in zip(condition.inks, solids, strict=True)
         },
-        "tone_curves": "identity" if _straight(condition) else "curves",
-        "tone_curves_digest": digest_bytes(condition.tone_curves.astype("<u2").tobytes()),
+        "total_ink_laid_down_percent": round(condition.spaces.total * 100, 3),
+        "total_ink_ml_m2": _rounded(condition.spaces.total_ml_m2),
+        "ink_limits_percent": {
+            ink: round(float(most) * 100, 2)
+            for ink, most in zip(condition.inks, condition.limits.per_ink, strict=True)
+        },
+        "physical_inks": [
+            {"name": ink.name, "role": ink.role, "light_of": ink.light_of, "drop_pl": list(ink.drop_pl)}
+            for ink in condition.spaces.inks
+        ],
+        "screen": None if condition.spaces.screen is None else asdict(condition.spaces.screen),
+        "tone_aim": condition.spaces.aim,
+        "curves_digest": condition.spaces.curves_digest,
+        "stale": list(condition.spaces.stale),
         "held_out": None
         if condition.validation is None
         else [group.as_record() for group in condition.validation.groups],
@@ -166,7 +178,9 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
     light = f"{condition.setup.illuminant}, {condition.setup.observer} degree observer"
     lines = [
         f"condition {condition.name}  {digest[:19]}",
-        f"inks {' '.join(condition.inks)}, total ink limit {condition.limits.total * 100:g} %",
+        f"inks {' '.join(condition.inks)}, {_total_words(condition)}",
+        f"tone curves: {condition.spaces.aim}, {condition.spaces.curves_digest[:19]}",
+        *(f"make the tone curves again: {reason}" for reason in condition.spaces.stale),
         f"{len(condition.forward.recipes)} recipes ({condition.label}), {light}",
         "bare cloth L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*condition.cloth_lab),
         f"darkest neutral L* {condition.black_lab[0]:.1f} relative to the cloth",
@@ -181,9 +195,15 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _straight(condition: Condition) -> bool:
-    line = np.floor(np.linspace(0, 65535, condition.tone_curves.shape[1]) + 0.5)
-    return bool((condition.tone_curves == line).all())
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 4)
+
+
+def _total_words(condition: Condition) -> str:
+    spaces = condition.spaces
+    volume = "" if spaces.total_ml_m2 is None else f" or {spaces.total_ml_m2:.2f} ml/m2"
+    laid = f"{spaces.total * 100:.4g} %{volume} laid down"
+    return f"total ink limit {condition.limits.total * 100:.4g} % calibrated, {laid}"
 
 
 def _policy(

@@ -13,6 +13,7 @@ from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH
+from strikeoff.inks.spaces import InkSpaces, identity_spaces, spaces_from_record
 from strikeoff.layout.compose import compose
 from strikeoff.layout.drawing import roll_drawing_svg
 from strikeoff.layout.repeat import snap_repeat
@@ -24,7 +25,9 @@ from strikeoff.measurement.records import ReadingSet
 from strikeoff.raster.bands import period_rows
 from strikeoff.raster.tiff_reader import PlanesFile, open_planes
 from strikeoff.raster.tiff_writer import write_planes
-from strikeoff.screening.screen import screened, tone_curves
+from strikeoff.screening.laid_down import LaidDownSource
+from strikeoff.screening.levels import LevelsSource
+from strikeoff.screening.screen import screened
 from strikeoff.screening.void_cluster import ink_masks, mask_rows
 from strikeoff.workbench.artwork import PLANES_SCHEMA
 from strikeoff.workbench.result import Result
@@ -33,6 +36,7 @@ ROLL_SCHEMA = "strikeoff/roll/1"
 DROPS_SCHEMA = "strikeoff/drops/1"
 _MASK_COLUMNS = 128
 _DEFAULT_MARGIN_MM = 10.0
+_GUARD_LIMIT = 0.001
 
 
 def compose_roll(
@@ -157,9 +161,12 @@ def screen_roll(roll: str | Path, out: str | Path, *, progress: Progress = silen
     info = _info(source, (ROLL_SCHEMA, PLANES_SCHEMA), "'roll compose'")
     if source.bits != 16:
         raise InputError("planes to screen must have 16 bits", path=roll, found=f"{source.bits} bits")
+    spaces = roll_spaces(info, source)
+    laid_down = LaidDownSource(source, spaces)
+    names = tuple(ink.name for ink in spaces.inks)
     progress("make the masks", 0.0)
-    masks = ink_masks(source.channels, _MASK_COLUMNS, mask_rows(period_rows(source)))
-    curves = tone_curves(info.get("tone_curves"), source.channels)
+    masks = ink_masks(len(names), _MASK_COLUMNS, mask_rows(period_rows(source)))
+    single = spaces.drops.shape[1] == 1
     drops_info = info | {
         "schema": DROPS_SCHEMA,
         "ink_space": "laid-down",
@@ -173,25 +180,66 @@ def screen_roll(roll: str | Path, out: str | Path, *, progress: Progress = silen
     }
     write_planes(
         out,
-        screened(source, masks, curves),
-        ink_names=source.ink_names,
+        screened(laid_down, masks) if single else LevelsSource(laid_down, masks, spaces.drops),
+        ink_names=names,
         info=drops_info,
-        bits=1,
+        bits=1 if single else 8,
         compression="deflate",
         progress=lambda stage, f: progress("screen", f),
     )
     results: dict[str, Any] = {
         "width_px": source.width,
         "height_px": source.height,
-        "inks": list(source.ink_names),
+        "inks": list(names),
         "dpi": [round(MM_PER_INCH / pitch, 4) for pitch in source.pitch_mm],
+        "drop_levels": int(spaces.drops.shape[1]),
+        "total_ink_laid_down_percent": round(spaces.total * 100, 3),
+        "guard_share_touched": laid_down.share_touched(),
+        "curves_digest": spaces.curves_digest,
         "bytes": Path(out).stat().st_size,
     }
+    touched = results["guard_share_touched"]
     lines = (
-        f"{source.width} x {source.height} drops, inks {' '.join(source.ink_names)}, "
-        f"{results['bytes'] / 1e6:.1f} MB",
+        f"{source.width} x {source.height} drops, inks {' '.join(names)}, {results['bytes'] / 1e6:.1f} MB",
+        f"ink guard at {spaces.total * 100:g} % laid down: {touched * 100:.3g} % of the pixels lost ink",
     )
-    return Result(results, (), (Path(out),), "done", lines)
+    problems: tuple[Problem, ...] = ()
+    if touched > _GUARD_LIMIT:
+        problems = (
+            Problem(
+                "warning",
+                "ink guard",
+                "took ink from many pixels: the planes pass the total ink limit",
+                f"{touched:.1%}",
+                f"at most {_GUARD_LIMIT:.1%}",
+                "Separate the artwork through the condition's own limit",
+            ),
+        )
+    return Result(results, problems, (Path(out),), "done", lines)
+
+
+def roll_spaces(info: dict[str, Any], source: PlanesFile) -> InkSpaces:
+    """Return the ink spaces that planes say they are of; straight ones where they say none.
+
+    Raises
+    ------
+    InputError
+        When they are damaged or their tone curves do not hold any more.
+    """
+    record = info.get("ink_spaces")
+    if record is None:
+        return identity_spaces(source.ink_names, float(info["total_ink"]))
+    spaces = spaces_from_record(record)
+    if spaces.stale:
+        raise InputError(
+            "tone curves do not hold any more",
+            path=source.path,
+            where="ImageDescription",
+            found="; ".join(spaces.stale),
+            expected="curves made for this press",
+            advice="Print and read a linearisation chart and run 'condition relinearise'",
+        )
+    return spaces
 
 
 def _info(source: PlanesFile, schema: str | tuple[str, ...], maker: str) -> dict[str, Any]:

@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.errors import UsageError
 from strikeoff.raster.bands import ArraySource, period_rows
 from strikeoff.raster.planes_tiff import open_planes, write_planes
-from strikeoff.screening.screen import screen_plain, screened, tone_curves
+from strikeoff.screening.screen import screen_plain, screened
 from strikeoff.screening.void_cluster import thresholds
 
 PITCH = (25.4 / 600, 25.4 / 600)
@@ -30,7 +30,8 @@ def test_equal_to_the_definition(rows, width, inks, high, wide, y0, curved):
     planes[rng.random(planes.shape) < 0.2] = 0
     planes[rng.random(planes.shape) < 0.2] = 65535
     masks = random_masks(inks, high, wide)
-    curves = tone_curves([[0, 9000, 65535]] * inks, inks) if curved else None
+    bent = np.sort(rng.integers(0, 65536, (inks, 65536), dtype=np.uint16), axis=1)
+    curves = bent if curved else None
     source = screened(ArraySource(planes, PITCH), masks, curves)
     y0 = min(y0, rows)
     expected = screen_plain(planes[y0:], masks, y0, curves)
@@ -84,24 +85,6 @@ def test_file_of_drops(tmp_path, high):
     drops = open_planes(tmp_path / "drops.tif")
     assert np.array_equal(drops.read(0, 72), screen_plain(planes, masks))
     assert (drops.row_block > 0) == (high == 4 or 72 > 60)
-
-
-def test_curves():
-    assert tone_curves(None, 4) is None
-    assert tone_curves([None, None], 2) is None
-    table = tone_curves([None, [0, 65535], [0, 30000, 40000]], 3)
-    assert np.array_equal(table[0], np.arange(65536))
-    assert np.array_equal(table[1], table[0])
-    assert table[2, [0, 65535]].tolist() == [0, 40000]
-    assert abs(int(table[2, 16384]) - 15000) <= 1
-
-
-@pytest.mark.parametrize("bad", [[5, 65535], [0], [0, 70000], [0, 9, 8], [0.0, 1.0], ["a", "b"]])
-def test_bad_curves(bad):
-    with pytest.raises(InputError, match="ink 2"):
-        tone_curves([None, bad], 2)
-    with pytest.raises(InputError, match="one tone curve per ink"):
-        tone_curves([[0, 1]], 2)
 
 
 def test_wrong_use():

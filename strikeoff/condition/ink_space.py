@@ -1,0 +1,79 @@
+"""Which ink space readings were printed in, and that spaces are never mixed."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from strikeoff.base.errors import InputError
+from strikeoff.inks.spaces import IDENTITY, InkSpaces
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.model.limits import InkLimits
+
+InkSpaceName = Literal["calibrated", "laid-down"]
+
+#: Header keywords of a chart's reference.
+INK_SPACE, CURVES_DIGEST = "INK_SPACE", "CURVES_DIGEST"
+
+
+def ink_space_keywords(spaces: InkSpaces, space: InkSpaceName = "calibrated") -> dict[str, str]:
+    """Return the header keywords of a chart: the space of its amounts, and the curves it goes through.
+
+    A chart in laid-down ink is printed without tone curves; light-ink split and drop curves stay.
+    """
+    through = spaces if space == "calibrated" else spaces.straight()
+    return {INK_SPACE: space, CURVES_DIGEST: through.curves_digest}
+
+
+def check_ink_space(readings: ReadingSet, spaces: InkSpaces | None) -> None:
+    """Refuse readings that were printed through other curves than those given.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        With or without the keywords of `ink_space_keywords`; without them they come from elsewhere,
+        and what their amounts mean is their own affair: straight curves.
+    spaces : InkSpaces or None
+        Curves of the condition; None stands for straight ones.
+
+    Raises
+    ------
+    InputError
+        Readings say other curves, or laid-down ink; or curves stand against readings that say none.
+    """
+    stated = readings.keywords.get(CURVES_DIGEST)
+    wanted = IDENTITY if spaces is None else spaces.curves_digest
+    space = readings.keywords.get(INK_SPACE, "calibrated")
+    path = readings.source or None
+    if (stated or IDENTITY) == wanted == IDENTITY:
+        return
+    if stated is None:
+        raise InputError(
+            "readings do not say which curves they were printed through",
+            path=path,
+            expected=f"{CURVES_DIGEST} {wanted[:19]} in the header",
+            advice="Read the chart that was made for these curves, with its reference",
+        )
+    if space != "calibrated":
+        raise InputError(
+            "readings are of laid-down ink, printed without the tone curves",
+            path=path,
+            where=f"keyword {INK_SPACE}",
+            found=space,
+            expected="calibrated",
+            advice="Find limits and curves with them, then print the characterisation chart",
+        )
+    if stated != wanted:
+        raise InputError(
+            "readings were printed through other curves",
+            path=path,
+            where=f"keyword {CURVES_DIGEST}",
+            found=stated[:19],
+            expected=wanted[:19],
+            advice="Give the curves that the chart was printed through, or print it again through these",
+        )
+
+
+def calibrated_limits(spaces: InkSpaces) -> InkLimits:
+    """Return limits in calibrated ink that hold the total of laid-down ink."""
+    per_ink, weights, total = spaces.calibrated_limits()
+    return InkLimits(per_ink, weights, min(total, float(per_ink @ weights)))
