@@ -33,6 +33,30 @@ def neighbour_residuals(
     -------
     ndarray, shape (n,)
         CIELAB distance.
+    """
+    gaps = neighbour_predictions(coverages, lab, usable, n_neighbours) - lab
+    return np.asarray(np.sqrt((gaps**2).sum(axis=1)), dtype=np.float64)
+
+
+def neighbour_predictions(
+    coverages: FloatArray, values: FloatArray, usable: NDArray[np.bool_], n_neighbours: int = 32
+) -> FloatArray:
+    """Return what the neighbours of each patch predict for it, without it.
+
+    Parameters
+    ----------
+    coverages : ndarray, shape (n, n_inks)
+        Recipes, 0-1. [-]
+    values : ndarray, shape (n, k)
+        Any quantities of the patches.
+    usable : ndarray of bool, shape (n,)
+        Patches that may serve as neighbours.
+    n_neighbours : int
+        How many serve.
+
+    Returns
+    -------
+    ndarray, shape (n, k)
 
     Notes
     -----
@@ -65,8 +89,7 @@ def neighbour_residuals(
     right[:, :k] = np.sqrt((local**2).sum(axis=2)) ** 3
     right[:, k] = 1.0
     weights = np.linalg.solve(system, right[..., None])[:, :k, 0]
-    predicted = np.einsum("nk,nkc->nc", weights, lab[near])
-    return np.asarray(np.sqrt(((predicted - lab) ** 2).sum(axis=1)), dtype=np.float64)
+    return np.asarray(np.einsum("nk,nkc->nc", weights, values[near]), dtype=np.float64)
 
 
 def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:

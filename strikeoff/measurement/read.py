@@ -1,4 +1,4 @@
-"""Readings from any text file."""
+"""Readings from any file: text or CxF."""
 
 from __future__ import annotations
 
@@ -16,9 +16,11 @@ from strikeoff.colour.cielab import spectra_to_lab, xyz_to_lab
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
 from strikeoff.measurement.choose import choose_tables, join_tables
 from strikeoff.measurement.csv_text import parse_delimited
+from strikeoff.measurement.cxf import is_xml, parse_cxf
 from strikeoff.measurement.iso28178 import is_iso28178, parse_iso28178
 from strikeoff.measurement.quantities import Quantities, extract
 from strikeoff.measurement.records import ReadingSet
+from strikeoff.measurement.row_setups import one_setup
 from strikeoff.measurement.setup_keywords import setup_from_keywords
 from strikeoff.measurement.text import MAX_BYTES, decode, numbered_lines
 from strikeoff.measurement.values import Faults
@@ -38,7 +40,7 @@ def read_readings(
     need_inks: bool = True,
     need_colour: bool = True,
 ) -> tuple[ReadingSet, list[Problem]]:
-    """Read a file of readings: ISO 28178 text, CSV, semicolon or tab separated.
+    """Read a file of readings: ISO 28178 text, CxF3, CSV, semicolon or tab separated.
 
     Parameters
     ----------
@@ -87,8 +89,13 @@ def parse_readings(
     if ink_scale not in _FULL:
         raise UsageError("unknown ink scale", found=ink_scale, expected=", ".join(_FULL))
     problems: list[Problem] = []
-    lines = numbered_lines(decode(data, problems))
-    keywords, tables = (parse_iso28178 if is_iso28178(lines) else parse_delimited)(lines, problems)
+    text = decode(data, problems)
+    if is_xml(text):
+        keywords, tables = parse_cxf(text, problems)
+    else:
+        lines = numbered_lines(text)
+        keywords, tables = (parse_iso28178 if is_iso28178(lines) else parse_delimited)(lines, problems)
+    keywords = one_setup(keywords, tables)
     pieces = choose_tables(tables, need_inks=need_inks, need_colour=need_colour, problems=problems)
     parts = [
         extract(table, fields, need_inks=need_inks, need_colour=need_colour, problems=problems)

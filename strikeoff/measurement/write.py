@@ -8,6 +8,7 @@ from pathlib import Path
 from numpy.typing import ArrayLike
 
 from strikeoff.measurement.csv_text import write_csv
+from strikeoff.measurement.cxf_write import write_cxf_file
 from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet
 
@@ -19,7 +20,10 @@ def write_readings(
     header: Mapping[str, str] | None = None,
     digits: int = 10,
 ) -> None:
-    """Write readings: ``.csv`` comma separated, ``.tsv`` tab separated, anything else ISO 28178 text.
+    """Write readings by the ending of the name.
+
+    ``.csv`` is comma separated, ``.tsv`` tab separated, ``.cxf`` and ``.xml`` CxF3, anything else ISO 28178
+    text.
 
     Parameters
     ----------
@@ -42,5 +46,7 @@ def write_readings(
     ending = Path(path).suffix.lower()
     if ending in (".csv", ".tsv"):
         write_csv(path, readings, extra_columns, header, digits, "," if ending == ".csv" else "\t")
+    elif ending in (".cxf", ".xml"):
+        write_cxf_file(path, readings, extra_columns, header, digits)
     else:
         write_iso28178(path, readings, extra_columns, header, digits)

@@ -1,0 +1,320 @@
+"""CxF3 read; only this module and its neighbours know the CxF library.
+
+A CxF document becomes header keywords and one table of text, like every other format, so that all later
+checks are the same.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+from xml.parsers import expat
+
+from strikeoff.base.errors import InputError
+from strikeoff.base.problems import Problem
+from strikeoff.measurement.cxf_setup import Specification, read_specification
+from strikeoff.measurement.text import MAX_COLUMNS, MAX_ROWS, RawTable
+
+_NAMESPACE = "http://colorexchangeformat.com/CxF3-core"
+_MAX_ELEMENTS = 2_000_000
+_MAX_DEPTH = 40
+_DECLARATION = re.compile(r"^\s*<\?xml[^>]*\?>")
+_COLUMN = re.compile(r"^([2-9]|[0-9]{2}|[A-F])CLR_([0-9]{1,2}|[A-F])$")
+_LETTERS = "CMYKRGBOVWL"
+
+
+def is_xml(text: str) -> bool:
+    """Say whether a text starts like XML."""
+    return text.lstrip()[:1] == "<"
+
+
+def parse_cxf(text: str, problems: list[Problem]) -> tuple[dict[str, str], list[RawTable]]:
+    """Read the objects of a CxF3 document as header keywords and one table.
+
+    Parameters
+    ----------
+    text : str
+        The document.
+    problems : list of Problem
+        Added to.
+
+    Returns
+    -------
+    keywords, tables
+        As `strikeoff.measurement.iso28178.parse_iso28178`.
+
+    Raises
+    ------
+    InputError
+        Malformed XML, a document type or entities, another XML language, too many elements, no objects with
+        values, spectra of different wavelengths, or several measuring set-ups in one file.
+
+    References
+    ----------
+    ISO 17972-1:2015, CxF/X core; ISO 17972-4:2018, spot colour characterisation.
+    """
+    document = _DECLARATION.sub("", text).encode("utf-8")
+    lines = _scan(document)
+    root = _parse(document)
+    resources = root.resources
+    objects = resources.object_collection.object_value if resources and resources.object_collection else []
+    if not objects or len(objects) > MAX_ROWS:
+        raise InputError(
+            "CxF holds no objects" if not objects else "too many objects",
+            found=str(len(objects)),
+            expected=f"1 to {MAX_ROWS} objects with colour values",
+        )
+    places = lines if len(lines) == len(objects) else [1] * len(objects)
+    listed = resources.color_specification_collection if resources else None
+    specifications = {
+        record.id: read_specification(record) for record in (listed.color_specification if listed else [])
+    }
+    reader = _Objects(specifications, problems)
+    for place, item in zip(places, objects, strict=True):
+        reader.take(place, item)
+    keywords = _file_keywords(root.file_information)
+    return {**keywords, **reader.keywords()}, [reader.table()]
+
+
+def _scan(document: bytes) -> list[int]:
+    """Return the line of each object; refuse what is malformed, too deep, too long or declares types."""
+    lines: list[int] = []
+    depth = 0
+    count = 0
+    parser = expat.ParserCreate(encoding="utf-8", namespace_separator=" ")
+
+    def start(name: str, _: Any) -> None:
+        nonlocal depth, count
+        depth += 1
+        count += 1
+        if count == 1 and name != f"{_NAMESPACE} CxF":
+            raise InputError(
+                "XML is not CxF3",
+                where=f"line {parser.CurrentLineNumber}",
+                found=name.split(" ")[-1][:60],
+                expected=f"CxF in the namespace {_NAMESPACE}",
+                advice="Export the readings as CxF3 (ISO 17972), ISO 28178 text or CSV",
+            )
+        if depth > _MAX_DEPTH or count > _MAX_ELEMENTS:
+            raise InputError(
+                "XML is nested too deep" if depth > _MAX_DEPTH else "XML has too many elements",
+                where=f"line {parser.CurrentLineNumber}",
+                expected=f"{_MAX_DEPTH} levels and {_MAX_ELEMENTS} elements at most",
+            )
+        if name == f"{_NAMESPACE} Object":
+            lines.append(parser.CurrentLineNumber)
+
+    def end(_: str) -> None:
+        nonlocal depth
+        depth -= 1
+
+    def doctype(*_: Any) -> None:
+        raise InputError(
+            "XML declares a document type or entities",
+            where=f"line {parser.CurrentLineNumber}",
+            expected="none: CxF needs neither",
+            advice="Export the readings again",
+        )
+
+    parser.StartElementHandler = start
+    parser.EndElementHandler = end
+    parser.StartDoctypeDeclHandler = doctype
+    try:
+        parser.Parse(document, True)
+    except expat.ExpatError as error:
+        raise InputError(
+            "XML is damaged",
+            where=f"line {error.lineno}",
+            found=expat.errors.messages[error.code],
+            expected="whole CxF3",
+            advice="Export or copy the file again",
+        ) from error
+    return lines
+
+
+def _parse(document: bytes) -> Any:
+    from colour_cxf.cxf3 import CxF
+    from xsdata.exceptions import ConverterWarning, ParserError
+    from xsdata.formats.dataclass.parsers import XmlParser
+    from xsdata.formats.dataclass.parsers.config import ParserConfig
+
+    config = ParserConfig(fail_on_unknown_properties=False, fail_on_converter_warnings=True)
+    try:
+        return XmlParser(config=config).from_bytes(document, CxF)
+    except (ParserError, ConverterWarning, ValueError, TypeError, OverflowError) as error:
+        raise InputError(
+            "CxF holds a value that is not of its kind",
+            found=" ".join(str(error).split())[:120],
+            expected="numbers where numbers belong",
+        ) from error
+
+
+def _file_keywords(information: Any) -> dict[str, str]:
+    if information is None:
+        return {}
+    words = {
+        "ORIGINATOR": information.creator,
+        "DESCRIPTOR": information.description,
+        "CREATED": information.creation_date and str(information.creation_date.value),
+    }
+    for tag in information.tag:
+        if tag.name and tag.value is not None:
+            words[tag.name.upper().replace(" ", "_")] = tag.value
+    return {key: " ".join(str(text).split()) for key, text in words.items() if text}
+
+
+class _Objects:
+    """Collects the values of all objects in columns."""
+
+    def __init__(self, specifications: dict[str, Specification], problems: list[Problem]) -> None:
+        self.specifications = specifications
+        self.problems = problems
+        self.rows: list[tuple[int, str, dict[str, str]]] = []
+        self.fields: dict[str, None] = {}
+        self.used: dict[str, int] = {}
+        self.lights: dict[str, int] = {}
+        self.left_out = 0
+        self.ink_names: tuple[str, ...] = ()
+
+    def take(self, line: int, item: Any) -> None:
+        cells: dict[str, str] = dict(self._device(line, item.device_color_values))
+        readings: list[dict[str, str]] = []
+        for value in item.color_values.choice if item.color_values else []:
+            kind = type(value).__name__
+            if kind == "ReflectanceSpectrum":
+                readings.append(self._spectrum(line, value))
+                self._use(line, value.color_specification)
+            elif kind in ("ColorCielab", "ColorCiexyz"):
+                space = "LAB" if kind == "ColorCielab" else "XYZ"
+                if self._same_light(line, value.color_specification) and f"{space}_{space[0]}" not in cells:
+                    parts = [getattr(value, axis.lower()) for axis in space]
+                    cells |= {f"{space}_{a}": _number(part) for a, part in zip(space, parts, strict=True)}
+                else:
+                    self.left_out += 1
+        name = " ".join((item.name or item.id or "").split()) or str(len(self.rows) + 1)
+        if cells or readings:
+            for reading in readings or [{}]:
+                row = cells | reading
+                self.fields |= dict.fromkeys(row)
+                self.rows.append((line, name, row))
+
+    def table(self) -> RawTable:
+        if not self.rows:
+            raise InputError(
+                "CxF objects hold no values that are known",
+                expected="ReflectanceSpectrum, ColorCIELab, ColorCIEXYZ, ColorCMYK or ColorCustom",
+            )
+        if len(self.fields) > MAX_COLUMNS:
+            raise InputError("too many values in an object", expected=f"{MAX_COLUMNS} or fewer")
+        if self.left_out:
+            message = f"{self.left_out} colour values under other lights were left out"
+            self.problems.append(Problem("note", "file", message))
+        names = ["SAMPLE_ID", *self.fields]
+        table = RawTable(names, "\t", self.rows[0][0])
+        for line, name, row in self.rows:
+            label = '"' + name.replace('"', '""') + '"'
+            table.rows.append((line, "\t".join([label, *(row.get(field, "none") for field in self.fields)])))
+        return table
+
+    def keywords(self) -> dict[str, str]:
+        """Return the set-up of all that was used, as header keywords; refuse several."""
+        words: dict[str, str] = {}
+        seen: dict[str, tuple[str, int]] = {}
+        for reference, line in self.used.items():
+            for key, text in self.specifications.get(reference, Specification()).setup.items():
+                before, first = seen.setdefault(key, (text, line))
+                if before != text:
+                    raise InputError(
+                        f"file mixes readings of several set-ups: {key.lower().replace('_', ' ')}",
+                        where=f"line {line}",
+                        found=f"{before} (line {first}) and {text}",
+                        expected="one set-up",
+                        advice="Export each set-up to a file of its own",
+                    )
+                words[key] = text
+        for reference in self.lights:
+            words |= self.specifications.get(reference, Specification()).light
+        if self.ink_names:
+            words["INK_NAMES"] = " ".join(name.replace(" ", "_") for name in self.ink_names)
+        return words
+
+    def _use(self, line: int, reference: str | None) -> None:
+        self.used.setdefault(reference or "", line)
+
+    def _same_light(self, line: int, reference: str | None) -> bool:
+        """Say whether a colour value is of the light of the first; note its set-up if so."""
+        light = self.specifications.get(reference or "", Specification()).light
+        for other in self.lights:
+            if self.specifications.get(other, Specification()).light != light:
+                return False
+        self.lights.setdefault(reference or "", line)
+        self._use(line, reference)
+        return True
+
+    def _spectrum(self, line: int, value: Any) -> dict[str, str]:
+        where = f"line {line}"
+        specification = self.specifications.get(value.color_specification or "", Specification())
+        start = value.start_wl if value.start_wl is not None else specification.start_nm
+        step = specification.increment_nm
+        if start is None or not step:
+            raise InputError(
+                "spectrum has no start wavelength or increment",
+                where=where,
+                expected="WavelengthRange with StartWL and Increment in its ColorSpecification",
+            )
+        count = len(value.value)
+        if not (start >= 200 and 0 < step <= 100 and start + step * (count - 1) <= 2500 and count > 1):
+            raise InputError(
+                "wavelengths are impossible",
+                where=where,
+                found=f"{count} values from {start} nm in steps of {step} nm",
+                expected="200 to 2500 nm",
+            )
+        names = [f"SPECTRAL_NM{start + step * index}" for index in range(count)]
+        known = [name for name in self.fields if name.startswith("SPECTRAL_NM")]
+        if known and known != names:
+            raise InputError(
+                "spectra differ in their wavelengths",
+                where=where,
+                found=f"{count} values from {start} nm in steps of {step} nm",
+                expected=f"{len(known)} values as in the first",
+            )
+        return dict(zip(names, map(_number, value.value), strict=True))
+
+    def _device(self, line: int, values: Any) -> Iterator[tuple[str, str]]:
+        for value in values.choice if values else []:
+            kind = type(value).__name__
+            if kind not in ("ColorCmyk", "ColorCmykplusN", "ColorCustom"):
+                continue
+            spots = list(getattr(value, "spot_color", ()))
+            labels = tuple(" ".join((spot.name or "").split()) for spot in spots)
+            base: list[Any] = []
+            if kind != "ColorCustom":
+                base = [value.cyan, value.magenta, value.yellow, value.black]
+            columns, names = _ink_columns(labels, cmyk=bool(base))
+            if self.ink_names and names != self.ink_names:
+                raise InputError(
+                    "objects are of different ink sets",
+                    where=f"line {line}",
+                    found=" ".join(names)[:80],
+                    expected=" ".join(self.ink_names)[:80],
+                )
+            self.ink_names = names
+            amounts = base + [spot.percentage for spot in spots]
+            yield from zip(columns, map(_number, amounts), strict=True)
+            return
+
+
+def _ink_columns(labels: tuple[str, ...], *, cmyk: bool) -> tuple[list[str], tuple[str, ...]]:
+    """Return column names and ink names of device values."""
+    names = (("C", "M", "Y", "K") if cmyk else ()) + labels
+    if cmyk and all(len(label) == 1 and label in _LETTERS for label in labels):
+        return [f"{''.join(names)}_{name}" for name in names], names
+    if not cmyk and all(_COLUMN.match(label) for label in labels):
+        return list(labels), names
+    return [f"{len(names)}CLR_{index}" for index in range(1, len(names) + 1)], names
+
+
+def _number(value: float | None) -> str:
+    return "none" if value is None else repr(float(value))

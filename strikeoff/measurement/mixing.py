@@ -1,0 +1,156 @@
+"""Files of readings put together: only what was read in one set-up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.canonical import digest_bytes
+from strikeoff.base.errors import InputError
+from strikeoff.base.problems import Problem
+from strikeoff.measurement.records import ReadingSet
+
+FloatArray = NDArray[np.float64]
+
+#: Parts of a set-up that change every reading, with their names for people.
+SETUP_PARTS = {"mode": "measuring mode", "backing": "backing", "side": "side", "geometry": "geometry"}
+_GAP_NM = 1e-6
+
+
+def combine_readings(sets: Sequence[ReadingSet]) -> tuple[ReadingSet, list[Problem]]:
+    """Put readings of several files one after the other.
+
+    Parameters
+    ----------
+    sets : sequence of ReadingSet
+        At least one; same inks, same kind of colour, same set-up.
+
+    Returns
+    -------
+    readings : ReadingSet
+        All rows in order. Lines are those of the files they came from.
+    problems : list of Problem
+        Set-ups that one file states and another does not; instruments or apertures that differ.
+
+    Raises
+    ------
+    InputError
+        When inks, wavelengths, light, measuring mode, backing, side or geometry differ.
+    """
+    if not sets:
+        raise InputError("no readings to put together", expected="one file or more")
+    first = sets[0]
+    problems: list[Problem] = []
+    for other in sets[1:]:
+        _refuse_other_columns(first, other)
+        problems += _compare_setups(first, other)
+    known = {
+        part: next((getattr(s.setup, part) for s in sets if getattr(s.setup, part) is not None), None)
+        for part in (*SETUP_PARTS, "instrument", "aperture_mm")
+    }
+
+    def stack(name: str) -> FloatArray | None:
+        parts = [getattr(readings, name) for readings in sets]
+        return None if any(part is None for part in parts) else np.concatenate(parts)
+
+    combined = replace(
+        first,
+        sample_ids=tuple(name for readings in sets for name in readings.sample_ids),
+        coverages=np.concatenate([readings.coverages for readings in sets]),
+        spectra=stack("spectra"),
+        wavelengths_nm=first.wavelengths_nm if stack("spectra") is not None else None,
+        xyz=stack("xyz"),
+        lab=stack("lab"),
+        setup=replace(first.setup, **known),
+        lines=tuple(line for readings in sets for line in readings.lines)
+        if all(readings.lines for readings in sets)
+        else (),
+        source=", ".join(readings.source for readings in sets),
+        digest=digest_bytes("".join(readings.digest for readings in sets).encode("ascii")),
+    )
+    return combined, problems
+
+
+def _refuse_other_columns(first: ReadingSet, other: ReadingSet) -> None:
+    if first.ink_columns != other.ink_columns:
+        raise InputError(
+            "readings of different inks cannot be put together",
+            path=other.source or None,
+            found=" ".join(other.ink_columns) or "no inks",
+            expected=" ".join(first.ink_columns) or "no inks",
+        )
+    if _colour(first) != _colour(other):
+        raise InputError(
+            "readings of different kinds of colour cannot be put together",
+            path=other.source or None,
+            found=_colour(other),
+            expected=_colour(first),
+        )
+    if first.spectra is None or first.wavelengths_nm is None or other.wavelengths_nm is None:
+        ours = (first.setup.illuminant, first.setup.observer)
+        theirs = (other.setup.illuminant, other.setup.observer)
+        if ours != theirs:
+            raise InputError(
+                "readings under different lights cannot be put together without spectra",
+                path=other.source or None,
+                found="/".join(theirs),
+                expected="/".join(ours),
+            )
+    elif (
+        first.wavelengths_nm.shape != other.wavelengths_nm.shape
+        or np.abs(first.wavelengths_nm - other.wavelengths_nm).max() > _GAP_NM
+    ):
+        raise InputError(
+            "spectra of different wavelengths cannot be put together",
+            path=other.source or None,
+            found=_grid(other.wavelengths_nm),
+            expected=_grid(first.wavelengths_nm),
+            advice="Export all files with the same wavelengths",
+        )
+
+
+def _colour(readings: ReadingSet) -> str:
+    if readings.spectra is not None:
+        return "spectra"
+    return "XYZ" if readings.xyz is not None else "Lab"
+
+
+def _grid(wavelengths_nm: FloatArray) -> str:
+    return f"{len(wavelengths_nm)} bands, {wavelengths_nm[0]:g} to {wavelengths_nm[-1]:g} nm"
+
+
+def _compare_setups(first: ReadingSet, other: ReadingSet) -> list[Problem]:
+    problems = []
+    for part, name in SETUP_PARTS.items():
+        ours, theirs = getattr(first.setup, part), getattr(other.setup, part)
+        if ours is None or theirs is None:
+            if ours != theirs:
+                silent = other if theirs is None else first
+                problems.append(
+                    Problem(
+                        "warning",
+                        silent.source or "file",
+                        f"{name} is not stated; it is taken for that of the other file",
+                        found="nothing",
+                        expected=str(ours or theirs),
+                    )
+                )
+        elif ours.casefold() != theirs.casefold():
+            raise InputError(
+                f"readings of different set-ups cannot be mixed: {name}",
+                path=other.source or None,
+                found=theirs,
+                expected=f"{ours}, as in {first.source or 'the first file'}",
+                advice="Make a condition of each set-up, or read all patches again in one",
+            )
+    for part, name in (("instrument", "instrument"), ("aperture_mm", "aperture")):
+        ours, theirs = getattr(first.setup, part), getattr(other.setup, part)
+        if ours != theirs and None not in (ours, theirs):
+            message = f"{name} differs between files"
+            problems.append(
+                Problem("warning", other.source or "file", message, found=str(theirs), expected=str(ours))
+            )
+    return problems

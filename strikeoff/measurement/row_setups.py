@@ -1,0 +1,79 @@
+"""Set-ups that stand in the rows of a table, or several times in its header."""
+
+from __future__ import annotations
+
+import re
+
+from strikeoff.base.errors import InputError
+from strikeoff.measurement.fields import normal_name
+from strikeoff.measurement.text import RawTable
+
+# Column or keyword to the header keyword under which the set-up is read.
+_NAMES = {
+    "MEASUREMENT_CONDITION": "MEASUREMENT_CONDITION",
+    "MEASUREMENT_MODE": "MEASUREMENT_CONDITION",
+    "MODE": "MEASUREMENT_CONDITION",
+    "SAMPLE_BACKING": "SAMPLE_BACKING",
+    "BACKING": "SAMPLE_BACKING",
+    "SAMPLE_SIDE": "SAMPLE_SIDE",
+    "SIDE": "SAMPLE_SIDE",
+    "MEASUREMENT_GEOMETRY": "MEASUREMENT_GEOMETRY",
+    "GEOMETRY": "MEASUREMENT_GEOMETRY",
+}
+_MODE = re.compile(r"\bM[0-3]\b")
+
+
+def one_setup(keywords: dict[str, str], tables: list[RawTable]) -> dict[str, str]:
+    """Return header keywords that include the set-up columns of the tables.
+
+    Parameters
+    ----------
+    keywords : dict of str to str
+        Header keywords; repeated ones joined by ``; ``.
+    tables : list of RawTable
+        The tables of the file.
+
+    Returns
+    -------
+    dict of str to str
+
+    Raises
+    ------
+    InputError
+        When rows or repeated keywords are of different modes, backings, sides or geometries.
+    """
+    words = dict(keywords)
+    for key in set(_NAMES) & set(words):
+        kinds = _kinds(key, words[key].split(";"))
+        if len(kinds) > 1:
+            raise _mixed(key, "header", kinds)
+    for table in tables:
+        columns = {normal_name(name): at for at, name in enumerate(table.fields)}
+        for name in [name for name in _NAMES if name in columns]:
+            kinds: dict[str, int] = {}
+            for line, text in table.rows:
+                cells = table.cells(text)
+                value = cells[columns[name]].strip() if columns[name] < len(cells) else ""
+                if value and value.casefold() not in kinds:
+                    kinds[value.casefold()] = line
+                    if len(kinds) > 1:
+                        raise _mixed(name, f"line {line}", list(kinds))
+                    words.setdefault(_NAMES[name], value)
+    return words
+
+
+def _kinds(key: str, texts: list[str]) -> list[str]:
+    """Distinct values, by case-folded text, or by mode where the text names modes."""
+    if _NAMES[key] == "MEASUREMENT_CONDITION":
+        return list(dict.fromkeys(mode for text in texts for mode in _MODE.findall(text)))
+    return list(dict.fromkeys(text.strip().casefold() for text in texts if text.strip()))
+
+
+def _mixed(name: str, where: str, kinds: list[str]) -> InputError:
+    return InputError(
+        f"file mixes readings of several set-ups: {name.lower().replace('_', ' ')}",
+        where=where,
+        found=", ".join(kinds[:4]),
+        expected="one set-up",
+        advice="Export each set-up to a file of its own",
+    )

@@ -1,0 +1,310 @@
+"""Faults of the reading order: swapped rows, shifted strips, drift; found and shown, never undone.
+
+Rows are taken to stand in the order in which they were read.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.measurement.outliers import DISTANCE, neighbour_predictions
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+_FEWEST = 40
+_MOST_FAULTS = 8
+# A swap must explain most of both residuals, and by more than scatter can.
+_SHRINKS_TO = 0.35
+_MOST_SUSPECTS = 400
+# Shift: a residual counts no more than this, so that one outlier makes no strip. [CIELAB units]
+_CAP = 20.0
+_SHORTEST_SHIFT = 4
+_SHIFT_GAIN = 40.0
+# Charts below this size are also judged by one stiff robust surface, fitted in so many rounds.
+_SMALL = 1000
+_ROUNDS = 12
+# Drift over the whole sequence: so much, and so many standard errors. [CIELAB units], [-]
+DRIFT = 1.0
+_DRIFT_ERRORS = 6.0
+
+
+@dataclass(frozen=True)
+class SequenceFault:
+    """One fault of the order.
+
+    Attributes
+    ----------
+    kind : {"swap", "reversed", "shift", "drift"}
+        Rows (or runs of rows) exchanged; a strip read backwards; readings one row late or early; a trend.
+    rows : tuple of int
+        First and last row of the run.
+    other : tuple of int
+        First and last row of the run it is exchanged with; for a shift where its readings belong.
+    residual : float
+        Mean distance of these rows from what is predicted, as read. [CIELAB units]
+    residual_undone : float
+        The same if the fault were undone. [CIELAB units]
+    change : tuple of float
+        For drift: change of L*, a*, b* from the first to the last row.
+    """
+
+    kind: str
+    rows: tuple[int, int]
+    other: tuple[int, int]
+    residual: float
+    residual_undone: float
+    change: tuple[float, float, float] = (0.0, 0.0, 0.0)
+
+
+def find_sequence_faults(
+    coverages: FloatArray, lab: FloatArray, predicted: FloatArray | None = None
+) -> list[SequenceFault]:
+    """Return the faults of the order in which patches were read.
+
+    Parameters
+    ----------
+    coverages : ndarray, shape (n, n_inks)
+        Ink of each row, 0-1. [-]
+    lab : ndarray, shape (n, 3)
+        CIELAB as read.
+    predicted : ndarray, shape (n, 3), optional
+        What a condition predicts; each patch's neighbours in ink space by default.
+
+    Returns
+    -------
+    list of SequenceFault
+        In the order of the rows, drift last; empty below 40 rows.
+
+    Notes
+    -----
+    Each fault found is undone in a copy before the next is looked for, so that its wrong readings do not
+    hide others. Drift is the least-squares slope of the residuals over the row number; where neighbours make
+    the prediction, the row number goes through the same prediction, which takes out what neighbours share.
+    """
+    if len(lab) < _FEWEST:
+        return []
+    model = _Model(coverages, predicted)
+    current, known = np.array(lab), np.ones(len(lab), dtype=bool)
+    faults: list[SequenceFault] = []
+    aims = model.predict(current, known)
+    for _ in range(_MOST_FAULTS):
+        guesses = [aims, *model.rough(current, known)]
+        for find, guess in product((_best_shift, _swaps), guesses):
+            candidate = find(guess, current)
+            if candidate is None:
+                continue
+            trial, left = candidate.undo(current, known)
+            after = model.predict(trial, left)
+            confirmed = [fault for fault in candidate.faults if _confirmed(fault, trial, after)]
+            if confirmed:
+                break
+        else:
+            break
+        faults += [_judged(fault, trial, after) for fault in confirmed]
+        current, known, aims = trial, left, after
+    faults.sort(key=lambda fault: fault.rows)
+    drift = model.drift(current, known)
+    return [*faults, drift] if drift is not None else faults
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    """Faults that may be there, and where each row's reading would come from."""
+
+    faults: tuple[SequenceFault, ...]
+    source: IntArray
+
+    def undo(self, lab: FloatArray, known: NDArray[np.bool_]) -> tuple[FloatArray, NDArray[np.bool_]]:
+        """Return readings in their places, and which rows have one."""
+        place = np.maximum(self.source, 0)
+        return lab[place], known[place] & (self.source >= 0)
+
+
+class _Model:
+    """Predicts each row: a condition, or the row's neighbours without it."""
+
+    def __init__(self, coverages: FloatArray, predicted: FloatArray | None) -> None:
+        self.coverages = coverages
+        self.predicted = predicted
+
+    def predict(self, lab: FloatArray, known: NDArray[np.bool_]) -> FloatArray:
+        if self.predicted is not None:
+            return self.predicted
+        first = neighbour_predictions(self.coverages, lab, known)
+        size = _norm(first - lab)
+        calm = known & (size <= _limit(size))
+        if calm.all() or calm.sum() < _FEWEST:
+            return first
+        return neighbour_predictions(self.coverages, lab, calm)
+
+    def rough(self, lab: FloatArray, known: NDArray[np.bool_]) -> list[FloatArray]:
+        """Return a surface too stiff to follow a strip of wrong readings: in small charts neighbours do."""
+        if self.predicted is not None or len(lab) > _SMALL:
+            return []
+        points = np.sqrt(np.clip(self.coverages, 0.0, None))
+        n = points.shape[1]
+        pairs = [points[:, i] * points[:, j] for i in range(n) for j in range(i, n)]
+        terms = np.column_stack([np.ones(len(points)), points, *pairs])
+        weights = known.astype(np.float64)
+        ridge = 1e-3 * np.eye(terms.shape[1])
+        for _ in range(_ROUNDS):
+            scaled = terms * weights[:, None]
+            surface = terms @ np.linalg.solve(terms.T @ scaled + ridge, scaled.T @ lab)
+            size = _norm(lab - surface)
+            scale = 2.0 * max(float(np.median(size[known])), 1.0)
+            # Geman and McClure 1985: what lies far away has no say at all.
+            weights = known / (1.0 + (size / scale) ** 2) ** 2
+        return [np.asarray(surface, dtype=np.float64)]
+
+    def drift(self, lab: FloatArray, known: NDArray[np.bool_]) -> SequenceFault | None:
+        n = len(lab)
+        place = np.linspace(-0.5, 0.5, n)
+        if self.predicted is None:
+            aims = neighbour_predictions(self.coverages, np.column_stack([lab, place]), known)
+            gaps, lever = lab - aims[:, :3], place - aims[:, 3]
+        else:
+            gaps, lever = lab - self.predicted, place
+        size = _norm(gaps)
+        calm = known & (size < 4.0 * np.median(size) + 1e-6)
+        gaps, lever = gaps[calm], lever[calm]
+        if self.predicted is not None:
+            gaps, lever = gaps - gaps.mean(axis=0), lever - lever.mean()
+        power = float(lever @ lever)
+        if power <= 0.0:
+            return None
+        slope = lever @ gaps / power
+        rest = gaps - lever[:, None] * slope
+        errors = np.sqrt((rest**2).mean(axis=0) / power) + 1e-9
+        significance = float(np.sqrt(((slope / errors) ** 2).sum()))
+        if float(np.linalg.norm(slope)) < DRIFT or significance < _DRIFT_ERRORS:
+            return None
+        change = (float(slope[0]), float(slope[1]), float(slope[2]))
+        before, after = float(_norm(gaps).mean()), float(_norm(rest).mean())
+        return SequenceFault("drift", (0, n - 1), (0, n - 1), before, after, change)
+
+
+def _norm(gaps: FloatArray) -> FloatArray:
+    return np.asarray(np.sqrt((gaps**2).sum(axis=-1)), dtype=np.float64)
+
+
+def _limit(size: FloatArray) -> float:
+    middle = float(np.median(size))
+    return max(DISTANCE, middle + 6.0 * 1.4826 * float(np.median(np.abs(size - middle))))
+
+
+def _best_shift(aims: FloatArray, lab: FloatArray) -> _Candidate | None:
+    """Return the run of rows whose readings fit the next or previous recipe much better than their own."""
+    own = np.minimum(_norm(lab - aims), _CAP)
+    best: tuple[float, int, int, int] | None = None
+    for step in (1, -1):
+        there = np.full(len(lab), _CAP)
+        if step == 1:
+            there[:-1] = np.minimum(_norm(lab[:-1] - aims[1:]), _CAP)
+        else:
+            there[1:] = np.minimum(_norm(lab[1:] - aims[:-1]), _CAP)
+        gain = own - there - float(np.median(own))
+        total, first, last = _best_run(gain)
+        length = last - first + 1
+        run = slice(first, last + 1)
+        fits = there[run].mean() < _SHRINKS_TO * own[run].mean() and length >= _SHORTEST_SHIFT
+        if total >= _SHIFT_GAIN and fits and (best is None or total > best[0]):
+            best = (total, first, last, step)
+    if best is None:
+        return None
+    _, first, last, step = best
+    source = np.arange(len(lab))
+    source[first + step : last + step + 1] = np.arange(first, last + 1)
+    source[first if step == 1 else last] = -1
+    before = float(_norm(lab - aims)[first : last + 1].mean())
+    fault = SequenceFault("shift", (first, last), (first + step, last + step), before, before)
+    return _Candidate((fault,), source)
+
+
+def _best_run(gain: FloatArray) -> tuple[float, int, int]:
+    """Return sum, first and last index of the run with the largest sum (Kadane 1984)."""
+    sums = np.concatenate([[0.0], np.cumsum(gain)])
+    lowest = np.minimum.accumulate(sums)
+    end = int(np.argmax(sums[1:] - lowest[:-1])) + 1
+    start = int(np.argmin(sums[:end]))
+    return float(sums[end] - sums[start]), start, end - 1
+
+
+def _swaps(aims: FloatArray, lab: FloatArray) -> _Candidate | None:
+    """Return the pairs of suspect rows that fit much better with their readings exchanged."""
+    size = _norm(lab - aims)
+    suspects = np.flatnonzero(size > _limit(size))
+    suspects = suspects[np.argsort(-size[suspects], kind="stable")][:_MOST_SUSPECTS]
+    if suspects.size < 2:
+        return None
+    across = _norm(lab[suspects][None, :, :] - aims[suspects][:, None, :])
+    together = size[suspects][:, None] + size[suspects][None, :]
+    exchanged = across + across.T
+    fits = (exchanged < _SHRINKS_TO * together) & (np.maximum(across, across.T) <= _limit(size))
+    gain = np.where(fits, together - exchanged, 0.0)
+    np.fill_diagonal(gain, 0.0)
+    pairs: list[tuple[int, int]] = []
+    for at in np.argsort(-gain, axis=None):
+        i, j = divmod(int(at), suspects.size)
+        if gain[i, j] < 2.0 * DISTANCE:
+            break
+        a, b = sorted((int(suspects[i]), int(suspects[j])))
+        if not any({a, b} & set(pair) for pair in pairs):
+            pairs.append((a, b))
+    if not pairs:
+        return None
+    source = np.arange(len(lab))
+    for a, b in pairs:
+        source[[a, b]] = b, a
+    return _Candidate(tuple(_grouped(sorted(pairs), size)), source)
+
+
+def _grouped(pairs: list[tuple[int, int]], size: FloatArray) -> list[SequenceFault]:
+    """Join pairs that lie side by side: runs exchanged in step, or one run read backwards."""
+    runs: list[list[tuple[int, int]]] = []
+    for pair in pairs:
+        if runs and _goes_on(runs[-1], pair):
+            runs[-1].append(pair)
+        else:
+            runs.append([pair])
+    faults = []
+    for run in runs:
+        rows = [row for pair in run for row in pair]
+        before = float(size[rows].mean())
+        if _step(run) == -1:
+            first, last = run[0][0], run[0][1]
+            faults.append(SequenceFault("reversed", (first, last), (first, last), before, before))
+        else:
+            faults.append(
+                SequenceFault("swap", (run[0][0], run[-1][0]), (run[0][1], run[-1][1]), before, before)
+            )
+    return faults
+
+
+def _goes_on(run: list[tuple[int, int]], pair: tuple[int, int]) -> bool:
+    (a, b), step = run[-1], _step(run)
+    return pair[0] == a + 1 and abs(pair[1] - b) == 1 and step in (0, pair[1] - b)
+
+
+def _step(run: list[tuple[int, int]]) -> int:
+    return run[-1][1] - run[-2][1] if len(run) > 1 else 0
+
+
+def _places(fault: SequenceFault) -> IntArray:
+    """Rows whose readings are right after undoing."""
+    rows = set(range(fault.other[0], fault.other[1] + 1))
+    if fault.kind != "shift":
+        rows |= set(range(fault.rows[0], fault.rows[1] + 1))
+    return np.array(sorted(rows), dtype=np.intp)
+
+
+def _judged(fault: SequenceFault, lab: FloatArray, aims: FloatArray) -> SequenceFault:
+    return replace(fault, residual_undone=float(_norm(lab - aims)[_places(fault)].mean()))
+
+
+def _confirmed(fault: SequenceFault, lab: FloatArray, aims: FloatArray) -> bool:
+    return _judged(fault, lab, aims).residual_undone < 0.5 * fault.residual

@@ -1,0 +1,246 @@
+"""CxF3 in and out: what is written reads back, foreign documents are understood, hostile ones refused.
+
+Element names and ranges: ISO 17972-1 (CxF3 core schema), as the CxF library carries them.
+"""
+
+import time
+from contextlib import suppress
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from strikeoff.base.errors import InputError
+from strikeoff.measurement.cxf_write import format_cxf
+from strikeoff.measurement.read import parse_readings, read_readings
+from strikeoff.measurement.records import ReadingSet, Setup
+from strikeoff.measurement.write import write_readings
+
+NAMESPACE = "http://colorexchangeformat.com/CxF3-core"
+
+
+def document(objects, specifications, information=""):
+    """A CxF3 document written by hand."""
+    return (
+        f'<?xml version="1.0" encoding="UTF-8"?>\n<cc:CxF xmlns:cc="{NAMESPACE}">\n{information}'
+        f"<cc:Resources><cc:ObjectCollection>\n{objects}\n</cc:ObjectCollection>"
+        f"<cc:ColorSpecificationCollection>{specifications}</cc:ColorSpecificationCollection>"
+        "</cc:Resources></cc:CxF>"
+    ).encode()
+
+
+def specification(name, *, mode="M1_Daylight", backing="black", light="", start=400, increment=20):
+    return (
+        f'<cc:ColorSpecification Id="{name}">{light}<cc:MeasurementSpec>'
+        "<cc:MeasurementType>Spectrum_Reflectance</cc:MeasurementType><cc:GeometryChoice><cc:SingleAngle>"
+        "<cc:SingleAngleConfiguration>Annular</cc:SingleAngleConfiguration>"
+        "<cc:IlluminationAngle>45</cc:IlluminationAngle><cc:MeasurementAngle>0</cc:MeasurementAngle>"
+        f'</cc:SingleAngle></cc:GeometryChoice><cc:WavelengthRange StartWL="{start}" Increment="{increment}"/>'
+        f"<cc:Aperture>4.5 mm</cc:Aperture><cc:Backing>{backing}</cc:Backing><cc:Device><cc:Model>S9</cc:Model>"
+        f"<cc:DeviceIllumination>{mode}</cc:DeviceIllumination></cc:Device>"
+        "</cc:MeasurementSpec></cc:ColorSpecification>"
+    )
+
+
+D65_10 = (
+    "<cc:TristimulusSpec><cc:Illuminant>D65</cc:Illuminant><cc:Observer>10_Degree</cc:Observer>"
+    "<cc:Method>E308_Table5</cc:Method></cc:TristimulusSpec>"
+)
+
+
+def patch(name, colour, device=""):
+    return (
+        f'<cc:Object ObjectType="Target" Name="{name}" Id="{name}">'
+        f"<cc:CreationDate>2026-05-01T10:00:00</cc:CreationDate><cc:ColorValues>{colour}</cc:ColorValues>"
+        f"<cc:DeviceColorValues>{device}</cc:DeviceColorValues></cc:Object>\n"
+    )
+
+
+def spectrum(text, spec="s"):
+    return f'<cc:ReflectanceSpectrum ColorSpecification="{spec}">{text}</cc:ReflectanceSpectrum>'
+
+
+def cmyk(*values, tag="ColorCMYK", more=""):
+    inner = "".join(
+        f"<cc:{name}>{v}</cc:{name}>"
+        for name, v in zip(("Cyan", "Magenta", "Yellow", "Black"), values, strict=True)
+    )
+    return f'<cc:{tag} ColorSpecification="s">{inner}{more}</cc:{tag}>'
+
+
+SPOT = "<cc:SpotColor><cc:Name>{}</cc:Name><cc:Percentage>{}</cc:Percentage></cc:SpotColor>"
+
+
+def test_a_foreign_document():
+    data = document(
+        patch("A1", spectrum("0.1 0.2 0.3"), cmyk(0, 0, 0, 0)) + patch("A2", spectrum("0.4 0.5 0.6"), cmyk(10, 20, 30, 40)),
+        specification("s"),
+        '<cc:FileInformation><cc:Creator>Bench 4</cc:Creator><cc:Tag Name="Lot" Value="7 b"/></cc:FileInformation>',
+    )  # fmt: skip
+    readings, problems = parse_readings(data)
+    assert readings.sample_ids == ("A1", "A2")
+    assert readings.ink_columns == ("CMYK_C", "CMYK_M", "CMYK_Y", "CMYK_K")
+    np.testing.assert_allclose(readings.coverages, [[0, 0, 0, 0], [0.1, 0.2, 0.3, 0.4]])
+    np.testing.assert_allclose(readings.spectra, [[0.1, 0.2, 0.3], [0.4, 0.5, 0.6]])
+    assert readings.wavelengths_nm.tolist() == [400, 420, 440]
+    assert readings.lines == (4, 5)
+    setup = Setup(mode="M1", geometry="45/0", backing="black", instrument="S9", aperture_mm=4.5)
+    assert readings.setup == setup
+    assert (readings.keywords["ORIGINATOR"], readings.keywords["LOT"]) == ("Bench 4", "7 b")
+    assert problems == []
+
+
+def test_more_inks_than_four_and_lab_under_its_own_light():
+    lab = '<cc:ColorCIELab ColorSpecification="t"><cc:L>50</cc:L><cc:A>-3</cc:A><cc:B>4</cc:B></cc:ColorCIELab>'
+    specs = specification("s") + specification("t", light=D65_10)
+    green = cmyk(1, 2, 3, 4, tag="ColorCMYKPlusN", more=SPOT.format("Leaf green", 50) + SPOT.format("White", 9))
+    readings, _ = parse_readings(document(patch("1", lab, green), specs))
+    assert readings.ink_columns == tuple(f"6CLR_{i}" for i in range(1, 7))
+    np.testing.assert_allclose(readings.coverages, [[0.01, 0.02, 0.03, 0.04, 0.5, 0.09]])
+    assert (readings.setup.illuminant, readings.setup.observer) == ("D65", "10")
+    assert readings.keywords["INK_NAMES"] == "C M Y K Leaf_green White"
+    orange = cmyk(1, 2, 3, 4, tag="ColorCMYKPlusN", more=SPOT.format("O", 50))
+    readings, _ = parse_readings(document(patch("1", lab, orange), specs))
+    assert readings.ink_columns == ("CMYKO_C", "CMYKO_M", "CMYKO_Y", "CMYKO_K", "CMYKO_O")
+
+
+@pytest.mark.parametrize("part", ["mode", "backing"])
+def test_several_set_ups_in_one_file_are_refused(part):
+    other = {"mode": {"mode": "M0_Incandescent"}, "backing": {"backing": "white"}}[part]
+    specs = specification("s") + specification("t", **other)
+    data = document(
+        patch("1", spectrum("0.1 0.2"), cmyk(0, 0, 0, 0)) + patch("2", spectrum("0.1 0.2", "t"), cmyk(9, 0, 0, 0)), specs
+    )  # fmt: skip
+    with pytest.raises(InputError, match="several set-ups") as caught:
+        parse_readings(data)
+    assert caught.value.where.startswith("line 5")
+
+
+def bad_documents():
+    good = patch("1", spectrum("0.1 0.2"), cmyk(0, 0, 0, 0))
+    whole = document(good, specification("s"))
+    entities = b'<!DOCTYPE a [<!ENTITY x "aaaa"><!ENTITY y "&x;&x;&x;&x;">]>'
+    return {
+        "entities": (whole.replace(b"?>\n", b"?>\n" + entities, 1), "document type"),
+        "a file from elsewhere": (
+            whole.replace(b"?>\n", b'?>\n<!DOCTYPE a SYSTEM "file:///etc/passwd">', 1),
+            "document type",
+        ),
+        "cut short": (whole[:-30], "damaged"),
+        "another language": (b"<html><body>hello</body></html>", "not CxF3"),
+        "an older version": (whole.replace(b"CxF3-core", b"CxF2"), "not CxF3"),
+        "deep": (whole.replace(b"<cc:ColorValues>", b"<cc:ColorValues>" + b"<x>" * 5000), "deep"),
+        "a word for a number": (whole.replace(b"0.2", b"two"), "not of its kind"),
+        "no increment": (whole.replace(b' Increment="20"', b""), "increment"),
+        "no set-up": (document(good, ""), "increment"),
+        "impossible grid": (whole.replace(b'"20"', b'"900"'), "impossible"),
+        "negative grid": (whole.replace(b'"20"', b'"-20"'), "impossible"),
+        "no objects": (document("", specification("s")), "no objects"),
+        "no inks": (document(patch("1", spectrum("0.1 0.2")), specification("s")), "ink columns"),
+        "no colour": (document(patch("1", "", cmyk(0, 0, 0, 0)), specification("s")), "colour columns"),
+        "ragged": (
+            document(good + patch("2", spectrum("0.1 0.2 0.3"), cmyk(9, 0, 0, 0)), specification("s")),
+            "differ in their wavelengths",
+        ),
+        "other inks": (
+            document(
+                good + patch("2", spectrum("0.1 0.2"), cmyk(1, 1, 1, 1, tag="ColorCMYKPlusN", more=SPOT.format("O", 5))),
+                specification("s"),
+            ),
+            "different ink sets",
+        ),
+        "ink above full": (
+            document(patch("1", spectrum("0.1 0.2"), cmyk(0, 130, 0, 0)), specification("s")),
+            "out of range",
+        ),
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("name", bad_documents())
+def test_bad_documents(name):
+    data, says = bad_documents()[name]
+    with pytest.raises(InputError, match=says):
+        parse_readings(data)
+
+
+def test_many_elements_are_refused_before_they_fill_memory(monkeypatch):
+    monkeypatch.setattr("strikeoff.measurement.cxf._MAX_ELEMENTS", 1000)
+    data = document(patch("1", spectrum("0.1 0.2"), "<cc:x/>" * 2000), specification("s"))
+    start = time.process_time()
+    with pytest.raises(InputError, match="too many elements"):
+        parse_readings(data)
+    assert time.process_time() - start < 2
+
+
+@given(st.integers(0, 2500), st.binary(min_size=1, max_size=6), st.booleans())
+def test_no_bytes_break_the_reader(place, noise, cut):
+    data = bytearray(document(patch("1", spectrum("0.1 0.2"), cmyk(0, 0, 0, 0)), specification("s")))
+    data[place : place + len(noise)] = noise
+    with suppress(InputError):
+        parse_readings(bytes(data[:place] if cut else data))
+
+
+COLUMNS = {
+    3: ("3CLR_1", "3CLR_2", "3CLR_3"),
+    4: ("CMYK_C", "CMYK_M", "CMYK_Y", "CMYK_K"),
+    6: tuple(f"CMYKGO_{ink}" for ink in "CMYKGO"),
+    7: tuple(f"7CLR_{i}" for i in range(1, 8)),
+}
+
+
+@st.composite
+def reading_sets(draw):
+    n, columns = draw(st.integers(1, 4)), COLUMNS[draw(st.sampled_from(sorted(COLUMNS)))]
+    rng = np.random.default_rng(draw(st.integers(0, 2**32)))
+    bands = draw(st.sampled_from([0, 16, 31, 36]))
+    has_lab = draw(st.booleans()) or not bands
+    texts = st.text("abc/45 ", min_size=1, max_size=8).map(lambda text: " ".join(text.split()) or "b")
+    return ReadingSet(
+        tuple(draw(st.lists(st.text("aB1-_ é<&\"'", min_size=1).map(lambda t: " ".join(t.split()) or "x"), min_size=n, max_size=n))),
+        columns,
+        np.round(rng.uniform(0, 1, (n, len(columns))), 4),
+        spectra=np.round(rng.uniform(0, 1.2, (n, bands)), 5) if bands else None,
+        wavelengths_nm=400.0 + draw(st.sampled_from([5, 10])) * np.arange(bands) if bands else None,
+        xyz=np.round(rng.uniform(2, 90, (n, 3)), 4) if draw(st.booleans()) else None,
+        lab=np.round(rng.uniform(-60, 90, (n, 3)), 4) if has_lab else None,
+        setup=Setup(
+            illuminant=draw(st.sampled_from(["D50", "D65", "A", "FL2", "FL11", "LED-B3"])) if has_lab else "D50",
+            observer=draw(st.sampled_from(["2", "10"])) if has_lab else "2",
+            mode=draw(st.sampled_from([None, "M0", "M1", "M2", "M3"])),
+            geometry=draw(st.none() | texts),
+            backing=draw(st.none() | texts),
+            side=draw(st.sampled_from([None, "face", "back", "backlit"])),
+            instrument=draw(st.none() | texts),
+            aperture_mm=draw(st.sampled_from([None, 4.5, 8.0])),
+        ),
+    )  # fmt: skip
+
+
+@given(reading_sets())
+def test_what_is_written_reads_back(readings):
+    back, _ = parse_readings(format_cxf(readings))
+    assert back.sample_ids == readings.sample_ids
+    assert back.ink_columns == readings.ink_columns
+    for name in ("coverages", "spectra", "wavelengths_nm", "xyz", "lab"):
+        ours, theirs = getattr(readings, name), getattr(back, name)
+        assert (ours is None) == (theirs is None), name
+        if ours is not None and not (name == "xyz" and ours.max() <= 1.6):
+            np.testing.assert_allclose(theirs, ours, rtol=1e-9, atol=1e-12, err_msg=name)
+    setup = readings.setup
+    if readings.lab is None and readings.xyz is None:
+        setup = replace(setup, illuminant="D50", observer="2")
+    assert back.setup == setup
+
+
+def test_files_by_ending_and_equal_bytes(tmp_path, measured_set):
+    part = measured_set.take(np.arange(12))
+    for name in ("a.cxf", "b.xml"):
+        write_readings(tmp_path / name, part, {"DE00": np.arange(12.0)}, {"Descriptor": "test"})
+    assert (tmp_path / "a.cxf").read_bytes() == (tmp_path / "b.xml").read_bytes()
+    back, problems = read_readings(tmp_path / "a.cxf")
+    np.testing.assert_allclose(back.spectra, part.spectra, rtol=1e-9)
+    assert (back.keywords["DESCRIPTOR"], problems) == ("test", [])
+    with pytest.raises(InputError, match="evenly spaced"):
+        format_cxf(replace(part, wavelengths_nm=part.wavelengths_nm + 0.5))
