@@ -12,7 +12,7 @@ from strikeoff.base.errors import UsageError
 from strikeoff.colour.cielab import lab_to_xyz, xyz_to_lab
 from strikeoff.condition.pcs import D50, black_scaled
 from strikeoff.condition.record import Condition
-from strikeoff.model.gamut import map_into
+from strikeoff.model.gamut import expand_chroma, map_into
 from strikeoff.model.inverse import Recipes, solve
 
 FloatArray = NDArray[np.float64]
@@ -21,6 +21,7 @@ Intent = Literal["perceptual", "relative", "relative-bpc", "absolute", "saturati
 INTENTS: tuple[str, ...] = get_args(Intent)
 
 _KNEE = 0.8
+_SATURATION = 0.8
 _MAP_FROM, _MAP_FULL = 0.5, 5.0
 _CLOTH = 2e-3
 
@@ -32,6 +33,8 @@ def render(
     *,
     source_black: float = 0.0,
     source_white: FloatArray | None = None,
+    start: FloatArray | None = None,
+    beyond: NDArray[np.bool_] | None = None,
     step: Callable[[float], None] = lambda fraction: None,
 ) -> Recipes:
     """Return inks for media-relative colours of a source.
@@ -45,12 +48,16 @@ def render(
     intent : {"perceptual", "relative", "relative-bpc", "absolute", "saturation"}
         Perceptual scales black to black and compresses smoothly at constant hue; relative keeps
         what is reachable and moves the rest to the boundary at constant hue; relative-bpc scales
-        black to black first; saturation is relative-bpc, as no more colourful rule is agreed on;
-        absolute keeps the source's white as well.
+        black to black first; saturation does so too and moves chroma towards the boundary at
+        constant hue and lightness, mid chromas most; absolute keeps the source's white as well.
     source_black : float
         Y of the source's black over its white. [-]
     source_white : ndarray, shape (3,), optional
         Media white of the source, D50 XYZ, for absolute; the perfect diffuser by default.
+    start : ndarray, shape (m, n_inks), optional
+        Legal recipes close to the solution, such as those of neighbours.
+    beyond : ndarray of bool, shape (m,), optional
+        With ``start``: colours known to lie far outside; how far is then not found out.
     step : callable
         Told the fraction done, 0-1.
 
@@ -58,7 +65,7 @@ def render(
     -------
     Recipes
         Inks, Lab under the condition's light, and difference from what was asked after black
-        scaling and compression.
+        scaling and compression, at least 5 for colours known to lie beyond.
     """
     if intent not in INTENTS:
         raise UsageError("unknown rendering intent", found=intent, expected=", ".join(INTENTS))
@@ -71,21 +78,36 @@ def render(
         wanted = xyz_to_lab(lab_to_xyz(wanted, np.ones(3)) * scale, np.ones(3))
     elif intent != "relative":
         wanted = black_scaled(wanted, source_black, relative_black_y(condition))
+    cloth = np.abs(wanted - [100.0, 0.0, 0.0]).max(axis=1) < _CLOTH
     if intent == "perceptual":
         wanted = map_into(condition.boundary, wanted, _KNEE)
+    elif intent == "saturation":
+        wanted = expand_chroma(condition.boundary, wanted, _SATURATION)
     target = link.from_relative(wanted)
-    first = solve(inverse, target, exact=False, step=lambda f: step(0.6 * f))
+    if start is None or beyond is None:
+        first = solve(inverse, target, start=start, exact=False, step=lambda f: step(0.6 * f))
+        inks, error = first.inks.copy(), first.de00
+    else:
+        inks, error = start.copy(), np.full(len(target), _MAP_FULL)
+        open_ = np.flatnonzero(~beyond)
+        first = solve(inverse, target[open_], start=start[open_], exact=False, step=lambda f: step(0.6 * f))
+        inks[open_], error[open_] = first.inks, first.de00
     # Out of gamut the hue is kept in a space where it looks constant; in gamut nothing moves.
-    far = np.flatnonzero(first.de00 > _MAP_FROM)
-    inks = first.inks.copy()
+    far = np.flatnonzero(error > _MAP_FROM)
     if len(far):
-        u = np.clip((first.de00[far] - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
+        u = np.clip((error[far] - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
         share = (u * u * (3.0 - 2.0 * u))[:, None]
         mapped = map_into(condition.boundary, wanted[far], 1.0)
         moved = link.from_relative(wanted[far] + share * (mapped - wanted[far]))
-        inks[far] = solve(inverse, moved, exact=False, step=lambda f: step(0.6 + 0.4 * f)).inks
-    inks[np.abs(wanted - [100.0, 0.0, 0.0]).max(axis=1) < _CLOTH] = 0.0
-    return Recipes(inks, inverse.quick.lab(inks), first.de00)
+        inks[far] = solve(
+            inverse,
+            moved,
+            start=None if start is None else inks[far],
+            exact=False,
+            step=lambda f: step(0.6 + 0.4 * f),
+        ).inks
+    inks[cloth] = 0.0
+    return Recipes(inks, inverse.quick.lab(inks), error)
 
 
 def relative_black_y(condition: Condition) -> float:

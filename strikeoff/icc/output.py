@@ -20,7 +20,7 @@ from strikeoff.icc.encoding import FloatArray
 from strikeoff.icc.header import VERSION_2_4, VERSION_4_4, Header, channels
 from strikeoff.icc.output_tables import A2BTable, B2ATable
 from strikeoff.icc.profile import Profile, write_profile
-from strikeoff.icc.tags import clrt, desc, mab, mft2, mluc, sf32, sig, text, xyz
+from strikeoff.icc.tags import clrt, desc, mab, mft2, mluc, sf32, sig, text, view, xyz
 
 TableIntent = Literal["perceptual", "relative", "saturation"]
 
@@ -43,6 +43,7 @@ def output_profile(
     targ: str | None = None,
     colorants: Sequence[Colorant] | None = None,
     viewing: str | None = None,
+    viewing_light: view.ViewingConditions | None = None,
     technology: str | None = None,
 ) -> bytes:
     """Return the bytes of an output profile with Lab as connection space.
@@ -72,6 +73,8 @@ def output_profile(
         Names (31 ASCII characters) and media-relative Lab of the inks; demanded for nCLR in version 4.
     viewing : str, optional
         Description of the viewing condition.
+    viewing_light : ViewingConditions, optional
+        Light and surround of the viewing condition.
     technology : str, optional
         Signature of the technology tag, such as ``ijet``.
 
@@ -103,6 +106,8 @@ def output_profile(
         tags["tech"] = sig.encode(sig.Signature(technology))
     if viewing is not None:
         tags["vued"] = wording(viewing)
+    if viewing_light is not None:
+        tags["view"] = view.encode(viewing_light)
     for number, intent in enumerate(TABLE_INTENTS):
         tags[f"A2B{number}"] = _encode_a2b(a2b[intent], version, n_inks, f"A2B{number}")
     for number, intent in enumerate(TABLE_INTENTS):

@@ -32,7 +32,7 @@ _SEEDS = 6000
 _BLACK_WEIGHT = 0.5
 _INK_WEIGHT = 0.02
 _SEED_BLACK = 25.0
-_ITERATIONS = 30
+_ITERATIONS, _FROM_NEIGHBOURS = 30, 6
 _BATCH = 65536
 _NEAR_MISS = (0.05, 3.0)
 _CLOSE_ITERATIONS = 8
@@ -135,7 +135,7 @@ def solve(
     lab : ndarray, shape (m, 3)
         Targets, absolute Lab under the model's light.
     start : ndarray, shape (m, n_inks), optional
-        Legal recipes to start from, for example those of neighbours.
+        Legal recipes close to the solution, such as those of neighbours: fewer rounds, no second start.
     exact : bool
         Finish on the exact model; otherwise the tabulated one decides.
     step : callable
@@ -152,13 +152,14 @@ def solve(
         step(begin / max(len(lab), 1))
         rows = slice(begin, begin + _BATCH)
         guess = _nearest_seeds(inverse, lab[rows]) if start is None else start[rows]
-        inks = _descend(inverse, inverse.quick, lab[rows], guess, _ITERATIONS)
+        rounds = _ITERATIONS if start is None else _FROM_NEIGHBOURS
+        inks = _descend(inverse, inverse.quick, lab[rows], guess, rounds)
         out[rows] = _close(inverse, model, lab[rows], inks)
     reached = model.lab(out)
     error = delta_e_2000(lab, reached)
     # A near miss may be a dent in the way down: once more from the closest colour, whatever its black.
     near = np.flatnonzero((error > _NEAR_MISS[0]) & (error < _NEAR_MISS[1]))
-    if len(near):
+    if len(near) and start is None:
         inks = _descend(
             inverse, inverse.quick, lab[near], _nearest_seeds(inverse, lab[near], 0.0), _ITERATIONS
         )
