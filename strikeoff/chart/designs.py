@@ -137,11 +137,10 @@ def ink_limit_ramps(inks: Sequence[str], groups: Sequence[Sequence[str]] = ()) -
     return ramps
 
 
-def linearisation(inks: Sequence[str], *, repeats: int = 2) -> PatchSet:
-    """Return ramps of each ink from cloth to full, every patch ``repeats`` times."""
+def linearisation(inks: Sequence[str]) -> PatchSet:
+    """Return ramps of each ink from cloth to full, in steps of 5 %, finer in the lights."""
     check_inks(inks)
-    once = np.vstack([np.zeros((1, len(inks))), single_ramps(len(inks), _LINEAR_STEPS)])
-    return repeated(numbered(inks, once), np.arange(len(once)), repeats)
+    return numbered(inks, np.vstack([np.zeros((1, len(inks))), single_ramps(len(inks), _LINEAR_STEPS)]))
 
 
 def lot_check(inks: Sequence[str], limits: ChartLimits, patches: int, *, seed: int = 0) -> PatchSet:

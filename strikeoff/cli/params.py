@@ -60,6 +60,45 @@ def dpi(text: str) -> tuple[float, float]:
     return _positive(number(across), number(along), text)
 
 
+def names(text: str) -> tuple[str, ...]:
+    """Return names that commas part.
+
+    Examples
+    --------
+    >>> names("C, M,Orange")
+    ('C', 'M', 'Orange')
+    """
+    found = tuple(part.strip() for part in text.split(","))
+    if not all(found):
+        raise click.BadParameter(f"{text!r} holds an empty name")
+    return found
+
+
+def ink_groups(text: str) -> tuple[tuple[str, ...], ...]:
+    """Return combinations of inks: plus signs join, commas part.
+
+    Examples
+    --------
+    >>> ink_groups("C+M,C+M+Y")
+    (('C', 'M'), ('C', 'M', 'Y'))
+    """
+    groups = tuple(tuple(ink.strip() for ink in part.split("+")) for part in text.split(","))
+    if not all(ink for group in groups for ink in group):
+        raise click.BadParameter(f"{text!r} holds an empty name; write C+M,C+M+Y")
+    return groups
+
+
+def numbers(text: str) -> tuple[float, ...]:
+    """Return numbers that commas part.
+
+    Examples
+    --------
+    >>> numbers("150,200")
+    (150.0, 200.0)
+    """
+    return tuple(number(part) for part in text.split(","))
+
+
 def file_path(text: str) -> Path:
     """Return a path; whether it can be read or written is found out by doing so."""
     if not text.strip() or "\0" in text:

@@ -38,7 +38,8 @@ def test_every_option_is_on_the_page_and_no_other(words):
     for name, parameter in expected.items():
         title, meaning = options[name]
         if isinstance(parameter, click.Option):
-            metavar = "" if isinstance(parameter.type, click.Choice) else f" {parameter.metavar}"
+            bare = parameter.is_flag or isinstance(parameter.type, click.Choice)
+            metavar = "" if bare else f" {parameter.metavar}"
             assert title == f"`{name}{metavar}`"
             assert meaning.endswith("Required.") == parameter.required, name
         if isinstance(parameter.type, click.Choice):
