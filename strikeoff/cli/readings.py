@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from strikeoff.cli.command import Group
-from strikeoff.cli.params import INK_SCALE, file_path
+from strikeoff.cli.params import INK_SCALE, file_path, number
 
 if TYPE_CHECKING:
     from strikeoff.workbench.readings import InkScale
@@ -22,8 +22,43 @@ group = Group("readings", help="Files of measured patches.")
 @click.option(
     "--ink-scale", type=INK_SCALE, default="percent", show_default=True, help="What full ink is in the file."
 )
-def check(readings: Path, ink_scale: InkScale) -> Result:
+@click.option(
+    "--condition", metavar="COND", type=file_path, help="Condition that predicts the patches, to find faults."
+)
+@click.option(
+    "--wanted",
+    metavar="DE",
+    type=number,
+    help="Half-width that each patch's mean should have; 0.5 by default.",
+)
+def check(readings: Path, ink_scale: InkScale, condition: Path | None, wanted: float | None) -> Result:
     """Say what FILE holds and what is wrong with it."""
     from strikeoff import workbench
 
-    return workbench.check_readings(readings, ink_scale=ink_scale)
+    return workbench.check_readings(readings, ink_scale=ink_scale, condition=condition, wanted=wanted)
+
+
+@group.command("merge")
+@click.argument("readings", metavar="FILE", type=file_path, nargs=-1, required=True)
+@click.option(
+    "--ink-scale", type=INK_SCALE, default="percent", show_default=True, help="What full ink is in the files."
+)
+@click.option("--out", metavar="FILE", type=file_path, required=True, help="Merged readings to write.")
+def merge(readings: tuple[Path, ...], ink_scale: InkScale, out: Path) -> Result:
+    """Average the repeats in FILE ... as spectra; all files must be read in one set-up."""
+    from strikeoff import workbench
+
+    return workbench.merge_readings(readings, out, ink_scale=ink_scale)
+
+
+@group.command("convert")
+@click.argument("readings", metavar="FILE", type=file_path)
+@click.option(
+    "--ink-scale", type=INK_SCALE, default="percent", show_default=True, help="What full ink is in the file."
+)
+@click.option("--out", metavar="OUT", type=file_path, required=True, help="Readings to write.")
+def convert(readings: Path, ink_scale: InkScale, out: Path) -> Result:
+    """Write FILE in the format of the ending of OUT: CSV, TSV, CxF3 or ISO 28178 text."""
+    from strikeoff import workbench
+
+    return workbench.convert_readings(readings, out, ink_scale=ink_scale)

@@ -11,7 +11,14 @@ from strikeoff.base.problems import Problem
 from strikeoff.colour.cielab import lab_to_lch, spectra_to_lab, xyz_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.weights import white_point
-from strikeoff.measurement.outliers import find_outliers
+from strikeoff.measurement.outliers import find_outliers, neighbour_predictions
+from strikeoff.measurement.plausible import (
+    check_count,
+    check_lightness,
+    check_ramps,
+    check_white_lines,
+    patch_place,
+)
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import merge_repeats, recipe_groups
@@ -39,9 +46,10 @@ def check_consistency(readings: ReadingSet) -> list[Problem]:
     Returns
     -------
     list of Problem
-        Errors: columns are swapped. Warnings: colour columns disagree, repeats disagree, a patch is lighter
-        than the cloth, reflectance is negative or far above 1, a patch does not fit its neighbours. Notes:
-        which light fits best where the header is silent, fluorescence.
+        Errors: columns are swapped, impossible lightness, a ramp that goes up and down, too few recipes.
+        Warnings: colour columns disagree, repeats disagree, a patch is lighter than the cloth, an ink hardly
+        shows or falls back, reflectance is negative or far above 1, patches do not fit their neighbours.
+        Notes: which light fits best where the header is silent, fluorescence.
 
     Notes
     -----
@@ -49,9 +57,11 @@ def check_consistency(readings: ReadingSet) -> list[Problem]:
     lightness, neighbours 6 robust standard deviations and 5 units.
     """
     problems = _reflectance(readings) + _colour_columns(readings)
+    if _has_colour(readings):
+        problems += check_lightness(readings)
     if readings.ink_columns and _has_colour(readings):
         lab = readings_lab(readings)
-        problems += _swapped_inks(readings, lab)
+        problems += check_count(readings) + _swapped_inks(readings, lab) + check_ramps(readings)
         problems += _repeats(readings, lab)
         problems += _lighter_than_cloth(readings, lab)
         problems += _neighbours(readings)
@@ -60,11 +70,6 @@ def check_consistency(readings: ReadingSet) -> list[Problem]:
 
 def _has_colour(readings: ReadingSet) -> bool:
     return any(part is not None for part in (readings.spectra, readings.xyz, readings.lab))
-
-
-def _patch(readings: ReadingSet, row: int) -> str:
-    name = f"patch {readings.sample_ids[row]}"
-    return f"line {readings.lines[row]}, {name}" if readings.lines else name
 
 
 def _reflectance(readings: ReadingSet) -> list[Problem]:
@@ -81,7 +86,7 @@ def _reflectance(readings: ReadingSet) -> list[Problem]:
             problems.append(
                 Problem(
                     "warning",
-                    _patch(readings, worst),
+                    patch_place(readings, worst),
                     f"{message} in {rows.size} patches, worst here",
                     found=f"{value[worst]:.4f}",
                     expected="0 to 1",
@@ -156,7 +161,7 @@ def _disagreement(readings: ReadingSet, gap: FloatArray, what: str) -> list[Prob
     return [
         Problem(
             "warning",
-            _patch(readings, int(worst[0])),
+            patch_place(readings, int(worst[0])),
             f"{what} disagree",
             found=f"CIEDE2000 mean {gap.mean():.2f}, max {gap.max():.2f}; worst {names}",
             expected=f"mean {_MEAN_LIMIT}, max {_MAX_LIMIT}",
@@ -188,12 +193,12 @@ def _swapped_inks(readings: ReadingSet, lab: FloatArray) -> list[Problem]:
         return []
     wrong = [i for i in order if best[i] != i]
     places = ", ".join(
-        f"{columns[i]} solid ({_patch(readings, rows[i])}) looks like {columns[best[i]]}" for i in wrong
+        f"{columns[i]} solid ({patch_place(readings, rows[i])}) looks like {columns[best[i]]}" for i in wrong
     )
     return [
         Problem(
             "error",
-            _patch(readings, rows[wrong[0]]),
+            patch_place(readings, rows[wrong[0]]),
             f"ink columns seem to be swapped: {' and '.join(columns[i] for i in wrong)}",
             found=places,
             expected="solids in the hue of their column's ink",
@@ -227,7 +232,7 @@ def _repeats(readings: ReadingSet, lab: FloatArray) -> list[Problem]:
     return [
         Problem(
             "warning",
-            _patch(readings, int(row)),
+            patch_place(readings, int(row)),
             "patch differs from the mean of its repeats",
             found=f"CIEDE2000 {gap[row]:.2f}",
             expected=f"{_REPEAT_LIMIT:g} or less",
@@ -248,7 +253,7 @@ def _lighter_than_cloth(readings: ReadingSet, lab: FloatArray) -> list[Problem]:
     return [
         Problem(
             "warning",
-            _patch(readings, worst),
+            patch_place(readings, worst),
             f"{rows.size} patches are lighter than the bare cloth, worst here",
             found=f"L* {lab[worst, 0]:.1f}",
             expected=f"at most {cloth:.1f} + {_CLOTH_LIMIT:g}",
@@ -259,11 +264,12 @@ def _lighter_than_cloth(readings: ReadingSet, lab: FloatArray) -> list[Problem]:
 
 def _neighbours(readings: ReadingSet) -> list[Problem]:
     single = merge_repeats(readings)
-    rows, distances = find_outliers(single.coverages, readings_lab(single))
+    lab = readings_lab(single)
+    rows, distances = find_outliers(single.coverages, lab)
     problems = [
         Problem(
             "warning",
-            _patch(single, int(row)),
+            patch_place(single, int(row)),
             "patch does not fit its neighbours",
             found=f"{distance:.1f} CIELAB units off",
             advice="Measure it again, or leave it out",
@@ -272,4 +278,9 @@ def _neighbours(readings: ReadingSet) -> list[Problem]:
     ]
     if rows.size > 4 * _LISTED:
         problems.append(Problem("warning", "file", f"{rows.size - 4 * _LISTED} more patches do not fit"))
+    if rows.size:
+        usable = np.ones(len(single), dtype=bool)
+        usable[rows] = False
+        aims = neighbour_predictions(single.coverages, lab, usable)
+        problems += check_white_lines(single, rows, lab[rows, 0] - aims[rows, 0])
     return problems

@@ -12,6 +12,7 @@ from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem
 from strikeoff.measurement.columns import output_columns
 from strikeoff.measurement.fields import classify
+from strikeoff.measurement.iso28178 import setup_words
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.text import (
     MAX_COLUMNS,
@@ -113,8 +114,7 @@ def format_csv(
 ) -> str:
     """Return readings as delimited text; the set-up and header stand above as ``KEYWORD,value`` lines."""
     words = {
-        "ILLUMINATION_NAME": readings.setup.illuminant,
-        "OBSERVER_ANGLE": readings.setup.observer,
+        **setup_words(readings),
         **{key.upper(): " ".join(str(text).split()) for key, text in (header or {}).items()},
     }
     names, rows = output_columns(readings, extra_columns or {}, digits)

@@ -223,7 +223,7 @@ def format_iso28178(
     str
         Lines end in LF.
     """
-    words = {**_setup_keywords(readings), **{key.upper(): text for key, text in (header or {}).items()}}
+    words = {**setup_words(readings), **{key.upper(): text for key, text in (header or {}).items()}}
     names, rows = output_columns(readings, extra_columns or {}, digits)
     lines = ["ISO28178"]
     for key, value in words.items():
@@ -265,7 +265,8 @@ _STANDARD = {
 }
 
 
-def _setup_keywords(readings: ReadingSet) -> dict[str, str]:
+def setup_words(readings: ReadingSet) -> dict[str, str]:
+    """Return the set-up of readings as header keywords."""
     setup = readings.setup
     words = {"ILLUMINATION_NAME": setup.illuminant, "OBSERVER_ANGLE": setup.observer}
     optional = {

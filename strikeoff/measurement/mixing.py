@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,7 +48,7 @@ def combine_readings(sets: Sequence[ReadingSet]) -> tuple[ReadingSet, list[Probl
     for other in sets[1:]:
         _refuse_other_columns(first, other)
         problems += _compare_setups(first, other)
-    known = {
+    known: dict[str, Any] = {
         part: next((getattr(s.setup, part) for s in sets if getattr(s.setup, part) is not None), None)
         for part in (*SETUP_PARTS, "instrument", "aperture_mm")
     }
@@ -82,6 +83,15 @@ def _refuse_other_columns(first: ReadingSet, other: ReadingSet) -> None:
             found=" ".join(other.ink_columns) or "no inks",
             expected=" ".join(first.ink_columns) or "no inks",
         )
+    for key in ("INK_SPACE", "CURVES_DIGEST"):
+        if first.keywords.get(key) != other.keywords.get(key):
+            raise InputError(
+                "readings of charts in different ink spaces cannot be put together",
+                path=other.source or None,
+                where=f"keyword {key}",
+                found=other.keywords.get(key, "nothing"),
+                expected=first.keywords.get(key, "nothing"),
+            )
     if _colour(first) != _colour(other):
         raise InputError(
             "readings of different kinds of colour cannot be put together",

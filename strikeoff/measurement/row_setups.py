@@ -44,9 +44,9 @@ def one_setup(keywords: dict[str, str], tables: list[RawTable]) -> dict[str, str
     """
     words = dict(keywords)
     for key in set(_NAMES) & set(words):
-        kinds = _kinds(key, words[key].split(";"))
-        if len(kinds) > 1:
-            raise _mixed(key, "header", kinds)
+        stated = _kinds(key, words[key].split(";"))
+        if len(stated) > 1:
+            raise _mixed(key, "header", stated)
     for table in tables:
         columns = {normal_name(name): at for at, name in enumerate(table.fields)}
         for name in [name for name in _NAMES if name in columns]:

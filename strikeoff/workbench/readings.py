@@ -3,24 +3,33 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
+import numpy as np
+
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
+from strikeoff.condition.archive import read_condition
 from strikeoff.measurement.consistency import check_consistency, own_light
-from strikeoff.measurement.read import read_readings
+from strikeoff.measurement.noise import DEFAULT_WANTED, PatchNoise, patch_noise, readings_needed
+from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import recipe_groups, repeat_noise
+from strikeoff.measurement.sequence import find_sequence_faults
+from strikeoff.measurement.sequence_problems import sequence_problems, sequence_records
 from strikeoff.workbench.result import Result
 
 InkScale = Literal["percent", "unit", "byte"]
 
 _SMOOTHED_GROUPS = 3
+_LISTED = 20
 
 
 def load_checked(path: str | Path, ink_scale: InkScale = "percent") -> tuple[ReadingSet, list[Problem]]:
     """Read inks with colours and check them against each other; problems are returned, none is raised."""
     readings, problems = read_readings(path, ink_scale=ink_scale)
-    return readings, problems + check_consistency(readings)
+    faults = find_sequence_faults(readings.coverages, readings_lab(readings))
+    return readings, problems + check_consistency(readings) + sequence_problems(readings, faults)
 
 
 def data_label(readings: ReadingSet) -> str:
@@ -36,23 +45,40 @@ def data_label(readings: ReadingSet) -> str:
     return "measured"
 
 
-def check_readings(path: str | Path, *, ink_scale: InkScale = "percent") -> Result:
+def check_readings(
+    path: str | Path,
+    *,
+    ink_scale: InkScale = "percent",
+    condition: str | Path | None = None,
+    wanted: float | None = None,
+) -> Result:
     """Report what a readings file holds and everything that is wrong with it.
 
     Parameters
     ----------
     path : str or Path
-        ISO 28178 text or CSV.
+        ISO 28178 text, CxF3 or CSV.
     ink_scale : {"percent", "unit", "byte"}
         What full ink is in the file.
+    condition : str or Path, optional
+        Condition whose prediction shows swapped rows, shifted strips and drift; the patches' neighbours by
+        default.
+    wanted : float, optional
+        Half-width of the 95 % interval that each patch's mean should have; 0.5 by default. [CIELAB units]
 
     Returns
     -------
     Result
         Outcome ``fail`` when a problem makes values unfit for use.
     """
-    readings, problems = load_checked(path, ink_scale)
+    if wanted is not None and not wanted > 0:
+        raise UsageError("wanted half-width must be above 0", found=f"{wanted:g}")
+    readings, problems = read_readings(path, ink_scale=ink_scale)
+    predicted = None if condition is None else _predicted(condition, readings)
+    faults = find_sequence_faults(readings.coverages, readings_lab(readings), predicted)
+    problems += check_consistency(readings) + sequence_problems(readings, faults)
     noise = repeat_noise(readings)
+    scatter = patch_noise(readings, wanted or DEFAULT_WANTED)
     bands = readings.wavelengths_nm
     results = {
         "patches": len(readings),
@@ -67,6 +93,8 @@ def check_readings(path: str | Path, *, ink_scale: InkScale = "percent") -> Resu
         "light": "/".join(own_light(readings)),
         "mode": readings.setup.mode,
         "repeat_noise_de": None if noise is None else round(noise.de_rms, 4),
+        "noise": noise_record(readings, scatter, wanted or DEFAULT_WANTED),
+        "sequence": sequence_records(readings, faults),
         "label": data_label(readings),
         "digest": readings.digest,
     }
@@ -74,6 +102,56 @@ def check_readings(path: str | Path, *, ink_scale: InkScale = "percent") -> Resu
     lines = (
         f"{len(readings)} patches, {results['recipes']} recipes, inks {' '.join(readings.inks)}, {colour}",
         f"light {results['light']}, highest total {results['highest_total_percent']:g} %, {results['label']}",
+        noise_line(scatter, wanted or DEFAULT_WANTED),
     )
     bad = any(problem.severity == "error" for problem in problems)
     return Result(results, tuple(problems), (), "fail" if bad else "done", lines)
+
+
+def noise_record(readings: ReadingSet, noise: PatchNoise, wanted: float) -> dict[str, Any]:
+    """Return scatter, uncertainty and lacking readings as values that JSON can hold."""
+    order = np.argsort(-noise.uncertainty, kind="stable")[:_LISTED]
+    return {
+        "source": noise.source,
+        "reading_de": round(noise.reading_de, 4),
+        "freedom": noise.freedom,
+        "wanted_de": wanted,
+        "readings_needed": readings_needed(noise.reading_de, wanted),
+        "recipes_lacking": int((noise.more > 0).sum()),
+        "worst": [
+            {
+                "patch": readings.sample_ids[noise.first[at]],
+                "readings": int(noise.readings[at]),
+                "reading_de": round(float(noise.patch_de[at]), 4),
+                "uncertainty_de": round(float(noise.uncertainty[at]), 4),
+                "more_readings": int(noise.more[at]),
+            }
+            for at in order
+        ],
+    }
+
+
+def noise_line(noise: PatchNoise, wanted: float) -> str:
+    """Return scatter and lacking readings in one sentence."""
+    source = (
+        f"from {noise.freedom} repeats" if noise.source == "repeats" else "assumed: nothing was read twice"
+    )
+    needed = readings_needed(noise.reading_de, wanted)
+    lacking = int((noise.more > 0).sum())
+    return (
+        f"one reading scatters by {noise.reading_de:.2f} ({source}); a mean within {wanted:g} takes "
+        f"{needed} readings" + (f", which {lacking} recipes lack" if lacking else "")
+    )
+
+
+def _predicted(condition: str | Path, readings: ReadingSet) -> Any:
+    record, _ = read_condition(condition)
+    if record.ink_columns != readings.ink_columns:
+        raise InputError(
+            "readings are of other inks than the condition",
+            path=readings.source,
+            found=" ".join(readings.ink_columns),
+            expected=" ".join(record.ink_columns),
+        )
+    light = (readings.setup.illuminant, readings.setup.observer)
+    return record.under(*light).lab(readings.coverages)

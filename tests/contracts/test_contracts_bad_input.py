@@ -40,10 +40,25 @@ def with_cell(text, row, column, value):
     return "\n".join(lines) + "\n"
 
 
+def shuffled_ramp():
+    """The readings of black's ramp against its order."""
+    lab = ink_lab(CHART)
+    rows = np.flatnonzero(CHART[:, :3].max(axis=1) == 0)[1:]
+    lab[rows] = lab[np.roll(rows, 3)]
+    return lab
+
+
+BACKINGS = 'SAMPLE_BACKING "black"\nSAMPLE_BACKING "white"\nBEGIN_DATA_FORMAT'
 GOOD = chart_text(CHART)
 CHARTS = {
     "swapped ink columns": (chart_text(CHART, names="CMYK_M CMYK_C CMYK_Y CMYK_K"), "swapped"),
     "swapped colour columns": (chart_text(CHART, fields="LAB_L LAB_B LAB_A"), "swapped"),
+    "lightness and red exchanged": (chart_text(CHART, fields="LAB_A LAB_L LAB_B"), "LAB_L"),
+    "lightness and yellow exchanged": (chart_text(CHART, fields="LAB_B LAB_A LAB_L"), "LAB_L"),
+    "a ramp in the wrong order": (chart_text(CHART, lab=shuffled_ramp()), "no ramp"),
+    "two backings": (chart_text(CHART).replace("BEGIN_DATA_FORMAT", BACKINGS, 1), "several set-ups"),
+    "fewer recipes than inks": (chart_text(CHART[[0, 1, 2]]), "fewer recipes"),
+    "XML of another kind": ("<?xml version='1.0'?><html/>", "not CxF3"),
     "not a number": (with_cell(GOOD, 5, 6, "nan"), "line 15"),
     "words for a number": (with_cell(GOOD, 5, 6, "n/a"), "line 15"),
     "ink above full": (with_cell(GOOD, 5, 1, "140"), "CMYK_C"),

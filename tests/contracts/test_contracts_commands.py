@@ -43,6 +43,20 @@ def test_readings_check(chart):
     assert done.out
     results = checked(call("readings", "check", chart, "--json").document, "readings-check")
     assert results["patches"] == len(recipes())
+    assert (results["noise"]["source"], results["sequence"]) == ("default", [])
+
+
+def test_readings_merge_and_convert(chart, tmp_path):
+    """The mean of a chart with itself is the chart, whatever the format."""
+    other, out = tmp_path / "chart.cxf", tmp_path / "merged.txt"
+    done = call("readings", "convert", chart, "--out", other, "--json")
+    assert checked(done.document, "readings-convert", other)["format"] == "CxF3"
+    done = inside("readings", "merge", chart, other, "--out", out, "--json")
+    results = checked(done.document, "readings-merge", out)
+    assert (results["readings"], results["recipes"]) == (2 * len(recipes()), len(recipes()))
+    _, rows = table(out)
+    assert {row["READINGS"] for row in rows} == {"2"}
+    assert np.abs(floats(rows, "LAB_L", "LAB_A", "LAB_B") - ink_lab(recipes())).max() < 1e-3
 
 
 def test_condition_build(build, condition):

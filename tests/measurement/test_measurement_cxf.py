@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from strikeoff.base.errors import InputError
@@ -37,8 +37,10 @@ def specification(name, *, mode="M1_Daylight", backing="black", light="", start=
         "<cc:MeasurementType>Spectrum_Reflectance</cc:MeasurementType><cc:GeometryChoice><cc:SingleAngle>"
         "<cc:SingleAngleConfiguration>Annular</cc:SingleAngleConfiguration>"
         "<cc:IlluminationAngle>45</cc:IlluminationAngle><cc:MeasurementAngle>0</cc:MeasurementAngle>"
-        f'</cc:SingleAngle></cc:GeometryChoice><cc:WavelengthRange StartWL="{start}" Increment="{increment}"/>'
-        f"<cc:Aperture>4.5 mm</cc:Aperture><cc:Backing>{backing}</cc:Backing><cc:Device><cc:Model>S9</cc:Model>"
+        f'</cc:SingleAngle></cc:GeometryChoice><cc:WavelengthRange StartWL="{start}" '
+        f'Increment="{increment}"/>'
+        f"<cc:Aperture>4.5 mm</cc:Aperture><cc:Backing>{backing}</cc:Backing><cc:Device>"
+        "<cc:Model>S9</cc:Model>"
         f"<cc:DeviceIllumination>{mode}</cc:DeviceIllumination></cc:Device>"
         "</cc:MeasurementSpec></cc:ColorSpecification>"
     )
@@ -75,10 +77,12 @@ SPOT = "<cc:SpotColor><cc:Name>{}</cc:Name><cc:Percentage>{}</cc:Percentage></cc
 
 def test_a_foreign_document():
     data = document(
-        patch("A1", spectrum("0.1 0.2 0.3"), cmyk(0, 0, 0, 0)) + patch("A2", spectrum("0.4 0.5 0.6"), cmyk(10, 20, 30, 40)),
+        patch("A1", spectrum("0.1 0.2 0.3"), cmyk(0, 0, 0, 0))
+        + patch("A2", spectrum("0.4 0.5 0.6"), cmyk(10, 20, 30, 40)),
         specification("s"),
-        '<cc:FileInformation><cc:Creator>Bench 4</cc:Creator><cc:Tag Name="Lot" Value="7 b"/></cc:FileInformation>',
-    )  # fmt: skip
+        '<cc:FileInformation><cc:Creator>Bench 4</cc:Creator><cc:Tag Name="Lot" Value="7 b"/>'
+        "</cc:FileInformation>",
+    )
     readings, problems = parse_readings(data)
     assert readings.sample_ids == ("A1", "A2")
     assert readings.ink_columns == ("CMYK_C", "CMYK_M", "CMYK_Y", "CMYK_K")
@@ -93,9 +97,14 @@ def test_a_foreign_document():
 
 
 def test_more_inks_than_four_and_lab_under_its_own_light():
-    lab = '<cc:ColorCIELab ColorSpecification="t"><cc:L>50</cc:L><cc:A>-3</cc:A><cc:B>4</cc:B></cc:ColorCIELab>'
+    lab = (
+        '<cc:ColorCIELab ColorSpecification="t"><cc:L>50</cc:L><cc:A>-3</cc:A><cc:B>4</cc:B></cc:ColorCIELab>'
+    )
     specs = specification("s") + specification("t", light=D65_10)
-    green = cmyk(1, 2, 3, 4, tag="ColorCMYKPlusN", more=SPOT.format("Leaf green", 50) + SPOT.format("White", 9))
+    more = SPOT.format("Leaf green", 50) + SPOT.format("White", 9)
+    green = cmyk(
+        1, 2, 3, 4, tag="ColorCMYKPlusN", more=SPOT.format("Leaf green", 50) + SPOT.format("White", 9)
+    )
     readings, _ = parse_readings(document(patch("1", lab, green), specs))
     assert readings.ink_columns == tuple(f"6CLR_{i}" for i in range(1, 7))
     np.testing.assert_allclose(readings.coverages, [[0.01, 0.02, 0.03, 0.04, 0.5, 0.09]])
@@ -111,8 +120,10 @@ def test_several_set_ups_in_one_file_are_refused(part):
     other = {"mode": {"mode": "M0_Incandescent"}, "backing": {"backing": "white"}}[part]
     specs = specification("s") + specification("t", **other)
     data = document(
-        patch("1", spectrum("0.1 0.2"), cmyk(0, 0, 0, 0)) + patch("2", spectrum("0.1 0.2", "t"), cmyk(9, 0, 0, 0)), specs
-    )  # fmt: skip
+        patch("1", spectrum("0.1 0.2"), cmyk(0, 0, 0, 0))
+        + patch("2", spectrum("0.1 0.2", "t"), cmyk(9, 0, 0, 0)),
+        specs,
+    )
     with pytest.raises(InputError, match="several set-ups") as caught:
         parse_readings(data)
     assert caught.value.where.startswith("line 5")
@@ -120,6 +131,7 @@ def test_several_set_ups_in_one_file_are_refused(part):
 
 def bad_documents():
     good = patch("1", spectrum("0.1 0.2"), cmyk(0, 0, 0, 0))
+    five_inks = cmyk(1, 1, 1, 1, tag="ColorCMYKPlusN", more=SPOT.format("O", 5))
     whole = document(good, specification("s"))
     entities = b'<!DOCTYPE a [<!ENTITY x "aaaa"><!ENTITY y "&x;&x;&x;&x;">]>'
     return {
@@ -145,17 +157,14 @@ def bad_documents():
             "differ in their wavelengths",
         ),
         "other inks": (
-            document(
-                good + patch("2", spectrum("0.1 0.2"), cmyk(1, 1, 1, 1, tag="ColorCMYKPlusN", more=SPOT.format("O", 5))),
-                specification("s"),
-            ),
+            document(good + patch("2", spectrum("0.1 0.2"), five_inks), specification("s")),
             "different ink sets",
         ),
         "ink above full": (
             document(patch("1", spectrum("0.1 0.2"), cmyk(0, 130, 0, 0)), specification("s")),
             "out of range",
         ),
-    }  # fmt: skip
+    }
 
 
 @pytest.mark.parametrize("name", bad_documents())
@@ -197,8 +206,10 @@ def reading_sets(draw):
     bands = draw(st.sampled_from([0, 16, 31, 36]))
     has_lab = draw(st.booleans()) or not bands
     texts = st.text("abc/45 ", min_size=1, max_size=8).map(lambda text: " ".join(text.split()) or "b")
+    names = st.text("aB1-_ é<&\"'", min_size=1).map(lambda text: " ".join(text.split()) or "x")
+    lights = ["D50", "D65", "A", "FL2", "FL11", "LED-B3"]
     return ReadingSet(
-        tuple(draw(st.lists(st.text("aB1-_ é<&\"'", min_size=1).map(lambda t: " ".join(t.split()) or "x"), min_size=n, max_size=n))),
+        tuple(draw(st.lists(names, min_size=n, max_size=n))),
         columns,
         np.round(rng.uniform(0, 1, (n, len(columns))), 4),
         spectra=np.round(rng.uniform(0, 1.2, (n, bands)), 5) if bands else None,
@@ -206,7 +217,7 @@ def reading_sets(draw):
         xyz=np.round(rng.uniform(2, 90, (n, 3)), 4) if draw(st.booleans()) else None,
         lab=np.round(rng.uniform(-60, 90, (n, 3)), 4) if has_lab else None,
         setup=Setup(
-            illuminant=draw(st.sampled_from(["D50", "D65", "A", "FL2", "FL11", "LED-B3"])) if has_lab else "D50",
+            illuminant=draw(st.sampled_from(lights)) if has_lab else "D50",
             observer=draw(st.sampled_from(["2", "10"])) if has_lab else "2",
             mode=draw(st.sampled_from([None, "M0", "M1", "M2", "M3"])),
             geometry=draw(st.none() | texts),
@@ -215,9 +226,10 @@ def reading_sets(draw):
             instrument=draw(st.none() | texts),
             aperture_mm=draw(st.sampled_from([None, 4.5, 8.0])),
         ),
-    )  # fmt: skip
+    )
 
 
+@settings(max_examples=40)
 @given(reading_sets())
 def test_what_is_written_reads_back(readings):
     back, _ = parse_readings(format_cxf(readings))

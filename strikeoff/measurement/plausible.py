@@ -1,0 +1,198 @@
+"""Values and ramps that no printed cloth has."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.problems import Problem
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.measurement.read import readings_lab
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.measurement.repeats import merge_repeats, recipe_groups
+
+FloatArray = NDArray[np.float64]
+
+# Limits of this module are common practice, no source. Fluorescent cloth reaches L* 112 or so.
+_LIGHTNESS = (-2.0, 125.0)
+_DARK_CLOTH = 30.0
+_VIVID_CLOTH = 60.0
+_LISTED = 5
+# A ramp: steps of one ink alone.
+_ALONE = 0.02
+_FEWEST_STEPS = 4
+_DEAD = 2.0
+_FALLS = 3.0
+_FALL_SHARE = 0.25
+# White lines: outliers that are lighter than their neighbours and share an ink.
+_FEWEST_LINES = 3
+_SHARED = 0.9
+_CHANCE = 0.05
+
+
+def patch_place(readings: ReadingSet, row: int) -> str:
+    """Return line and name of a patch, as messages name it."""
+    name = f"patch {readings.sample_ids[row]}"
+    return f"line {readings.lines[row]}, {name}" if readings.lines else name
+
+
+def check_lightness(readings: ReadingSet) -> list[Problem]:
+    """Return errors where Lab or XYZ cannot be: lightness beyond its range, cloth that is dark and vivid."""
+    lab = readings_lab(readings)
+    problems = []
+    low, high = _LIGHTNESS
+    rows = np.flatnonzero((lab[:, 0] < low) | (lab[:, 0] > high))
+    if rows.size:
+        worst = int(rows[np.argmax(np.abs(lab[rows, 0] - 50.0))])
+        problems.append(
+            Problem(
+                "error",
+                patch_place(readings, worst),
+                f"lightness is impossible in {rows.size} patches, worst here",
+                found=f"L* {lab[worst, 0]:.1f}",
+                expected="0 to 100",
+                advice="Correct the order of LAB_L, LAB_A and LAB_B (or XYZ), or the scale of the columns",
+            )
+        )
+    bare = np.flatnonzero(readings.coverages.max(axis=1) <= 0.0) if readings.ink_columns else rows[:0]
+    if bare.size:
+        cloth = lab[bare].mean(axis=0)
+        vivid = float(np.abs(cloth[1:]).max())
+        if cloth[0] < _DARK_CLOTH and vivid > _VIVID_CLOTH:
+            problems.append(
+                Problem(
+                    "error",
+                    patch_place(readings, int(bare[0])),
+                    "colour columns seem to be swapped: bare cloth would be dark and vivid",
+                    found=" ".join(f"{value:.1f}" for value in cloth),
+                    expected="L* above 30, or a* and b* within 60",
+                    advice="Correct the order of LAB_L, LAB_A and LAB_B (or XYZ) in the file",
+                )
+            )
+    return problems
+
+
+def check_count(readings: ReadingSet) -> list[Problem]:
+    """Return an error where there are fewer recipes than inks and cloth."""
+    recipes = int(recipe_groups(readings.coverages).max(initial=-1)) + 1
+    wanted = len(readings.ink_columns) + 1
+    if recipes >= wanted:
+        return []
+    return [
+        Problem(
+            "error",
+            "file",
+            "fewer recipes than inks",
+            found=f"{recipes} recipes, {len(readings.ink_columns)} inks",
+            expected=f"{wanted} or more: bare cloth and every ink",
+            advice="Print and read a chart that has all inks",
+        )
+    ]
+
+
+def check_ramps(readings: ReadingSet) -> list[Problem]:
+    """Return what is wrong with the steps of each ink alone.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        Readings with inks and colour.
+
+    Returns
+    -------
+    list of Problem
+        Errors: a ramp that goes up and down. Warnings: one that falls back a little, an ink that does not
+        show.
+    """
+    single = merge_repeats(readings)
+    lab = readings_lab(single)
+    bare = np.flatnonzero(single.coverages.max(axis=1, initial=0.0) <= 0.0)
+    if bare.size == 0:
+        return []
+    problems = []
+    for column, ink in enumerate(single.inks):
+        others = np.delete(single.coverages, column, axis=1).max(axis=1, initial=0.0)
+        rows = np.flatnonzero((others < _ALONE) & (single.coverages[:, column] > 0.0))
+        rows = rows[np.argsort(single.coverages[rows, column], kind="stable")]
+        if len(rows) >= _FEWEST_STEPS:
+            away = delta_e_2000(np.broadcast_to(lab[bare[0]], (len(rows), 3)), lab[rows])
+            problems += _ramp(single, ink, single.coverages[rows, column], rows, away)
+    return problems
+
+
+def _ramp(
+    readings: ReadingSet, ink: str, amounts: FloatArray, rows: NDArray[np.intp], away: FloatArray
+) -> list[Problem]:
+    if away.max() < _DEAD and amounts[-1] > 0.5:
+        return [
+            Problem(
+                "warning",
+                patch_place(readings, int(rows[-1])),
+                f"ink {ink} hardly changes the cloth",
+                found=f"CIEDE2000 {away.max():.1f} at most",
+                expected="more, unless the ink is clear or of the cloth's colour",
+                advice="Look at the print: the channel may be dead",
+            )
+        ]
+    falls = np.maximum.accumulate(away) - away
+    total = float(np.maximum(-np.diff(away), 0.0).sum())
+    worst = int(np.argmax(falls))
+    if falls[worst] <= _FALLS:
+        return []
+    turns = int((np.diff(away) < -_FALLS).sum())
+    # One fall towards full tone is saturation (bronzing, filling in); steps in the wrong order fall often
+    # or by much.
+    wrong = total > _FALL_SHARE * float(away.max()) and (turns > 1 or bool(away[-1] >= away[worst] + _FALLS))
+    return [
+        Problem(
+            "error" if wrong else "warning",
+            patch_place(readings, int(rows[worst])),
+            f"steps of ink {ink} are no ramp: more ink gives less colour"
+            if wrong
+            else f"ink {ink} falls back: more ink gives less colour",
+            found=f"CIEDE2000 from the cloth {away[worst]:.1f} after {away[:worst].max():.1f}",
+            expected="more colour with every step",
+            advice="Check that rows and recipes belong together, and the print for missing lines"
+            if wrong
+            else "Set the ink limit below this step",
+        )
+    ]
+
+
+def check_white_lines(readings: ReadingSet, rows: NDArray[np.intp], lighter: FloatArray) -> list[Problem]:
+    """Return a warning where patches that are too light share an ink: lines of a dead nozzle.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        One row a recipe.
+    rows : ndarray of int, shape (k,)
+        Patches that do not fit their neighbours.
+    lighter : ndarray, shape (k,)
+        How much lighter each is than they predict. [L*]
+
+    Returns
+    -------
+    list of Problem
+        Empty, or one for the ink that explains most.
+    """
+    light = rows[lighter > 0.0]
+    if len(light) < _FEWEST_LINES or len(light) < 0.75 * len(rows):
+        return []
+    has = readings.coverages > 0.05
+    share, usual = has[light].mean(axis=0), has.mean(axis=0)
+    fits = np.flatnonzero((share >= _SHARED) & (usual ** len(light) <= _CHANCE))
+    if fits.size == 0:
+        return []
+    ink = readings.inks[int(fits[np.argmax(share[fits] - usual[fits])])]
+    places = ", ".join(patch_place(readings, int(row)) for row in light[:_LISTED])
+    return [
+        Problem(
+            "warning",
+            patch_place(readings, int(light[0])),
+            f"{len(light)} patches with ink {ink} are lighter than their neighbours",
+            found=places,
+            expected="the colour of even ink",
+            advice=f"Look for white lines: a nozzle of {ink} may be dead",
+        )
+    ]

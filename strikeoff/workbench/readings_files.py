@@ -1,0 +1,120 @@
+"""Files of readings put together, and written in other formats."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from strikeoff.base.errors import InputError
+from strikeoff.measurement.consistency import check_consistency
+from strikeoff.measurement.mixing import combine_readings
+from strikeoff.measurement.noise import DEFAULT_WANTED, patch_noise
+from strikeoff.measurement.read import read_readings
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.measurement.repeats import merge_repeats, recipe_groups
+from strikeoff.measurement.write import write_readings
+from strikeoff.workbench.readings import InkScale, data_label, noise_line, noise_record
+from strikeoff.workbench.result import Result
+
+_FORMATS = {".csv": "CSV", ".tsv": "TSV", ".cxf": "CxF3", ".xml": "CxF3"}
+_KEPT = ("ORIGINATOR", "DESCRIPTOR", "DATA_SOURCE", "INK_SPACE", "CURVES_DIGEST", "SCREEN")
+
+
+def merge_readings(
+    paths: Sequence[str | Path], out: str | Path, *, ink_scale: InkScale = "percent"
+) -> Result:
+    """Average patches that were read more than once, in one file or several.
+
+    Parameters
+    ----------
+    paths : sequence of str or Path
+        Readings with the same inks, read in one set-up.
+    out : str or Path
+        File to write: one row a recipe, with ``READINGS`` and ``DE_U95``.
+    ink_scale : {"percent", "unit", "byte"}
+        What full ink is in the files.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    InputError
+        When inks, wavelengths, lights, measuring modes, backings, sides or geometries differ.
+    """
+    sets, problems = [], []
+    for path in paths:
+        readings, found = read_readings(path, ink_scale=ink_scale)
+        sets.append(readings)
+        problems += [replace(p, where=f"{path}: {p.where}") if len(paths) > 1 else p for p in found]
+    first = next((p for p in problems if p.severity == "error"), None)
+    if first is not None:
+        raise InputError(first.message, where=first.where, found=first.found, expected=first.expected)
+    together, mixed = combine_readings(sets)
+    problems += mixed + [p for p in check_consistency(together) if p.severity != "note"]
+    noise = patch_noise(together)
+    merged = merge_repeats(together)
+    extra = {"READINGS": noise.readings, "DE_U95": np.round(noise.uncertainty, 4)}
+    header = _header(sets[0]) | {"DATA_SOURCE": f"mean of repeats in {_names(sets)} ({data_label(together)})"}
+    write_readings(out, merged, extra, header)
+    results: dict[str, Any] = {
+        "files": [{"name": Path(s.source).name, "digest": s.digest, "patches": len(s)} for s in sets],
+        "readings": len(together),
+        "recipes": len(merged),
+        "most_readings": int(noise.readings.max()),
+        "averaged": "spectra" if together.spectra is not None else "XYZ or Lab",
+        "noise": noise_record(together, noise, DEFAULT_WANTED),
+        "label": data_label(together),
+    }
+    lines = (
+        f"{len(together)} readings of {len(sets)} files merged to {len(merged)} recipes "
+        f"({results['averaged']} averaged)",
+        noise_line(noise, DEFAULT_WANTED),
+    )
+    return Result(results, tuple(problems), (Path(out),), "done", lines)
+
+
+def convert_readings(path: str | Path, out: str | Path, *, ink_scale: InkScale = "percent") -> Result:
+    """Write readings in the format of the ending of a name.
+
+    Parameters
+    ----------
+    path : str or Path
+        ISO 28178 text, CxF3 or CSV; inks are not needed.
+    out : str or Path
+        ``.csv``, ``.tsv``, ``.cxf`` or ``.xml``, anything else ISO 28178 text.
+    ink_scale : {"percent", "unit", "byte"}
+        What full ink is in the file; percent is written.
+
+    Returns
+    -------
+    Result
+    """
+    readings, problems = read_readings(path, ink_scale=ink_scale, need_inks=False)
+    write_readings(out, readings, header=_header(readings))
+    kind = _FORMATS.get(Path(out).suffix.lower(), "ISO 28178")
+    bands = None if readings.wavelengths_nm is None else len(readings.wavelengths_nm)
+    results = {
+        "patches": len(readings),
+        "recipes": int(recipe_groups(readings.coverages).max()) + 1,
+        "ink_columns": list(readings.ink_columns),
+        "bands": bands,
+        "format": kind,
+        "digest": readings.digest,
+    }
+    lines = (f"{len(readings)} patches written as {kind}",)
+    bad = any(problem.severity == "error" for problem in problems)
+    return Result(results, tuple(problems), (Path(out),), "fail" if bad else "done", lines)
+
+
+def _header(readings: ReadingSet) -> dict[str, str]:
+    return {key: readings.keywords[key] for key in _KEPT if key in readings.keywords}
+
+
+def _names(sets: Sequence[ReadingSet]) -> str:
+    return ", ".join(Path(readings.source).name for readings in sets)

@@ -1,0 +1,113 @@
+"""Faults of the reading order, planted in the measured set, are found; clean sets raise no alarm.
+
+Detection by neighbours in ink space: common practice, no source. Rates below are measured here.
+"""
+
+import numpy as np
+import pytest
+
+from strikeoff.measurement.read import readings_lab
+from strikeoff.measurement.sequence import find_sequence_faults
+from strikeoff.measurement.sequence_problems import sequence_problems, sequence_records
+
+SEEDS = range(4)
+
+
+@pytest.fixture(scope="module")
+def full(measured_set):
+    return measured_set.coverages, readings_lab(measured_set)
+
+
+def subset(full, n, seed):
+    rows = np.random.default_rng(seed).choice(len(full[1]), n, replace=False)
+    return full[0][rows], full[1][rows].copy()
+
+
+def spans(faults, kind):
+    return [(f.rows, f.other) for f in faults if f.kind == kind]
+
+
+def test_clean_sets_raise_no_alarm(full, smoothed_set):
+    """0 of 26: two whole sets in their own order, 24 random parts."""
+    assert find_sequence_faults(*full) == []
+    assert find_sequence_faults(smoothed_set.coverages, smoothed_set.lab) == []
+    for n in (60, 120, 300):
+        for seed in range(100, 108):
+            assert find_sequence_faults(*subset(full, n, seed)) == [], (n, seed)
+
+
+@pytest.mark.parametrize("n", [100, 400])
+def test_swapped_rows(full, n):
+    found = 0
+    for seed in SEEDS:
+        inks, lab = subset(full, n, seed)
+        far = np.linalg.norm(lab - lab[30], axis=1)
+        other = int(np.argsort(far)[n // 2])
+        lab[[30, other]] = lab[[other, 30]]
+        a, b = sorted((30, other))
+        found += spans(find_sequence_faults(inks, lab), "swap") == [((a, a), (b, b))]
+    assert found >= 3
+
+
+@pytest.mark.parametrize("n", [80, 400])
+@pytest.mark.parametrize("step", [1, -1])
+def test_shifted_strips(full, n, step):
+    """A patch was skipped (each reading is the next one's), or read twice."""
+    for seed in SEEDS[:3]:
+        inks, lab = subset(full, n, seed)
+        true = lab.copy()
+        lab[20:40] = true[20 + step : 40 + step]
+        ((rows, other),) = spans(find_sequence_faults(inks, lab), "shift")
+        assert np.abs(np.subtract(rows, (20, 39))).max() <= 2
+        assert np.subtract(other, rows).tolist() == [step, step]
+
+
+def test_strips_exchanged_and_read_backwards(full):
+    inks, lab = subset(full, 300, 1)
+    lab[40:60], lab[100:120] = lab[100:120].copy(), lab[40:60].copy()
+    lab[200:220] = lab[200:220][::-1].copy()
+    faults = find_sequence_faults(inks, lab)
+    exchanged = sum(b[1] - b[0] + 1 for _, b in spans(faults, "swap") if b[0] >= 100)
+    assert exchanged >= 16
+    assert any(rows[0] <= 204 and rows[1] >= 215 for rows, _ in spans(faults, "reversed"))
+
+
+def test_undoing_shrinks_the_residual(full):
+    inks, lab = subset(full, 300, 2)
+    lab[20:40] = lab[21:41].copy()
+    (fault,) = find_sequence_faults(inks, lab)
+    assert fault.residual > 10
+    assert fault.residual_undone < 3
+
+
+@pytest.mark.parametrize(("order", "aids"), [("as printed", False), ("random", False), ("random", True)])
+def test_drift(full, order, aids):
+    """2.7 units from first to last; in sorted charts neighbours drift along, and the slope is still right."""
+    inks, lab = (full[0], full[1].copy()) if order == "as printed" else subset(full, 400, 3)
+    clean = lab.copy()
+    trend = np.array([2.0, -1.0, 1.5])
+    lab += np.linspace(0, 1, len(lab))[:, None] * trend
+    (fault,) = find_sequence_faults(inks, lab, clean if aids else None)
+    assert fault.kind == "drift"
+    np.testing.assert_allclose(fault.change, trend, atol=0.1 if aids else 0.8)
+
+
+def test_a_condition_shows_faults_in_a_small_strip(full):
+    inks, lab = subset(full, 45, 5)
+    aims = lab + np.random.default_rng(1).normal(0, 0.5, lab.shape)
+    assert find_sequence_faults(inks, lab, aims) == []
+    lab[[4, 30]] = lab[[30, 4]]
+    assert spans(find_sequence_faults(inks, lab, aims), "swap") == [((4, 4), (30, 30))]
+    assert find_sequence_faults(inks[:20], lab[:20]) == []
+
+
+def test_lines_are_named(full, measured_set):
+    lab = full[1].copy()
+    lab[[500, 900]] = lab[[900, 500]]
+    faults = find_sequence_faults(full[0], lab)
+    (problem,) = sequence_problems(measured_set, faults)
+    assert f"line {measured_set.lines[500]}" in problem.where
+    assert f"line {measured_set.lines[900]}" in problem.message
+    (record,) = sequence_records(measured_set, faults)
+    assert record["kind"] == "swap"
+    assert record["residual_undone_de"] < 0.3 * record["residual_de"]
