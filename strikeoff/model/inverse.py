@@ -32,7 +32,8 @@ _SEEDS = 6000
 _BLACK_WEIGHT = 0.5
 _INK_WEIGHT = 0.02
 _SEED_BLACK = 25.0
-_ITERATIONS, _FROM_NEIGHBOURS = 30, 6
+_ITERATIONS = 30
+_FROM_NEIGHBOURS = (4, 3)
 _BATCH = 65536
 _NEAR_MISS = (0.05, 3.0)
 _CLOSE_ITERATIONS = 8
@@ -152,9 +153,9 @@ def solve(
         step(begin / max(len(lab), 1))
         rows = slice(begin, begin + _BATCH)
         guess = _nearest_seeds(inverse, lab[rows]) if start is None else start[rows]
-        rounds = _ITERATIONS if start is None else _FROM_NEIGHBOURS
+        rounds, last = (_ITERATIONS, _CLOSE_ITERATIONS) if start is None else _FROM_NEIGHBOURS
         inks = _descend(inverse, inverse.quick, lab[rows], guess, rounds)
-        out[rows] = _close(inverse, model, lab[rows], inks)
+        out[rows] = _close(inverse, model, lab[rows], inks, last)
     reached = model.lab(out)
     error = delta_e_2000(lab, reached)
     # A near miss may be a dent in the way down: once more from the closest colour, whatever its black.
@@ -163,7 +164,7 @@ def solve(
         inks = _descend(
             inverse, inverse.quick, lab[near], _nearest_seeds(inverse, lab[near], 0.0), _ITERATIONS
         )
-        inks = _close(inverse, model, lab[near], inks)
+        inks = _close(inverse, model, lab[near], inks, _CLOSE_ITERATIONS)
         second = model.lab(inks)
         second_error = delta_e_2000(lab[near], second)
         closer = second_error < error[near] - _NEAR_MISS[0]
@@ -245,7 +246,7 @@ def _descend(
     return x
 
 
-def _close(inverse: Inverse, model: InksToLab, lab: FloatArray, inks: FloatArray) -> FloatArray:
+def _close(inverse: Inverse, model: InksToLab, lab: FloatArray, inks: FloatArray, rounds: int) -> FloatArray:
     """Take out what the wishes cost in colour: shortest steps to the colour itself.
 
     In gamut this leaves no residual; out of gamut it ends at the closest point.
@@ -258,7 +259,7 @@ def _close(inverse: Inverse, model: InksToLab, lab: FloatArray, inks: FloatArray
     cost = (misfit**2).sum(axis=1)
     damping = np.full(len(x), _CLOSE_DAMPING)
     live = np.flatnonzero(cost > _CLOSE_ENOUGH)
-    for _ in range(_CLOSE_ITERATIONS):
+    for _ in range(rounds):
         if len(live) == 0:
             break
         jac = weigh[live] @ slope[live]

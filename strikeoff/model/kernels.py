@@ -102,6 +102,27 @@ def matern_sums(
 
 
 @njit(cache=True, nogil=True)
+def demichel_weights(coverage: FloatArray, replaced: int, weights: FloatArray) -> None:
+    """Fill Demichel weights (m, 2 ** d), bit k of the column for ink k; one ink's factors may be -1 and 1.
+
+    ``coverage`` is (m, d); ``replaced`` is the ink whose factors are those of the derivative, or -1.
+    """
+    for i in range(coverage.shape[0]):
+        weights[i, 0] = 1.0
+        size = 1
+        for k in range(coverage.shape[1]):
+            within = coverage[i, k]
+            without = 1.0 - within
+            if k == replaced:
+                within = 1.0
+                without = -1.0
+            for j in range(size):
+                weights[i, size + j] = weights[i, j] * within
+                weights[i, j] *= without
+            size *= 2
+
+
+@njit(cache=True, nogil=True)
 def cubic_table(
     inks: FloatArray,
     nodes: FloatArray,

@@ -115,11 +115,10 @@ def _coverages(inks: FloatArray, steps: FloatArray) -> tuple[FloatArray, FloatAr
 
 def _demichel(coverage: FloatArray, replaced: int | None = None) -> FloatArray:
     """Return Demichel weights; for the ``replaced`` ink its derivative's factors -1 and 1."""
-    weights = np.ones((len(coverage), 1))
-    for ink in range(coverage.shape[1]):
-        share = coverage[:, ink : ink + 1]
-        without, within = (-1.0, 1.0) if ink == replaced else (1.0 - share, share)
-        weights = np.concatenate([weights * without, weights * within], axis=1)
+    from strikeoff.model.kernels import demichel_weights
+
+    weights = np.empty((len(coverage), 1 << coverage.shape[1]))
+    demichel_weights(np.ascontiguousarray(coverage), -1 if replaced is None else replaced, weights)
     return weights
 
 

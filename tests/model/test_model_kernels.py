@@ -234,3 +234,20 @@ def test_bounded_steps_agree_with_a_general_solver():
             scale = np.abs(gradient[i]).max()
             found = general_solution(hessian[i], gradient[i], start[i], upper, weights, total, scale)
             assert objective(hessian[i], gradient[i], step) / scale <= found.fun + 1e-6 * (1 + abs(found.fun))
+
+
+@pytest.mark.parametrize("replaced", [None, 0, 2])
+def test_demichel_weights_equal_products(replaced):
+    """Demichel 1924: products over inks of coverage or its rest; one factor 1 or -1 in the derivative."""
+    from strikeoff.model.kernels import demichel_weights
+
+    coverage = np.random.default_rng(5).random((20, 4))
+    weights = np.empty((20, 16))
+    demichel_weights(coverage, -1 if replaced is None else replaced, weights)
+    for column in range(16):
+        expected = np.ones(20)
+        for ink in range(4):
+            inside = column >> ink & 1
+            factor = coverage[:, ink] if inside else 1 - coverage[:, ink]
+            expected *= (1.0 if inside else -1.0) if ink == replaced else factor
+        np.testing.assert_allclose(weights[:, column], expected, atol=1e-14)
