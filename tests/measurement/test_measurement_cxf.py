@@ -102,9 +102,7 @@ def test_more_inks_than_four_and_lab_under_its_own_light():
     )
     specs = specification("s") + specification("t", light=D65_10)
     more = SPOT.format("Leaf green", 50) + SPOT.format("White", 9)
-    green = cmyk(
-        1, 2, 3, 4, tag="ColorCMYKPlusN", more=SPOT.format("Leaf green", 50) + SPOT.format("White", 9)
-    )
+    green = cmyk(1, 2, 3, 4, tag="ColorCMYKPlusN", more=more)
     readings, _ = parse_readings(document(patch("1", lab, green), specs))
     assert readings.ink_columns == tuple(f"6CLR_{i}" for i in range(1, 7))
     np.testing.assert_allclose(readings.coverages, [[0.01, 0.02, 0.03, 0.04, 0.5, 0.09]])
