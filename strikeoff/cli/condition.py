@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from strikeoff.cli import condition_gamut, condition_inks, condition_lights
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
 from strikeoff.cli.params import INK_SCALE, file_path, number
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
 
 group = Group("condition", help="What a press, its inks, a cloth and its finishing do.")
+condition_inks.register(group)
+group.add_command(condition_gamut.gamut)
 
 _ILLUMINANT = click.option("--illuminant", metavar="NAME", help="Light, such as D50, D65, A or FL2.")
 _OBSERVER = click.option("--observer", metavar="DEGREES", help="CIE observer, 2 or 10 degrees.")
@@ -26,6 +29,10 @@ _INK_SCALE = click.option(
 @group.command("build")
 @click.option("--readings", metavar="FILE", type=file_path, required=True, help="Measured chart.")
 @click.option("--total-ink", metavar="PCT", type=number, help="Most ink in one place, all inks together [%].")
+@click.option("--limits", metavar="LIMITS.toml", type=file_path, help="Ink limits, inks and screen.")
+@click.option(
+    "--curves", metavar="CURVES.json", type=file_path, help="Curves that the chart was printed through."
+)
 @_INK_SCALE
 @click.option("--name", metavar="TEXT", help="Name of the condition.")
 @_ILLUMINANT

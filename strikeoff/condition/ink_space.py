@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from strikeoff.base.errors import InputError
+from strikeoff.base.problems import Problem
 from strikeoff.inks.spaces import IDENTITY, InkSpaces
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.limits import InkLimits
@@ -77,3 +78,45 @@ def calibrated_limits(spaces: InkSpaces) -> InkLimits:
     """Return limits in calibrated ink that hold the total of laid-down ink."""
     per_ink, weights, total = spaces.calibrated_limits()
     return InkLimits(per_ink, weights, min(total, float(per_ink @ weights)))
+
+
+def ramp_space(readings: ReadingSet, spaces: InkSpaces) -> tuple[InkSpaceName, tuple[Problem, ...]]:
+    """Return the space of the amounts of a ramp that was printed through ink spaces.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        Ramps, printed through all curves (calibrated ink) or without the tone curves (laid-down ink).
+    spaces : InkSpaces
+        What they are to have been printed through.
+
+    Returns
+    -------
+    space : {"calibrated", "laid-down"}
+        Laid-down where there is no difference, and where the readings say nothing.
+    problems : tuple of Problem
+        A warning in that last case.
+
+    Raises
+    ------
+    InputError
+        When the readings say other curves.
+    """
+    stated = readings.keywords.get(CURVES_DIGEST)
+    straight = spaces.straight().curves_digest
+    if stated is None:
+        message = "readings do not say what they were printed through; no tone curves are assumed"
+        problem = Problem("warning", f"keyword {CURVES_DIGEST}", message, expected=straight[:19])
+        return "laid-down", () if straight == IDENTITY else (problem,)
+    if stated == straight:
+        return "laid-down", ()
+    if stated == spaces.curves_digest and readings.keywords.get(INK_SPACE, "calibrated") == "calibrated":
+        return "calibrated", ()
+    raise InputError(
+        "readings were printed through other curves",
+        path=readings.source or None,
+        where=f"keyword {CURVES_DIGEST}",
+        found=stated[:19],
+        expected=f"{straight[:19]} (without tone curves) or {spaces.curves_digest[:19]} (with them)",
+        advice="Print the ramps through these inks and this screen, and read them again",
+    )

@@ -9,6 +9,11 @@ from strikeoff.workbench.charts import make_chart
 from strikeoff.workbench.conditions import build_condition, show_condition, write_profile
 from strikeoff.workbench.control import verify
 from strikeoff.workbench.demo import run_demo
+from strikeoff.workbench.gamut import measure_gamut
+from strikeoff.workbench.ink_limits import find_ink_limits, split_light_inks
+from strikeoff.workbench.linearisation import change_press, make_tone_curves, relinearise
+from strikeoff.workbench.next_charts import next_chart
+from strikeoff.workbench.lights import compare_lights
 from strikeoff.workbench.readings import check_readings
 from strikeoff.workbench.readings_files import convert_readings, merge_readings
 from strikeoff.workbench.recipes import match, predict
@@ -18,17 +23,25 @@ from strikeoff.workbench.rolls import compose_roll, screen_roll
 __all__ = [
     "Result",
     "build_condition",
+    "change_press",
     "check_readings",
+    "compare_lights",
     "compose_roll",
     "convert_readings",
+    "find_ink_limits",
     "make_chart",
+    "make_tone_curves",
     "match",
+    "measure_gamut",
     "merge_readings",
+    "next_chart",
     "predict",
+    "relinearise",
     "run_demo",
     "screen_roll",
     "separate",
     "show_condition",
+    "split_light_inks",
     "verify",
     "write_profile",
 ]

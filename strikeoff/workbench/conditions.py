@@ -15,6 +15,8 @@ from strikeoff.base.problems import raise_first_error
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.record import Condition
+from strikeoff.inks.press_file import read_curves, read_press
+from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.text import MAX_BYTES
 from strikeoff.model.black import BlackPolicy
 from strikeoff.qualify.build import build_condition as qualify
@@ -28,6 +30,8 @@ def build_condition(
     out: str | Path,
     *,
     total_ink: float | None = None,
+    limits: str | Path | None = None,
+    curves: str | Path | None = None,
     ink_scale: InkScale = "percent",
     name: str | None = None,
     illuminant: str | None = None,
@@ -47,7 +51,11 @@ def build_condition(
     out : str or Path
         Condition file to write.
     total_ink : float, optional
-        Total ink limit; the highest sum in the readings by default. [%]
+        Total ink limit, laid down; that of limits or curves, else the highest sum in the readings. [%]
+    limits : str or Path, optional
+        File of ink limits for readings that were printed without curves.
+    curves : str or Path, optional
+        Curves that the readings were printed through; they hold the limits too.
     ink_scale : {"percent", "unit", "byte"}
         What full ink is in the readings.
     name : str, optional
@@ -73,6 +81,7 @@ def build_condition(
         name=name or Path(out).stem,
         label=data_label(measured),
         total_ink=None if total_ink is None else total_ink / 100.0,
+        spaces=_spaces(limits, curves),
         policy=_policy(black_start, black_width, black_maximum, black_strength),
         illuminant=illuminant,
         observer=observer,
@@ -85,6 +94,14 @@ def build_condition(
     return Result(
         summary(condition, digest), condition.problems, (Path(out),), "done", describe(condition, digest)
     )
+
+
+def _spaces(limits: str | Path | None, curves: str | Path | None) -> InkSpaces | None:
+    if limits is not None and curves is not None:
+        raise UsageError("curves hold the ink limits already", expected="--limits or --curves")
+    if curves is not None:
+        return read_curves(curves)
+    return None if limits is None else read_press(limits).spaces()
 
 
 def show_condition(condition: str | Path) -> Result:

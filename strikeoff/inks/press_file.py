@@ -1,0 +1,230 @@
+"""Inks, limits and screen as a TOML file that a person edits, and curves as a file that nobody does."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from strikeoff.base.errors import InputError
+from strikeoff.base.files import read_bytes, write_text
+from strikeoff.inks.drops import drop_shares
+from strikeoff.inks.records import Ink, Screen
+from strikeoff.inks.spaces import InkSpaces, spaces_from_record
+from strikeoff.inks.split import LightSplit
+from strikeoff.inks.tables import NODES, straight_curves
+
+CURVES_SCHEMA = "strikeoff/curves/1"
+_MOST_BYTES = 8 << 20
+_MOST_INKS = 24
+_INK_KEYS = {"name", "role", "light_of", "limit_percent", "drop_pl", "weight", "reason"}
+_SCREEN_KEYS = {"dpi", "method", "passes", "direction"}
+
+
+@dataclass(frozen=True)
+class PressFile:
+    """What a file of limits says.
+
+    Attributes
+    ----------
+    inks : tuple of Ink
+        Physical inks in the order of the columns of a ramp chart.
+    screen : Screen, optional
+        Where it is given.
+    total : float, optional
+        Most of all inks, laid down. [-]
+    reasons : tuple of str
+        Why each limit is what it is; not used by the program.
+    """
+
+    inks: tuple[Ink, ...]
+    screen: Screen | None = None
+    total: float | None = None
+    reasons: tuple[str, ...] = ()
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Calibrated inks: all but the light ones."""
+        return tuple(ink.name for ink in self.inks if ink.role != "light")
+
+    def spaces(self, splits: Mapping[str, LightSplit] | None = None) -> InkSpaces:
+        """Return ink spaces without tone curves.
+
+        Parameters
+        ----------
+        splits : mapping of str to LightSplit, optional
+            By the dark ink's name, one for each light ink.
+
+        Raises
+        ------
+        InputError
+            When a light ink has no split.
+        """
+        split = straight_curves(len(self.inks)).copy()
+        for position, ink in enumerate(self.inks):
+            if ink.role == "light":
+                found = (splits or {}).get(ink.channel)
+                if found is None:
+                    raise InputError(
+                        "light ink has no split yet",
+                        where=f"ink {ink.name}",
+                        advice="Run 'condition split' on ramps of the physical inks first",
+                    )
+                split[position] = found.light
+                dark = [other.name for other in self.inks].index(ink.channel)
+                split[dark] = found.dark
+        levels = max(ink.levels for ink in self.inks)
+        drops = np.zeros((len(self.inks), levels, NODES), np.uint16)
+        for position, ink in enumerate(self.inks):
+            shares = drop_shares(ink.drop_pl or (1.0,))
+            drops[position, : len(shares)] = shares
+        channels = self.channels
+        total = self.total if self.total is not None else float(len(channels))
+        return InkSpaces(
+            channels, self.inks, straight_curves(len(channels)), split, drops, self.screen, total=total
+        )
+
+
+def read_press(path: str | Path) -> PressFile:
+    """Read inks, limits and screen.
+
+    Raises
+    ------
+    StorageError
+        When the file cannot be opened.
+    InputError
+        When it is no such file; the key is named.
+    """
+    data = read_bytes(path, 1 << 20)
+    try:
+        document = tomllib.loads(data.decode("utf-8"))
+        rows = document.get("ink")
+        _known(document, {"total_percent", "screen", "ink"}, "file")
+        if not isinstance(rows, list) or not 0 < len(rows) <= _MOST_INKS:
+            raise InputError("file holds no inks", expected=f"1 to {_MOST_INKS} [[ink]]")
+        screen = document.get("screen")
+        total = document.get("total_percent")
+        return PressFile(
+            tuple(_ink(row) for row in rows),
+            None if screen is None else _screen(screen),
+            None if total is None else _number(total, "total_percent", 10, 100.0 * _MOST_INKS) / 100,
+            tuple(str(row.get("reason", "")) for row in rows),
+        )
+    except InputError as error:
+        error.path = error.path or str(path)
+        raise
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, TypeError, AttributeError, RecursionError) as error:
+        raise InputError(
+            "not a file of ink limits", path=path, found=str(error)[:120], expected="TOML"
+        ) from error
+
+
+def press_text(press: PressFile) -> str:
+    """Return a file of limits for a person to edit."""
+    lines = ["# Inks in the order of the chart's columns, limits of each, and how they are put down.", ""]
+    if press.total is not None:
+        lines += [f"total_percent = {press.total * 100:g}  # most of all inks in one place, laid down", ""]
+    if press.screen is not None:
+        s = press.screen
+        lines += [
+            "[screen]",
+            f"dpi = [{s.dpi_x:g}, {s.dpi_y:g}]  # across, along",
+            f"method = {json.dumps(s.method)}",
+            f"passes = {s.passes}",
+            f"direction = {json.dumps(s.direction)}",
+            "",
+        ]
+    for ink, reason in zip(press.inks, press.reasons or [""] * len(press.inks), strict=True):
+        lines += ["[[ink]]", f"name = {json.dumps(ink.name)}", f"role = {json.dumps(ink.role)}"]
+        if ink.light_of:
+            lines.append(f"light_of = {json.dumps(ink.light_of)}")
+        lines.append(f"limit_percent = {ink.limit * 100:g}")
+        if ink.drop_pl:
+            lines.append(f"drop_pl = [{', '.join(f'{v:g}' for v in ink.drop_pl)}]")
+        lines += [f"weight = {ink.weight:g}", f"reason = {json.dumps(reason)}", ""]
+    return "\n".join(lines)
+
+
+def with_limits(press: PressFile, limits: Sequence[float], reasons: Sequence[str]) -> PressFile:
+    """Return the same inks with other limits."""
+    inks = tuple(replace(ink, limit=limit) for ink, limit in zip(press.inks, limits, strict=True))
+    return replace(press, inks=inks, reasons=tuple(reasons))
+
+
+def write_curves(path: str | Path, spaces: InkSpaces) -> None:
+    """Write ink spaces with all their curves as JSON."""
+    write_text(path, json.dumps({"schema": CURVES_SCHEMA, **spaces.as_record()}) + "\n")
+
+
+def read_curves(path: str | Path) -> InkSpaces:
+    """Read ink spaces.
+
+    Raises
+    ------
+    StorageError
+        When the file cannot be opened.
+    InputError
+        When it is no such file or its curves do not match their digest.
+    """
+    data = read_bytes(path, _MOST_BYTES)
+    try:
+        record = json.loads(data)
+        if not isinstance(record, dict) or record.pop("schema", None) != CURVES_SCHEMA:
+            raise InputError("not a file of ink curves", expected=f"schema {CURVES_SCHEMA}")
+        return spaces_from_record(record)
+    except InputError as error:
+        error.path = error.path or str(path)
+        raise
+    except (ValueError, RecursionError) as error:
+        raise InputError("not a file of ink curves", path=path, expected="JSON") from error
+
+
+def _ink(row: Mapping[str, Any]) -> Ink:
+    _known(row, _INK_KEYS, "ink")
+    name = row.get("name")
+    if not isinstance(name, str):
+        raise InputError("an ink has no name", found=name, expected="name in quotes")
+    volumes = row.get("drop_pl", [])
+    if not isinstance(volumes, list):
+        volumes = [volumes]
+    return Ink(
+        name,
+        row.get("role", "process"),
+        row.get("light_of"),
+        _number(row.get("limit_percent", 100.0), f"ink {name}, limit_percent", 1, 100) / 100,
+        tuple(_number(v, f"ink {name}, drop_pl", 0.01, 10_000) for v in volumes),
+        _number(row.get("weight", 1.0), f"ink {name}, weight", 0, 100),
+    )
+
+
+def _screen(table: Mapping[str, Any]) -> Screen:
+    _known(table, _SCREEN_KEYS, "screen")
+    dpi = table.get("dpi")
+    across, along = dpi if isinstance(dpi, list) and len(dpi) == 2 else (dpi, dpi)
+    return Screen(
+        _number(across, "screen, dpi", 10, 10_000),
+        _number(along, "screen, dpi", 10, 10_000),
+        str(table.get("method", "blue noise")),
+        int(_number(table.get("passes", 1), "screen, passes", 1, 128)),
+        table.get("direction", "both ways"),
+    )
+
+
+def _known(table: Mapping[str, Any], keys: set[str], where: str) -> None:
+    for key in table:
+        if key not in keys:
+            raise InputError("unknown key", where=where, found=key, expected=", ".join(sorted(keys)))
+
+
+def _number(value: Any, where: str, low: float, high: float) -> float:
+    fits = isinstance(value, int | float) and not isinstance(value, bool) and low <= value <= high
+    if not fits:
+        raise InputError(
+            "not such a number", where=where, found=str(value)[:40], expected=f"{low:g} to {high:g}"
+        )
+    return float(value)

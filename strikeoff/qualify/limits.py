@@ -1,0 +1,192 @@
+"""How much of each ink is of use: where its colour stops growing, turns, or its lines run."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError
+from strikeoff.qualify.ramps import Ramp
+from strikeoff.qualify.smoothing import smooth_curve
+
+FloatArray = NDArray[np.float64]
+
+_FINE = 201
+_STEP = 0.1
+_SEARCH_FROM = 0.3
+_PLAIN_RANGE = 10.0
+
+
+@dataclass(frozen=True)
+class LimitRule:
+    """When an ink has enough; common practice, no source.
+
+    Attributes
+    ----------
+    least_gain : float
+        Gain of chroma and of lightness over 10 % more ink, as a share of their range, below which the
+        colour has stopped growing. [-]
+    hook_degrees : float
+        Turn of hue over 10 % more ink beyond which it hooks. [degree]
+    growth_mm : float
+        Most that an edge of a line may move beyond what it moves at little ink. [mm]
+    """
+
+    least_gain: float = 0.05
+    hook_degrees: float = 5.0
+    growth_mm: float = 0.10
+
+
+@dataclass(frozen=True)
+class InkLimit:
+    """The limit of one ink and why.
+
+    Attributes
+    ----------
+    ink : str
+        Name.
+    limit : float
+        Most of it. [-]
+    reason : str
+        In words.
+    amount : ndarray, shape (n,)
+        Ink, for the curves below. [-]
+    gain : ndarray, shape (n,)
+        Gain of chroma or lightness, the larger, over the next 10 % of ink as a share of its range. [-]
+    chroma, lightness : ndarray, shape (n,)
+        Smoothed colour.
+    hue_turn : ndarray, shape (n,)
+        Turn of hue over the next 10 % of ink; 0 where there is too little chroma. [degree]
+    """
+
+    ink: str
+    limit: float
+    reason: str
+    amount: FloatArray
+    gain: FloatArray
+    chroma: FloatArray
+    lightness: FloatArray
+    hue_turn: FloatArray
+
+
+def find_limit(
+    ramp: Ramp, rule: LimitRule | None = None, growth: tuple[FloatArray, FloatArray] | None = None
+) -> InkLimit:
+    """Return the limit of an ink.
+
+    Parameters
+    ----------
+    ramp : Ramp
+        In laid-down ink.
+    rule : LimitRule, optional
+        When an ink has enough.
+    growth : tuple of ndarray, optional
+        Ink [0-1] and how far the edges of lines moved there [mm].
+
+    Returns
+    -------
+    InkLimit
+        The least of what colour, hue and lines allow; full tone where none of them says anything.
+
+    Raises
+    ------
+    InputError
+        When the ink leaves no colour, or its colour turns back below 30 % of ink.
+    """
+    rule = rule or LimitRule()
+    most = float(ramp.amount[-1])
+    x = np.linspace(0.0, most, _FINE)
+    curves = [smooth_curve(ramp.amount, ramp.lab[:, axis], rising=False) for axis in range(3)]
+    lab = np.stack([curve(x) for curve in curves], axis=-1)
+    offset = lab - lab[0]
+    chroma, lightness = np.hypot(offset[:, 1], offset[:, 2]), lab[:, 0]
+    ranges = (float(np.ptp(chroma)), float(np.ptp(lightness)))
+    if max(ranges) < _PLAIN_RANGE:
+        raise InputError(
+            "ink leaves no colour",
+            where=f"ink {ramp.ink}",
+            found=f"chroma changes by {ranges[0]:.1f}, lightness by {ranges[1]:.1f}",
+            expected=f"{_PLAIN_RANGE:g} or more",
+            advice="Check that rows and inks belong together, and that the nozzles print",
+        )
+    ahead = np.minimum(x + _STEP, most)
+    share = np.where(ahead > x, _STEP / np.where(ahead > x, ahead - x, 1.0), 0.0)
+    gains = []
+    for values, size, sign in ((chroma, ranges[0], 1.0), (lightness, ranges[1], -1.0)):
+        if size >= _PLAIN_RANGE:
+            gains.append(sign * (np.interp(ahead, x, values) - values) * share / size)
+    gain = np.max(gains, axis=0)
+    turn = _hue_turn(x, ahead, offset, chroma, share)
+    # What is left beyond the last tenth says too little: too few steps.
+    seen = (x >= _SEARCH_FROM * most) & (x <= most - _STEP / 2)
+    found = [(most, "colour grows up to the end of the ramp")]
+    _require_growth(ramp, x, gain, noise=max(curve.noise for curve in curves) / max(ranges))
+    for test, words in (
+        (
+            gain < rule.least_gain,
+            f"colour gains less than {rule.least_gain:.0%} of its range per 10 % of ink",
+        ),
+        (turn > rule.hook_degrees, f"hue turns by more than {rule.hook_degrees:g} degrees per 10 % of ink"),
+    ):
+        stop = np.flatnonzero(test & seen)
+        if len(stop):
+            found.append((float(x[stop[0]]), words))
+    if growth is not None:
+        found += _line_limit(growth, rule)
+    limit, reason = min(found, key=lambda pair: pair[0])
+    return InkLimit(ramp.ink, round(limit, 3), reason, x, gain, chroma, lightness, turn)
+
+
+def _require_growth(ramp: Ramp, x: FloatArray, gain: FloatArray, noise: float) -> None:
+    early = (x > 0.02) & (x < _SEARCH_FROM * x[-1])
+    worst = int(np.flatnonzero(early)[np.argmin(gain[early])])
+    if gain[worst] < -max(0.02, 4 * noise):
+        steps = np.flatnonzero(ramp.amount >= x[worst])[:1]
+        raise InputError(
+            "ink does not grow stronger where there is little of it",
+            where=f"ink {ramp.ink}, near {x[worst] * 100:.0f} % ({ramp.ids[int(steps[0])]})",
+            found=f"colour falls by {-gain[worst]:.0%} of its range per 10 % of ink",
+            expected="growth up to 30 % of ink at least",
+            advice="Read these steps again: swapped rows and dead nozzles look so",
+        )
+
+
+def _hue_turn(
+    x: FloatArray, ahead: FloatArray, offset: FloatArray, chroma: FloatArray, share: FloatArray
+) -> FloatArray:
+    """Turn of hue, seen from the cloth, over the next tenth of ink; only where there is chroma."""
+    hue = np.unwrap(np.arctan2(offset[:, 2], offset[:, 1]))
+    turn = np.degrees(np.abs(np.interp(ahead, x, hue) - hue)) * share
+    strong = (chroma > max(_PLAIN_RANGE, 0.4 * float(chroma.max()))) & (ahead - x > _STEP / 4)
+    return np.where(strong, turn, 0.0)
+
+
+def _line_limit(growth: tuple[FloatArray, FloatArray], rule: LimitRule) -> list[tuple[float, str]]:
+    amount, moved = growth
+    order = np.argsort(amount)
+    amount, moved = amount[order], moved[order]
+    if len(amount) < 3:
+        return []
+    extra = moved - float(moved[: max(1, len(moved) // 4)].mean())
+    over = np.flatnonzero(extra > rule.growth_mm)
+    if not len(over):
+        return []
+    k = int(over[0])
+    if k == 0:
+        return [(float(amount[0]), f"lines grow by more than {rule.growth_mm:g} mm an edge")]
+    part = (rule.growth_mm - extra[k - 1]) / (extra[k] - extra[k - 1])
+    at = float(amount[k - 1] + part * (amount[k] - amount[k - 1]))
+    return [(at, f"lines grow by more than {rule.growth_mm:g} mm an edge")]
+
+
+def find_limits(
+    ramps: Sequence[Ramp],
+    rule: LimitRule | None = None,
+    growths: Sequence[tuple[FloatArray, FloatArray] | None] | None = None,
+) -> tuple[InkLimit, ...]:
+    """Return the limit of each ink; see `find_limit`."""
+    lines = growths if growths is not None else [None] * len(ramps)
+    return tuple(find_limit(ramp, rule, growth) for ramp, growth in zip(ramps, lines, strict=True))

@@ -1,0 +1,196 @@
+"""Tone curves from ramps: even steps of calibrated ink look even, or as they did before."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.colour.tone_value import tone_value_iso_20654
+from strikeoff.inks.tables import NODES, Codes, to_codes
+from strikeoff.qualify.ramps import Ramp, require_rising
+from strikeoff.qualify.smoothing import smooth_curve
+
+FloatArray = NDArray[np.float64]
+ToneOf = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
+
+_FINE = 2049
+_LEAST_RANGE = 8.0
+
+
+def even_colour(lab: FloatArray, cloth: FloatArray, solid: FloatArray) -> FloatArray:
+    """Return CIEDE2000 from the cloth over that of the solid, shape (n,)."""
+    return np.asarray(delta_e_2000(cloth, lab) / delta_e_2000(cloth, solid))
+
+
+def even_lightness(lab: FloatArray, cloth: FloatArray, solid: FloatArray) -> FloatArray:
+    """Return the loss of lightness over that of the solid, shape (n,)."""
+    return np.asarray((cloth[0] - lab[:, 0]) / (cloth[0] - solid[0]))
+
+
+#: What is to grow evenly, by the name of the aim.
+AIMS: dict[str, ToneOf] = {
+    "colour": even_colour,
+    "sctv": tone_value_iso_20654,
+    "lightness": even_lightness,
+}
+
+
+@dataclass(frozen=True)
+class ToneCurveFit:
+    """A tone curve and how well it follows the ramp.
+
+    Attributes
+    ----------
+    ink : str
+        Name.
+    curve : ndarray of uint16, shape (NODES,)
+        Calibrated ink to amount of the colour.
+    limit : float
+        Amount at full tone. [-]
+    residual_max, residual_rms : float
+        Distance of the steps from the smooth curve, in tone, 1 = that of the solid. [-]
+    reached : float
+        Tone of the solid over that of the aim; below 1 where the press is weaker than it was. [-]
+    amount, tone, smooth : ndarray, shape (n,)
+        Steps of the ramp, their tone, and that of the smooth curve.
+    """
+
+    ink: str
+    curve: Codes
+    limit: float
+    residual_max: float
+    residual_rms: float
+    reached: float
+    amount: FloatArray
+    tone: FloatArray
+    smooth: FloatArray
+
+
+def linearise(
+    ramps: Sequence[Ramp],
+    limits: Sequence[float],
+    aim: str = "colour",
+    *,
+    wanted: tuple[FloatArray, FloatArray] | None = None,
+) -> tuple[ToneCurveFit, ...]:
+    """Return tone curves after which even steps of ink have even steps of tone.
+
+    Parameters
+    ----------
+    ramps : sequence of Ramp
+        One per ink, amounts of the colour as laid down before any tone curve.
+    limits : sequence of float
+        Amount at which each ink ends, 0-1. [-]
+    aim : {"colour", "sctv", "lightness"}
+        What is to be even: CIEDE2000 from the cloth, tone value of ISO 20654, lightness.
+    wanted : tuple of ndarray, optional
+        Tone over ink, both from 0 to 1, rising: another course than the straight one.
+
+    Returns
+    -------
+    tuple of ToneCurveFit
+
+    Raises
+    ------
+    InputError
+        A ramp that turns back below its limit, an ink too pale for the aim.
+    UsageError
+        An unknown aim.
+    """
+    if aim not in AIMS:
+        raise UsageError("unknown tone aim", found=aim, expected=", ".join(AIMS))
+    nominal = np.linspace(0.0, 1.0, NODES)
+    target = nominal if wanted is None else np.interp(nominal, *wanted)
+    fits = []
+    for ramp, limit in zip(ramps, limits, strict=True):
+        cloth, solid = _ends(ramp, limit)
+        reach = cloth[0] - solid[0] if aim == "lightness" else float(delta_e_2000(cloth, solid))
+        if reach < _LEAST_RANGE:
+            raise InputError(
+                "ink is too pale for this tone aim",
+                where=f"ink {ramp.ink}",
+                found=f"{reach:.1f} units between cloth and solid",
+                expected=f"{_LEAST_RANGE:g} or more",
+                advice="Choose the aim colour or sctv"
+                if aim == "lightness"
+                else "Check the ramp of this ink",
+            )
+        fits.append(_fit(ramp, AIMS[aim](ramp.lab, cloth, solid), limit, target, relative=True))
+    return tuple(fits)
+
+
+def match_tones(
+    ramps: Sequence[Ramp], limits: Sequence[float], model_lab: Sequence[FloatArray]
+) -> tuple[ToneCurveFit, ...]:
+    """Return tone curves that bring back the tones that a model has learnt.
+
+    Parameters
+    ----------
+    ramps, limits
+        As for `linearise`.
+    model_lab : sequence of ndarray, shape (NODES, 3)
+        What the model says of each ink in even steps, bare cloth first.
+
+    Returns
+    -------
+    tuple of ToneCurveFit
+        Tone is the distance from the cloth that ISO 20654 takes its ratio of, in absolute terms: an ink
+        that has grown stronger is held back. Where the solid falls short of the model's, the whole
+        ramp is scaled to what it reaches.
+    """
+    fits = []
+    for ramp, limit, lab in zip(ramps, limits, model_lab, strict=True):
+        cloth, _ = _ends(ramp, limit)
+        # Tone values are linear in Lab, so the model's cloth and solid may be moved to the cloth of today.
+        tone = tone_value_iso_20654(ramp.lab, cloth, cloth + lab[-1] - lab[0])
+        target = np.maximum.accumulate(tone_value_iso_20654(lab, lab[0], lab[-1]))
+        fits.append(_fit(ramp, tone, limit, target, relative=False))
+    return tuple(fits)
+
+
+def _ends(ramp: Ramp, limit: float) -> tuple[FloatArray, FloatArray]:
+    """Cloth as read, and the smoothed colour at the limit."""
+    if not 0 < limit <= ramp.amount[-1] + 1e-6:
+        raise InputError(
+            "ink limit is beyond the ramp",
+            where=f"ink {ramp.ink}",
+            found=f"{limit * 100:g} %",
+            expected=f"at most {ramp.amount[-1] * 100:g} %",
+        )
+    curves = [smooth_curve(ramp.amount, ramp.lab[:, axis], rising=False) for axis in range(3)]
+    return ramp.lab[0], np.array([float(curve(limit)) for curve in curves])
+
+
+def _fit(ramp: Ramp, tone: FloatArray, limit: float, target: FloatArray, *, relative: bool) -> ToneCurveFit:
+    # One step beyond the limit steadies the end.
+    used = min(int(np.searchsorted(ramp.amount, limit - 1e-6)) + 1, len(ramp.amount))
+    free = smooth_curve(ramp.amount[:used], tone[:used], rising=False)
+    require_rising(ramp.up_to(float(ramp.amount[used - 1])), tone[:used], free.noise)
+    curve = smooth_curve(ramp.amount[:used], tone[:used], rising=True, start=0.0)
+    grid = np.linspace(0.0, limit, _FINE)
+    course = curve(grid)
+    top = float(course[-1])
+    reached = 1.0 if relative else min(1.0, top / float(target[-1]))
+    goal = target * (top if relative else reached)
+    # Where the curve lies flat the least ink counts.
+    rising, first = np.unique(course, return_index=True)
+    amounts = np.interp(goal, rising, grid[first])
+    if relative and target[-1] == 1.0:
+        amounts[-1] = limit
+    miss = (curve(ramp.amount[:used]) - tone[:used]) / top
+    return ToneCurveFit(
+        ramp.ink,
+        np.maximum.accumulate(to_codes(np.clip(amounts, 0.0, 1.0))),
+        float(amounts[-1]),
+        float(np.abs(miss).max()),
+        float(np.sqrt((miss**2).mean())),
+        reached,
+        ramp.amount[:used],
+        tone[:used],
+        np.asarray(curve(ramp.amount[:used])),
+    )

@@ -1,0 +1,242 @@
+"""Ink limits and light-ink split from ramps of the physical inks."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError
+from strikeoff.base.files import write_text
+from strikeoff.base.problems import raise_first_error
+from strikeoff.colour.weights import white_point
+from strikeoff.condition.ink_space import CURVES_DIGEST
+from strikeoff.inks.press_file import PressFile, press_text, read_press, with_limits, write_curves
+from strikeoff.inks.records import plain_inks
+from strikeoff.inks.spaces import IDENTITY
+from strikeoff.inks.split import LightSplit, light_split
+from strikeoff.measurement.line_widths import read_line_widths
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.qualify.limits import InkLimit, LimitRule, find_limits
+from strikeoff.qualify.ramps import Ramp, ink_ramps
+from strikeoff.qualify.smoothing import smooth_curve
+from strikeoff.report.plots_ramps import RampPlot, ramp_panels
+from strikeoff.report.screen_colour import hex_colour
+from strikeoff.report.style import LABELS
+from strikeoff.workbench.readings import InkScale, data_label, load_checked
+from strikeoff.workbench.result import Result
+
+FloatArray = NDArray[np.float64]
+
+
+def find_ink_limits(
+    readings: str | Path,
+    out: str | Path,
+    *,
+    inks: str | Path | None = None,
+    least_gain: float | None = None,
+    hook: float | None = None,
+    growth: float | None = None,
+    ink_scale: InkScale = "percent",
+    plot: str | Path | None = None,
+) -> Result:
+    """Find the limit of each ink from ramps printed without tone curves.
+
+    Parameters
+    ----------
+    readings : str or Path
+        Ramps of the physical inks; with columns LINE_MM and GAP_MM where lines were measured.
+    out : str or Path
+        File of ink limits to write.
+    inks : str or Path, optional
+        File of ink limits that describes inks and screen; names from the readings by default.
+    least_gain : float, optional
+        Gain of colour over 10 % of ink below which it has stopped growing; 5 by default. [%]
+    hook : float, optional
+        Turn of hue over 10 % of ink that is too much; 5 by default. [degree]
+    growth : float, optional
+        Growth of a line's edge that is too much; 0.1 by default. [mm]
+    ink_scale : {"percent", "unit", "byte"}
+        What full ink is in the readings.
+    plot : str or Path, optional
+        SVG picture to write.
+
+    Returns
+    -------
+    Result
+    """
+    measured, problems = load_checked(readings, ink_scale)
+    raise_first_error(problems, readings)
+    refuse_curved(measured)
+    press = PressFile(plain_inks(measured.inks)) if inks is None else read_press(inks)
+    _check_count(press, measured)
+    plain = LimitRule()
+    rule = LimitRule(
+        plain.least_gain if least_gain is None else least_gain / 100.0,
+        plain.hook_degrees if hook is None else hook,
+        plain.growth_mm if growth is None else growth,
+    )
+    ramps = ink_ramps(measured)
+    limits = find_limits(ramps, rule, _growths(readings, measured))
+    done = with_limits(press, [limit.limit for limit in limits], [limit.reason for limit in limits])
+    write_text(out, press_text(done))
+    outputs = [Path(out)]
+    label = data_label(measured)
+    if plot is not None:
+        write_text(plot, _picture(press, ramps, limits, rule, measured, label))
+        outputs.append(Path(plot))
+    results: dict[str, Any] = {
+        "limits": [
+            {"ink": ink.name, "limit_percent": round(limit.limit * 100, 2), "reason": limit.reason}
+            for ink, limit in zip(press.inks, limits, strict=True)
+        ],
+        "label": label,
+        "readings": measured.digest,
+    }
+    lines = tuple(
+        f"{ink.name:<12} {limit.limit * 100:5.1f} %  {limit.reason}"
+        for ink, limit in zip(press.inks, limits, strict=True)
+    )
+    return Result(results, tuple(problems), tuple(outputs), "done", (*lines, LABELS[label][0]))
+
+
+def split_light_inks(
+    readings: str | Path, out: str | Path, *, limits: str | Path, ink_scale: InkScale = "percent"
+) -> Result:
+    """Share each colour that has a light ink between that and its dark one.
+
+    Parameters
+    ----------
+    readings : str or Path
+        Ramps of the physical inks, printed without split and tone curves.
+    out : str or Path
+        Curves to write.
+    limits : str or Path
+        File of ink limits that says which inks are light ones.
+    ink_scale : {"percent", "unit", "byte"}
+        What full ink is in the readings.
+
+    Returns
+    -------
+    Result
+    """
+    measured, problems = load_checked(readings, ink_scale)
+    raise_first_error(problems, readings)
+    refuse_curved(measured)
+    press = read_press(limits)
+    _check_count(press, measured)
+    ramps = dict(zip([ink.name for ink in press.inks], ink_ramps(measured), strict=True))
+    splits: dict[str, LightSplit] = {}
+    for ink in press.inks:
+        if ink.role == "light" and ink.channel in ramps:
+            splits[ink.channel] = _split(ramps[ink.channel], ramps[ink.name], ink.limit)
+    if not splits:
+        raise InputError("no ink is a light one", path=limits, expected='role = "light" and light_of')
+    spaces = press.spaces(splits)
+    write_curves(out, spaces)
+    results = {
+        "splits": [
+            {
+                "ink": name,
+                "dark_starts_percent": round(split.start * 100, 2),
+                "light_peak_percent": round(split.peak * 100, 2),
+            }
+            for name, split in splits.items()
+        ],
+        "curves_digest": spaces.curves_digest,
+        "label": data_label(measured),
+    }
+    lines = tuple(
+        f"{name:<12} dark ink from {split.start * 100:.0f} %, light ink up to {split.peak * 100:.0f} %"
+        for name, split in splits.items()
+    )
+    return Result(results, tuple(problems), (Path(out),), "done", lines)
+
+
+def refuse_curved(readings: ReadingSet) -> None:
+    """Refuse ramps of physical inks that were printed through curves.
+
+    Raises
+    ------
+    InputError
+        When the header names curves.
+    """
+    stated = readings.keywords.get(CURVES_DIGEST, IDENTITY)
+    if stated != IDENTITY:
+        raise InputError(
+            "ramps were printed through curves",
+            path=readings.source or None,
+            where=f"keyword {CURVES_DIGEST}",
+            found=stated[:19],
+            expected=IDENTITY,
+            advice="Print the ramps of the physical inks without split and tone curves",
+        )
+
+
+def _check_count(press: PressFile, readings: ReadingSet) -> None:
+    if len(press.inks) != len(readings.ink_columns):
+        raise InputError(
+            "inks and columns disagree",
+            path=readings.source or None,
+            found=f"{len(readings.ink_columns)} ink columns",
+            expected=", ".join(ink.name for ink in press.inks),
+            advice="Describe each ink column of the chart, in that order",
+        )
+
+
+def _growths(path: str | Path, readings: ReadingSet) -> list[tuple[FloatArray, FloatArray] | None]:
+    widths = read_line_widths(path)
+    if widths is None:
+        return [None] * len(readings.inks)
+    place = {name: row for row, name in enumerate(readings.sample_ids)}
+    known = [(place[name], n) for n, name in enumerate(widths.sample_ids) if name in place]
+    found: list[tuple[FloatArray, FloatArray] | None] = []
+    for column in range(len(readings.inks)):
+        alone = [
+            (readings.coverages[row, column], widths.growth_mm[n])
+            for row, n in known
+            if readings.coverages[row, column] > 0
+            and np.delete(readings.coverages[row], column).max(initial=0.0) == 0
+        ]
+        pairs = np.array(alone).reshape(-1, 2)
+        found.append((pairs[:, 0], pairs[:, 1]))
+    return found
+
+
+def _split(dark: Ramp, light: Ramp, most: float) -> LightSplit:
+    """Split by density in the tristimulus value that the dark ink changes most."""
+    band = int(np.argmax(dark.xyz[0] / dark.xyz[-1]))
+    densities = []
+    for ramp in (dark, light):
+        plain = np.log10(ramp.xyz[0, band] / ramp.xyz[:, band])
+        curve = smooth_curve(ramp.amount, plain, rising=True, start=0.0)
+        x = np.linspace(0.0, 1.0, 65)
+        # A hair of slope keeps the curve invertible where the ink has stopped growing.
+        densities.append((x, curve(x) + 1e-6 * x))
+    return light_split(*densities[0], *densities[1], light_limit=most)
+
+
+def _picture(
+    press: PressFile,
+    ramps: tuple[Ramp, ...],
+    limits: tuple[InkLimit, ...],
+    rule: LimitRule,
+    readings: ReadingSet,
+    label: str,
+) -> str:
+    white = white_point(readings.setup.illuminant, readings.setup.observer)
+    plots = [
+        RampPlot(
+            ink.name, hex_colour(ramp.lab[-1], white), limit.amount, limit.gain, limit.limit, limit.reason
+        )
+        for ink, ramp, limit in zip(press.inks, ramps, limits, strict=True)
+    ]
+    return ramp_panels(
+        plots,
+        "Gain of colour over the next 10 % of ink",
+        value_label="gain [% of range]",
+        threshold=rule.least_gain,
+        label=LABELS[label][0],
+    )
