@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 group = Group("condition", help="What a press, its inks, a cloth and its finishing do.")
 condition_inks.register(group)
 group.add_command(condition_gamut.gamut)
+group.add_command(condition_lights.lights)
 
 _ILLUMINANT = click.option("--illuminant", metavar="NAME", help="Light, such as D50, D65, A or FL2.")
 _OBSERVER = click.option("--observer", metavar="DEGREES", help="CIE observer, 2 or 10 degrees.")

@@ -11,9 +11,9 @@ from strikeoff.workbench.control import verify
 from strikeoff.workbench.demo import run_demo
 from strikeoff.workbench.gamut import measure_gamut
 from strikeoff.workbench.ink_limits import find_ink_limits, split_light_inks
+from strikeoff.workbench.lights import compare_lights
 from strikeoff.workbench.linearisation import change_press, make_tone_curves, relinearise
 from strikeoff.workbench.next_charts import next_chart
-from strikeoff.workbench.lights import compare_lights
 from strikeoff.workbench.readings import check_readings
 from strikeoff.workbench.readings_files import convert_readings, merge_readings
 from strikeoff.workbench.recipes import match, predict

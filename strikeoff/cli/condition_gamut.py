@@ -1,0 +1,27 @@
+"""``strikeoff condition gamut``: how much colour a condition holds."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from strikeoff.cli.call import Call
+from strikeoff.cli.command import Command
+from strikeoff.cli.params import file_path
+
+if TYPE_CHECKING:
+    from strikeoff.workbench.result import Result
+
+
+@click.command("gamut", cls=Command)
+@click.argument("condition", metavar="COND", type=file_path)
+@click.option("--compare", metavar="FILE", type=file_path, help="Condition, ICC profile or file of colours.")
+@click.option("--out", metavar="FILE", type=file_path, required=True, help="Page or drawing to write.")
+@click.pass_obj
+def gamut(call: Call, /, condition: Path, out: Path, compare: Path | None) -> Result:
+    """Measure and draw the gamut of COND."""
+    from strikeoff import workbench
+
+    return workbench.measure_gamut(condition, out, compare=compare, progress=call.progress)

@@ -1,0 +1,106 @@
+"""Gamuts side by side: from above, cuts at a lightness, cuts through the grey axis."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.report.figures import svg_figure
+from strikeoff.report.style import ACCENT, INK, MUTED, SECOND
+
+FloatArray = NDArray[np.float64]
+
+_COLOURS = (INK, SECOND)
+
+
+@dataclass(frozen=True)
+class GamutOutline:
+    """A gamut to be drawn.
+
+    Attributes
+    ----------
+    name : str
+        What it is called.
+    mesh : ndarray, shape (levels, hues, 3)
+        Surface in Lab, rings from dark to light.
+    cuts : sequence of ndarray, shape (hues, 2)
+        a* and b* round the body at each L* that is drawn.
+    """
+
+    name: str
+    mesh: FloatArray
+    cuts: Sequence[FloatArray]
+
+
+def gamut_comparison(
+    outlines: Sequence[GamutOutline],
+    lightness: Sequence[float],
+    *,
+    colours: FloatArray | None = None,
+    ident: str = "gamut-comparison",
+) -> str:
+    """Return one or two gamuts from above, cut at lightnesses and through the grey axis, as SVG.
+
+    Parameters
+    ----------
+    outlines : sequence of GamutOutline
+        One or two.
+    lightness : sequence of float
+        L* of the cuts, three of them.
+    colours : ndarray, shape (n, 3), optional
+        Lab of single colours to mark.
+    ident : str
+        See `svg_figure`.
+    """
+
+    def draw(figure: Any) -> None:
+        plots = figure.subplots(2, 3)
+        for number, outline in enumerate(outlines):
+            colour, style = _COLOURS[number], ("-", "--")[number]
+            chroma = np.hypot(outline.mesh[..., 1], outline.mesh[..., 2])
+            widest = outline.mesh[chroma.argmax(axis=0), np.arange(chroma.shape[1])]
+            _ring(plots[0, 0], widest[:, 1:], colour, style, outline.name)
+            for axes, cut in zip((plots[0, 1], plots[0, 2], plots[1, 0]), outline.cuts, strict=True):
+                if len(cut):
+                    _ring(axes, cut, colour, style, outline.name)
+            for axes, degrees in ((plots[1, 1], 90.0), (plots[1, 2], 0.0)):
+                _upright(axes, outline.mesh, degrees, colour, style)
+        titles = ("From above", *(f"L* {value:g}" for value in lightness))
+        for axes, title in zip((plots[0, 0], plots[0, 1], plots[0, 2], plots[1, 0]), titles, strict=True):
+            axes.set(title=title, xlabel="a*", ylabel="b*")
+            axes.axhline(0, color=MUTED, lw=0.6)
+            axes.axvline(0, color=MUTED, lw=0.6)
+            axes.set_aspect("equal", adjustable="datalim")
+        for axes, title in ((plots[1, 1], "Blue - yellow"), (plots[1, 2], "Green - red")):
+            axes.set(title=title, xlabel="C*", ylabel="L*", ylim=(0, 100))
+            axes.axvline(0, color=MUTED, lw=0.6)
+        if colours is not None:
+            plots[0, 0].plot(colours[:, 1], colours[:, 2], ".", ms=4, color=ACCENT, zorder=5)
+        plots[0, 0].legend(loc="upper left", fontsize="small", frameon=False)
+
+    names = " and ".join(outline.name for outline in outlines)
+    words = f"Reachable colours of {names} from above, at three lightnesses and through the grey axis."
+    return svg_figure(ident, "Gamut", words, (9.6, 6.2), draw)
+
+
+def _ring(axes: Any, points: FloatArray, colour: str, style: str, name: str) -> None:
+    closed = np.concatenate([points, points[:1]])
+    axes.plot(closed[:, 0], closed[:, 1], style, color=colour, lw=1.6, label=name)
+
+
+def _upright(axes: Any, mesh: FloatArray, degrees: float, colour: str, style: str) -> None:
+    """Draw the cut through the grey axis at a hue and its opposite."""
+    sides = []
+    for angle, sign in ((degrees, 1.0), ((degrees + 180.0) % 360.0, -1.0)):
+        ray = np.array([np.cos(np.radians(angle)), np.sin(np.radians(angle))])
+        hue = np.arctan2(mesh[..., 2], mesh[..., 1])
+        gap = np.abs(np.angle(np.exp(1j * (hue - np.arctan2(ray[1], ray[0])))))
+        rows = np.arange(len(mesh)), gap.argmin(axis=1)
+        sides.append((sign * np.hypot(mesh[..., 1], mesh[..., 2])[rows], mesh[..., 0][rows]))
+    chroma = np.concatenate([sides[0][0], sides[1][0][::-1]])
+    level = np.concatenate([sides[0][1], sides[1][1][::-1]])
+    axes.plot(chroma, level, style, color=colour, lw=1.6)

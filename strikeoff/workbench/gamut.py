@@ -1,0 +1,214 @@
+"""How much colour a condition holds, and how much of another's."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.canonical import digest_bytes
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.files import read_bytes, write_text
+from strikeoff.base.problems import Problem, raise_first_error
+from strikeoff.base.progress import Progress, silent
+from strikeoff.condition.archive import read_condition
+from strikeoff.condition.record import Condition
+from strikeoff.icc.evaluate import device_to_lab
+from strikeoff.icc.header import channels
+from strikeoff.icc.profile import Profile, read_profile
+from strikeoff.measurement.read import read_readings, readings_lab
+from strikeoff.model.gamut import ok_to_lab
+from strikeoff.model.gamut_body import (
+    GamutBody,
+    body_of_triangles,
+    face_triangles,
+    mesh_triangles,
+    shared_volume,
+)
+from strikeoff.model.inverse import IN_GAMUT_DE00, solve
+from strikeoff.report.page import Section, render_page
+from strikeoff.report.plots_gamut import gamut_solid
+from strikeoff.report.plots_gamut_compare import GamutOutline, gamut_comparison
+from strikeoff.report.tables import facts_html, paragraph
+from strikeoff.workbench.result import Result
+
+FloatArray = NDArray[np.float64]
+
+_CUTS = (30.0, 50.0, 70.0)
+_PROFILE_BYTES = 64 << 20
+_WORST = 10
+_D50 = np.array([96.42, 100.0, 82.49])
+
+
+def measure_gamut(
+    condition: str | Path,
+    out: str | Path,
+    *,
+    compare: str | Path | None = None,
+    progress: Progress = silent,
+) -> Result:
+    """Measure and draw the gamut of a condition under its limits.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    out : str or Path
+        Page (.html) or drawing (.svg) to write.
+    compare : str or Path, optional
+        Another condition, an ICC profile, or a file of colours.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    form = Path(out).suffix.lower()
+    if form not in (".html", ".svg"):
+        raise UsageError("unknown kind of output", found=form or str(out), expected=".html or .svg")
+    record, digest = read_condition(condition)
+    progress("measure the gamut", 0.0)
+    body = condition_body(record)
+    results: dict[str, Any] = {
+        "name": record.name,
+        "condition": digest,
+        "label": record.label,
+        "light": {"illuminant": record.setup.illuminant, "observer": record.setup.observer},
+        "volume": round(body.volume()),
+        "areas": [
+            {"lightness": level, "area": round(_area(body.cut(level)))} for level in range(10, 100, 10)
+        ],
+        "compared": None,
+    }
+    lines = [f"{record.name}: {results['volume']:,} cubic L*a*b* units, absolute D50"]
+    outlines, colours = [_outline(record.name, body)], None
+    problems: list[Problem] = []
+    if compare is not None:
+        progress("compare", 0.4)
+        name, kind, data = Path(compare).name, *_kind(compare)
+        if kind == "colours":
+            colours, found, problems = _cover_colours(record, compare)
+            said = f"{found['in_gamut']} of {found['colours']} colours of {name} are in gamut"
+        else:
+            other = _other_body(compare, data)
+            outlines.append(_outline(name, other))
+            found = _shares(body, other)
+            said = (
+                f"{name}: {found['volume']:,}; {found['covered_share']:.1%} of it is covered, it covers "
+                f"{found['covers_share']:.1%}"
+            )
+        results["compared"] = {"name": name, "kind": kind, "digest": digest_bytes(data)} | found
+        lines.append(said)
+    progress("draw", 0.8)
+    drawing = gamut_comparison(outlines, _CUTS, colours=colours)
+    if form == ".svg":
+        write_text(out, drawing)
+    else:
+        write_text(out, _page(record, results, lines, drawing, body))
+    return Result(results, tuple(problems), (Path(out),), "done", tuple(lines))
+
+
+def condition_body(record: Condition) -> GamutBody:
+    """Return the gamut of a condition under its limits, from the darkest neutral to the cloth."""
+    boundary = record.boundary
+    hue = np.arange(boundary.chroma.shape[1]) * 2 * np.pi / boundary.chroma.shape[1]
+    light = np.repeat(boundary.lightness[:, None], len(hue), axis=1)
+    ok = np.stack([light, boundary.chroma * np.cos(hue), boundary.chroma * np.sin(hue)], axis=-1)
+    link = record.connection
+    mesh = link.to_absolute(link.from_relative(ok_to_lab(ok.reshape(-1, 3)))).reshape(ok.shape)
+    return body_of_triangles(mesh_triangles(mesh))
+
+
+def profile_body(profile: Profile) -> GamutBody:
+    """Return the gamut of a profile's device, all channels to their full, absolute colorimetric."""
+    count = channels(profile.header.colour_space)
+    if count == 1 or profile.header.device_class not in ("prtr", "mntr", "scnr", "spac"):
+        raise InputError(
+            "profile spans no gamut",
+            found=f"{profile.header.device_class} {profile.header.colour_space}",
+            expected="a device profile of two channels or more",
+        )
+    # Displays are judged with their white as the perfect diffuser, as they are looked at.
+    intent = "relative" if profile.header.device_class == "mntr" else "absolute"
+    return body_of_triangles(
+        face_triangles(count, lambda device: device_to_lab(profile, device, intent))  # type: ignore[arg-type]
+    )
+
+
+def _kind(path: str | Path) -> tuple[str, bytes]:
+    data = read_bytes(path, 256 << 20)
+    if data[:4] == b"PK\x03\x04":
+        return "condition", data
+    return ("profile" if data[36:40] == b"acsp" else "colours"), data
+
+
+def _other_body(path: str | Path, data: bytes) -> GamutBody:
+    if data[:2] == b"PK":
+        return condition_body(read_condition(path)[0])
+    try:
+        return profile_body(read_profile(data))
+    except InputError as error:
+        error.path = error.path or str(path)
+        raise
+
+
+def _cover_colours(record: Condition, path: str | Path) -> tuple[FloatArray, dict[str, Any], list[Problem]]:
+    wanted, problems = read_readings(path, need_inks=False)
+    raise_first_error(problems, path)
+    light, eye = record.setup.illuminant, record.setup.observer
+    aim = readings_lab(wanted, light, eye) if wanted.spectra is not None else readings_lab(wanted)
+    found = solve(record.inverse, aim, exact=False)
+    inside = found.de00 <= IN_GAMUT_DE00
+    worst = [int(i) for i in np.argsort(-found.de00)[:_WORST] if not inside[i]]
+    results = {
+        "colours": len(aim),
+        "in_gamut": int(inside.sum()),
+        "covered_share": round(float(inside.mean()), 4),
+        "mean_de00": round(float(found.de00.mean()), 3),
+        "max_de00": round(float(found.de00.max()), 3),
+        "worst": [{"id": wanted.sample_ids[i], "de00": round(float(found.de00[i]), 3)} for i in worst],
+    }
+    return record.connection.to_absolute(aim), results, problems
+
+
+def _shares(body: GamutBody, other: GamutBody) -> dict[str, Any]:
+    own, theirs, common = shared_volume(body, other)
+    return {
+        "volume": round(other.volume()),
+        "common_volume": round(common),
+        "covered_share": round(common / max(theirs, 1.0), 4),
+        "covers_share": round(common / max(own, 1.0), 4),
+    }
+
+
+def _area(ring: FloatArray) -> float:
+    if not len(ring):
+        return 0.0
+    x, y = ring.T
+    return 0.5 * abs(float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum()))
+
+
+def _outline(name: str, body: GamutBody) -> GamutOutline:
+    return GamutOutline(name, body.mesh(), [body.cut(level) for level in _CUTS])
+
+
+def _page(record: Condition, results: dict[str, Any], lines: list[str], drawing: str, body: GamutBody) -> str:
+    facts = [("volume", f"{results['volume']:,} cubic L*a*b* units")]
+    facts += [
+        (f"area at L* {row['lightness']}", f"{row['area']:,}") for row in results["areas"] if row["area"]
+    ]
+    words = paragraph(
+        "Absolute CIELAB under D50, adapted from the condition's light; under the ink limits, from the "
+        "darkest neutral to the bare cloth."
+    )
+    labels = record.label
+    solid = gamut_solid(body.mesh().reshape(-1, 3), _D50)
+    sections = [
+        Section("gamut", "Gamut", words + "".join(paragraph(line) for line in lines) + drawing, labels),
+        Section("solid", "In the round", solid + facts_html(facts), labels),
+    ]
+    lead = f"{record.setup.illuminant}, {record.setup.observer} degree observer"
+    return render_page(f"Gamut of {record.name}", lead, sections)
