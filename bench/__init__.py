@@ -1,0 +1,1 @@
+"""What strikeoff can do, in numbers."""

@@ -1,0 +1,83 @@
+"""Measure, print and write ``bench/results.md``."""
+
+from __future__ import annotations
+
+import os
+import platform
+import time
+from pathlib import Path
+from typing import Any
+
+from bench import bench_accuracy, bench_roll, bench_screening, bench_separation, bench_startup
+from bench.data import cases
+
+_OUT = Path(__file__).with_name("results.md")
+
+
+def main() -> None:
+    begun = time.perf_counter()
+    load = os.getloadavg()[0]
+    text = [
+        "# Results of `make bench`",
+        "",
+        f"{_processor()}, {os.cpu_count()} cores, Python {platform.python_version()}; "
+        f"load average {load:.1f} when it began (other work slows the times, not the colours).",
+        "",
+    ]
+
+    def add(title: str, rows: list[dict[str, Any]]) -> None:
+        block = [f"## {title}", "", *_table(rows), ""]
+        print("\n".join(block), flush=True)
+        text.extend(block)
+
+    made = cases()
+    accuracy = [row for case in made for row in bench_accuracy.held_out(case)]
+    add(
+        "Held-out CIEDE2000: 20 % of distinct recipes, five splits; baseline: cubic radial-basis "
+        "interpolation of Lab, smoothing tuned on the training part",
+        accuracy,
+    )
+    add(
+        "In-gamut colours back again, CIEDE2000",
+        [row for case in made for row in bench_accuracy.round_trips(case)],
+    )
+    add(
+        "Building a condition",
+        [
+            {"data": case.name, "stage": stage, "seconds": f"{seconds:.1f}"}
+            for case in made
+            for stage, seconds in case.seconds.items()
+        ],
+    )
+    if made:
+        add("Pixels to ink planes", bench_separation.run(made[0]))
+    add("Screening, one thread, best of five", bench_screening.run())
+    if made:
+        add("A roll", bench_roll.run(made[0]))
+    add("Starting, best of five", bench_startup.run())
+    add(
+        "This run",
+        [
+            {"what": "peak memory of this run", "found": f"{bench_roll.peak_mib():.0f} MiB"},
+            {"what": "whole run", "found": f"{time.perf_counter() - begun:.0f} s"},
+        ],
+    )
+    _OUT.write_text("\n".join(text).rstrip() + "\n", encoding="utf-8")
+
+
+def _table(rows: list[dict[str, Any]]) -> list[str]:
+    names = list(rows[0]) if rows else ["nothing to show"]
+    lines = [f"| {' | '.join(names)} |", f"|{' --- |' * len(names)}"]
+    return lines + [f"| {' | '.join(str(row[name]) for name in names)} |" for row in rows]
+
+
+def _processor() -> str:
+    try:
+        lines = Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines()
+    except OSError:
+        return platform.processor() or platform.machine()
+    return next((line.split(":", 1)[1].strip() for line in lines if line.startswith("model name")), "unknown")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,187 @@
+"""Adaptive charts against random and even ones, with measured readings as the press.
+
+2,372 distinct measured CMYK recipes. A seed keeps a fifth back for judging; the others can be bought.
+The chooser sees the recipes on offer and the readings bought so far, never those not yet bought.
+All designs are judged through the same model on the same recipes, mean CIEDE2000, noise of the
+readings included. Label: measured.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from dataclasses import dataclass
+from itertools import product
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import qmc
+from threadpoolctl import threadpool_limits
+
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.condition.record import make_view
+from strikeoff.measurement.embedded import measured_cmyk_text
+from strikeoff.measurement.read import parse_readings
+from strikeoff.measurement.repeats import merge_repeats
+from strikeoff.model.design import amplitudes, choose, trusted_kernel, usual_kernel, visibility
+from strikeoff.model.forward import View, fit_forward
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+SIZES = (60, 100, 150)
+CURVE = (40, 60, 80, 100, 150, 200, 300, 400)
+SEEDS = range(1, 11)
+_NEAR_CORNER = 0.03
+_START, _BATCH = 40, 20
+
+
+@dataclass(frozen=True)
+class Press:
+    """Readings that stand in for a press."""
+
+    recipes: FloatArray
+    bands: FloatArray
+    view: View
+
+    def model(self, bought: IntArray) -> Any:
+        """Fit the model to what was bought."""
+        return fit_forward(self.recipes[bought], np.ones(len(bought)), self.bands[bought], self.view)
+
+    def error(self, bought: IntArray, judged: IntArray) -> float:
+        """Return the mean error on recipes that were not bought. [CIEDE2000]"""
+        lab = self.model(bought).under(self.view).lab(self.recipes[judged])
+        return float(delta_e_2000(lab, self.view.lab(self.bands[judged])).mean())
+
+
+def measured_press() -> Press:
+    """Return the measured set of the demo package as a press."""
+    readings, _ = parse_readings(measured_cmyk_text().encode("latin-1"), source="measured set")
+    merged = merge_repeats(readings)
+    return Press(merged.coverages, merged.spectra, make_view("D50", "2", merged.wavelengths_nm))
+
+
+def offer(press: Press, seed: int) -> tuple[IntArray, IntArray]:
+    """Return the rows that judge, a fifth, and the rows that can be bought."""
+    order = np.random.default_rng(seed).permutation(len(press.recipes))
+    fifth = len(order) // 5
+    return order[:fifth], order[fifth:]
+
+
+def corners(press: Press, pool: IntArray) -> list[int]:
+    """Return the recipes on offer within 3 % of a corner of ink space."""
+    found = []
+    for corner in product((0.0, 1.0), repeat=press.recipes.shape[1]):
+        gap = np.abs(press.recipes[pool] - corner).max(axis=1)
+        if gap.min() < _NEAR_CORNER:
+            found.append(int(pool[gap.argmin()]))
+    return list(dict.fromkeys(found))
+
+
+def random_and_corners(press: Press, pool: IntArray, size: int, seed: int) -> IntArray:
+    """Return the corners, then recipes by lot."""
+    first = corners(press, pool)
+    rest = [int(i) for i in np.random.default_rng(seed).permutation(pool) if i not in set(first)]
+    return np.array((first + rest)[:size])
+
+
+def even(press: Press, pool: IntArray, size: int, seed: int) -> IntArray:
+    """Return the corners, then the recipes on offer that are nearest to scrambled Sobol points."""
+    chosen = corners(press, pool)
+    taken = set(chosen)
+    limit = press.recipes.sum(axis=1).max()
+    for point in qmc.Sobol(4, seed=np.random.default_rng(seed)).random(2048):
+        if len(chosen) >= size:
+            break
+        if point.sum() > limit:
+            continue
+        gap = ((press.recipes[pool] - point) ** 2).sum(axis=1)
+        nearest = next(int(pool[i]) for i in np.argsort(gap) if int(pool[i]) not in taken)
+        chosen.append(nearest)
+        taken.add(nearest)
+    return np.array(chosen[:size])
+
+
+def farthest(press: Press, pool: IntArray, size: int, seed: int) -> IntArray:
+    """Return the corners, then always the recipe that is farthest from all chosen (maximin)."""
+    chosen = corners(press, pool)
+    points = press.recipes[pool]
+    gap = np.min([((points - press.recipes[i]) ** 2).sum(axis=1) for i in chosen], axis=0)
+    while len(chosen) < size:
+        chosen.append(int(pool[gap.argmax()]))
+        gap = np.minimum(gap, ((points - press.recipes[chosen[-1]]) ** 2).sum(axis=1))
+    return np.array(chosen[:size])
+
+
+def adaptive(press: Press, pool: IntArray, sizes: tuple[int, ...]) -> dict[int, IntArray]:
+    """Return what the chooser buys, by size: corners, an unread start, then batches of 20 with refits."""
+    bought = corners(press, pool)
+    kernel, share, found = usual_kernel(press.recipes.shape[1]), np.full(len(pool), 1.0 / len(pool)), {}
+    weights, stop = share, min(_START, sizes[0])
+    while True:
+        read = np.array(bought)
+        open_ = pool[~np.isin(pool, read)]
+        picks = choose(
+            kernel,
+            press.recipes[read],
+            np.ones(len(read)),
+            press.recipes[open_],
+            press.recipes[pool],
+            weights,
+        )
+        bought += [int(open_[pick.index]) for pick, _ in zip(picks, range(stop - len(read)), strict=False)]
+        if stop in sizes:
+            found[stop] = np.array(bought)
+        if stop == sizes[-1]:
+            return found
+        read = np.array(bought)
+        model = press.model(read)
+        kernel = trusted_kernel(model.free, len(read))
+        spread = amplitudes(kernel, model.recipes, model.repeats, press.view.lab(press.bands[read]))
+        seen = model.under(press.view).lab(press.recipes[pool])
+        weights = share * (visibility(seen) @ spread)
+        stop = min(stop + _BATCH, *(size for size in sizes if size > stop))
+
+
+OTHERS = {"random + corners": random_and_corners, "even (Sobol)": even, "even (maximin)": farthest}
+
+
+def compare(press: Press, seeds: Any, sizes: tuple[int, ...]) -> dict[str, FloatArray]:
+    """Return the errors of each design, shape (seeds, sizes)."""
+    found: dict[str, list[list[float]]] = {}
+    with threadpool_limits(1, user_api="blas"):
+        for seed in seeds:
+            judged, pool = offer(press, seed)
+            chosen = adaptive(press, pool, sizes)
+            designs = {"adaptive": [chosen[size] for size in sizes]} | {
+                name: [design(press, pool, size, seed) for size in sizes] for name, design in OTHERS.items()
+            }
+            for name, rows in designs.items():
+                found.setdefault(name, []).append([press.error(bought, judged) for bought in rows])
+                print(json.dumps({"seed": seed, "design": name, "sizes": sizes,
+                                  "mean_de00": np.round(found[name][-1], 4).tolist()}), flush=True)  # fmt: skip
+    return {name: np.array(errors) for name, errors in found.items()}
+
+
+def run(seeds: Any = SEEDS, sizes: tuple[int, ...] = SIZES) -> list[dict[str, Any]]:
+    """Return the mean error of each design and the gain over the best of the others, by size."""
+    errors = compare(measured_press(), seeds, sizes)
+    means = {name: e.mean(axis=0) for name, e in errors.items()}
+    best = np.min([means[name] for name in OTHERS], axis=0)
+    return [
+        {"bench": "charts", "design": name, "patches": size, "mean_de00": round(float(means[name][i]), 4),
+         "over_best_other_percent": round(100.0 * float(means[name][i] / best[i] - 1.0), 2)}
+        for name in means
+        for i, size in enumerate(sizes)
+    ]  # fmt: skip
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seeds", default="1-10", help="first-last")
+    parser.add_argument("--curve", action="store_true", help="40 to 400 patches in place of 60, 100, 150")
+    asked = parser.parse_args()
+    first, last = map(int, asked.seeds.split("-"))
+    for row in run(range(first, last + 1), CURVE if asked.curve else SIZES):
+        print(json.dumps(row))
