@@ -1,0 +1,99 @@
+"""The light-ink split: who prints what, strength kept, grain gone from the highlights."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from strikeoff.base.errors import InputError
+from strikeoff.colour.cielab import lab_to_xyz, spectra_to_lab
+from strikeoff.colour.weights import white_point
+from strikeoff.inks.split import graininess, light_split
+from strikeoff.mill.physics import with_ink_scaled
+from strikeoff.mill.press import invented_press
+
+X = np.linspace(0, 1, 65)
+
+
+def ramp(top, bend):
+    return top * (1 - np.exp(-bend * X)) / (1 - np.exp(-bend))
+
+
+@settings(max_examples=60)
+@given(
+    top=st.floats(0.6, 2.0),
+    ratio=st.floats(0.08, 0.6),
+    bends=st.tuples(st.floats(0.2, 3), st.floats(0.2, 3)),
+    limit=st.floats(0.5, 1.0),
+    knee=st.floats(0.2, 0.9),
+)
+def test_strength_is_kept_and_the_dark_ink_starts_late(top, ratio, bends, limit, knee):
+    dark_d, light_d = ramp(top, bends[0]), ramp(top * ratio, bends[1])
+    split = light_split(X, dark_d, X, light_d, light_limit=limit, knee=knee)
+    dark, light = split.dark / 65535, split.light / 65535
+    assert (np.diff(split.dark.astype(int)) >= 0).all()
+    assert dark[0] == light[0] == 0
+    assert dark[-1] == pytest.approx(1, abs=2e-5)
+    assert light[-1] == pytest.approx(0, abs=2e-3)
+    # Rises to one peak at its limit, then falls.
+    top_at = int(np.argmax(light))
+    assert (np.diff(split.light.astype(int))[:top_at] >= 0).all()
+    assert (np.diff(split.light.astype(int))[top_at:] <= 0).all()
+    assert light.max() == pytest.approx(limit, abs=0.01)
+    t = np.linspace(0, 1, 256)
+    assert split.start > 0
+    assert (dark[t < split.start - 0.01] < 0.003).all()
+    made = np.interp(dark, X, dark_d) + np.interp(light, X, light_d)
+    np.testing.assert_allclose(made, np.interp(t, X, dark_d), atol=2e-3 * top)
+
+
+def test_grain_is_fine_in_highlights_and_never_jumps():
+    """Graininess of random dots (E. W. H. Selwyn, 1935): well below that of the dark ink alone, no steps."""
+    split = light_split(X, ramp(1.2, 1.0), X, ramp(0.35, 1.0))
+    amounts = np.stack([split.dark, split.light], axis=-1) / 65535
+    t = np.linspace(0, 1, 256)
+    alone = graininess(t[:, None], [1.2])
+    both = graininess(amounts, [1.2, 0.35])
+    light_tones = (t > 0.02) & (t < split.start)
+    assert (both[light_tones] < 0.75 * alone[light_tones]).all()
+    assert both.max() <= alone.max() * 1.06
+    # But for the first and last dots, where any grain goes as a root, it changes evenly.
+    steps = np.abs(np.diff(both[(t > 0.03) & (t < 0.97)]))
+    assert steps.max() < 0.03 * alone.max()
+
+
+def test_strength_of_a_diluted_magenta_of_the_mill():
+    """Simulated: overprints as products of reflectances keep the dark ramp's density within 10 %.
+
+    Density of a broad band does not add up exactly; the tone curves made after the split take the rest.
+    """
+    press = invented_press("T1", inks="M")
+    white = white_point("D50", "2")
+    dark_r = press.print(X[:, None])
+    cloth = dark_r[0]
+    light_r = with_ink_scaled(dark_r, cloth, 0.2)
+
+    def luminance(spectra):
+        return lab_to_xyz(spectra_to_lab(spectra, press.wavelengths_nm), white)[:, 1]
+
+    dark_d, light_d = (np.log10(luminance(r)[0] / luminance(r)) for r in (dark_r, light_r))
+    split = light_split(X, dark_d, X, light_d)
+
+    def at(spectra, amounts):
+        return np.stack([np.interp(amounts, X, band) for band in spectra.T], axis=-1)
+
+    made = at(dark_r, split.dark / 65535) * at(light_r, split.light / 65535) / cloth
+    density = np.log10(luminance(dark_r)[0] / luminance(made))
+    wanted = np.interp(np.linspace(0, 1, 256), X, dark_d)
+    assert np.abs(density - wanted).max() < 0.10 * dark_d[-1]
+    assert (np.diff(density) > 0).all()
+    assert np.abs(density - wanted)[[0, 255]].max() < 0.002
+
+
+def test_a_light_ink_that_is_none():
+    with pytest.raises(InputError, match="not lighter"):
+        light_split(X, ramp(1.0, 1.0), X, ramp(0.95, 1.0))
+    with pytest.raises(InputError, match="light ramp"):
+        light_split(X, ramp(1.0, 1.0), X, -ramp(0.3, 1.0))
+    with pytest.raises(InputError, match="out of range"):
+        light_split(X, ramp(1.0, 1.0), X, ramp(0.3, 1.0), light_limit=0.0)
