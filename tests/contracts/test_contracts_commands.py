@@ -112,6 +112,20 @@ def test_condition_match(condition, tmp_path):
     assert np.abs(ink_lab(inks[1:] / 100) - lab[1:]).max() < 4.0
 
 
+def test_condition_lights(small_readings, tmp_path):
+    from strikeoff.condition.archive import write_condition
+
+    cond, out = tmp_path / "a.cond", tmp_path / "lights.csv"
+    write_condition(cond, small_readings.condition)
+    recipes_file = tmp_path / "recipes.txt"
+    recipes_file.write_bytes(small_readings.data)
+    words = ["condition", "lights", cond, recipes_file, "--illuminant", "A", "--out", out]
+    done = call(*words, "--illuminant", "LED-B3", "--observer", "10", "--json")
+    results = checked(done.document, "condition-lights", out)
+    assert [row["light"] for row in results["lights"]] == ["A", "LED-B3"]
+    assert "metamerism" in inside(*words).out
+
+
 @pytest.mark.parametrize(("version", "byte"), [("2", 2), ("4", 4)])
 def test_profile_write(condition, tmp_path, version, byte):
     """ICC.1:2022 clause 7.2: byte 8 is the major version, bytes 16-19 the data colour space."""

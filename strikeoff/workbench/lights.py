@@ -1,0 +1,302 @@
+"""How colours and their prints look under other lights."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.problems import Problem, raise_first_error
+from strikeoff.base.progress import Progress, silent
+from strikeoff.colour.cielab import xyz_to_lab
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.colour.metamerism import inconstancy_cmccon02, special_metamerism_iso_18314_4
+from strikeoff.colour.tristimulus import spectra_to_xyz
+from strikeoff.colour.weights import Illuminant, canonical_illuminant, white_point
+from strikeoff.condition.archive import read_condition
+from strikeoff.condition.record import Condition
+from strikeoff.measurement.light_file import read_light
+from strikeoff.measurement.read import read_readings, readings_lab
+from strikeoff.measurement.records import ReadingSet, Setup
+from strikeoff.measurement.write import write_readings
+from strikeoff.model.inverse import solve
+from strikeoff.workbench.readings import InkScale
+from strikeoff.workbench.result import Result
+
+FloatArray = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+LIGHTS = ("D50", "D65", "A", "FL2", "FL11", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5")
+# Change of b* between readings with and without ultraviolet that tells of a whitener; common practice,
+# no source.
+_UV_CHANGE = 1.5
+_FORMULAS = {
+    "difference": "CIEDE2000 of print and colour",
+    "metamerism": "ISO 18314-4, additive correction, CIEDE2000",
+    "inconstancy": "CMCCON02 (ISO 105-J05): CMCCAT2000, complete adaptation, CIEDE2000",
+}
+
+
+@dataclass(frozen=True)
+class _Pair:
+    """What is compared: inks, the spectra that they give, and the wanted spectra if there are any."""
+
+    inks: FloatArray
+    printed: FloatArray
+    wanted: FloatArray | None
+
+
+def compare_lights(
+    condition: str | Path,
+    colours: str | Path,
+    out: str | Path,
+    *,
+    illuminants: Sequence[str] = (),
+    measured: Sequence[str | Path] = (),
+    reference: str | None = None,
+    observer: str | None = None,
+    uv_excluded: str | Path | None = None,
+    ink_scale: InkScale = "percent",
+    progress: Progress = silent,
+) -> Result:
+    """Say how colours and their prints look under other lights.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition made from spectra.
+    colours : str or Path
+        Readings: ink recipes of the condition, or colours that are matched under the reference light. Where
+        they hold spectra the print is compared with them under every light.
+    out : str or Path
+        File to write: the print's inks and Lab under the reference light, and for each light ``DE00_…``,
+        ``MI_…`` (both against the colours' spectra) and ``CII_…`` (of the print). A cell is ``undecided``
+        where light that a whitener adds makes the number meaningless.
+    illuminants : sequence of str
+        CIE illuminants; ten usual ones by default.
+    measured : sequence of str or Path
+        Files of measured lights: wavelength and power.
+    reference, observer : str, optional
+        Reference light and observer; the condition's own by default.
+    uv_excluded : str or Path, optional
+        The same colours read without ultraviolet, row by row.
+    ink_scale : {"percent", "unit", "byte"}
+        What full ink is in the recipes.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    record, digest = read_condition(condition)
+    if record.wavelengths_nm is None:
+        raise UsageError(
+            "this condition was made from readings without spectra and knows one light only",
+            found=f"{record.setup.illuminant}/{record.setup.observer}",
+            advice="Measure the chart with a spectral instrument",
+        )
+    given, problems = read_readings(colours, ink_scale=ink_scale, need_inks=False, need_colour=False)
+    raise_first_error(problems, colours)
+    light, eye = record.light(reference, observer)
+    lights: dict[str, Illuminant] = {canonical_illuminant(n): canonical_illuminant(n) for n in illuminants}
+    lights |= {Path(path).stem: read_light(path) for path in measured}
+    if not lights:
+        lights = {name: name for name in LIGHTS if name != light}
+    progress("find the inks", 0.1)
+    pair = _pair(record, given, colours, light, eye)
+    unsure, reasons = _undecided(record, given, pair, uv_excluded)
+    problems += reasons + _uv_problems(record, given, uv_excluded is not None)
+    progress("compare the lights", 0.7)
+    grids = (record.wavelengths_nm, given.wavelengths_nm)
+    extra, table = {}, []
+    for name, lamp in lights.items():
+        figures = _figures(pair, grids, (light, lamp), eye)
+        row: dict[str, Any] = {"light": name}
+        for key, values in figures.items():
+            extra[f"{key.upper()}_{name}"] = _cells(values, unsure)
+            sure = None if values is None or unsure.all() else values[~unsure]
+            row[f"mean_{key}"] = None if sure is None else round(float(sure.mean()), 4)
+            row[f"max_{key}"] = None if sure is None else round(float(sure.max()), 4)
+        table.append(row)
+    lab = xyz_to_lab(spectra_to_xyz(pair.printed, grids[0], light, eye), white_point(light, eye))
+    made = ReadingSet(
+        sample_ids=given.sample_ids,
+        ink_columns=record.ink_columns,
+        coverages=pair.inks,
+        lab=lab,
+        setup=Setup(illuminant=light, observer=eye),
+    )
+    header = {
+        "ORIGINATOR": "strikeoff",
+        "DESCRIPTOR": "colours under other lights",
+        "CONDITION_NAME": record.name,
+        "CONDITION_DIGEST": digest,
+        "DATA_SOURCE": f"model of {record.readings_name} ({record.label})",
+        **{f"FORMULA_{key.upper()}": text for key, text in _FORMULAS.items()},
+    }
+    write_readings(out, made, {k: v for k, v in extra.items() if v is not None}, header, 8)
+    results = {
+        "colours": len(given),
+        "undecided": int(unsure.sum()),
+        "reference": {"illuminant": light, "observer": eye},
+        "lights": table,
+        "formulas": _FORMULAS,
+        "mode": record.setup.mode,
+        "label": record.label,
+        "condition": digest,
+    }
+    return Result(results, tuple(problems), (Path(out),), "done", _lines(results))
+
+
+def _pair(record: Condition, given: ReadingSet, path: str | Path, light: str, eye: str) -> _Pair:
+    """Return the recipes given, or those that match the colours under the reference light."""
+    if given.ink_columns:
+        if given.ink_columns != record.ink_columns:
+            raise InputError(
+                "ink columns are not those of the condition",
+                path=path,
+                found=" ".join(given.ink_columns),
+                expected=" ".join(record.ink_columns),
+            )
+        inks = given.coverages
+    else:
+        aim = readings_lab(given, light, eye)
+        inks = solve(record.inverse_under(light, eye), aim).inks
+    return _Pair(inks, record.forward.reflectance(inks), given.spectra)
+
+
+def _undecided(
+    record: Condition, given: ReadingSet, pair: _Pair, uv_excluded: str | Path | None
+) -> tuple[Mask, list[Problem]]:
+    """Return the rows whose look under other lights nobody can know, and why."""
+    unsure = np.zeros(len(given), dtype=bool)
+    problems = []
+    bare = record.forward.recipes.sum(axis=1) <= 0.0
+    cloth = float(record.forward.bands[bare].max(initial=0.0))
+    if cloth > 1.0:
+        unsure[:] = True
+        problems.append(_why("condition", "cloth reflects more than it receives", cloth, len(given)))
+    over = pair.printed.max(axis=1) > 1.0
+    if over.any() and cloth <= 1.0:
+        value = float(pair.printed.max())
+        problems.append(_why("condition", "prints reflect more than they receive", value, int(over.sum())))
+    unsure |= over
+    if pair.wanted is not None:
+        bright = pair.wanted.max(axis=1) > 1.0
+        if bright.any():
+            value = float(pair.wanted.max())
+            problems.append(_why("colours", "reflect more than they receive", value, int(bright.sum())))
+        unsure |= bright
+    if uv_excluded is not None:
+        change = _uv_change(given, uv_excluded)
+        glowing = change > _UV_CHANGE
+        if glowing.any():
+            problems.append(
+                Problem(
+                    "warning",
+                    "colours",
+                    f"{int(glowing.sum())} look different without ultraviolet: other lights are undecided",
+                    found=f"b* changes by {change.max():.1f}",
+                    expected=f"{_UV_CHANGE:g} or less",
+                )
+            )
+        unsure |= glowing
+    return unsure, problems
+
+
+def _why(where: str, message: str, value: float, count: int) -> Problem:
+    return Problem(
+        "warning",
+        where,
+        f"{message}: {count} colours are undecided under other lights",
+        found=f"reflectance {value:.3f}",
+        expected="1 or less",
+        advice="A whitener or fluorescent ink answers to the ultraviolet of each light; judge by eye",
+    )
+
+
+def _uv_change(given: ReadingSet, path: str | Path) -> FloatArray:
+    without, problems = read_readings(path, need_inks=False)
+    raise_first_error(problems, path)
+    if without.sample_ids != given.sample_ids:
+        raise InputError(
+            "readings without ultraviolet are not of the same colours",
+            path=path,
+            found=f"{len(without)} rows",
+            expected=f"{len(given)} rows with the same names",
+        )
+    return np.asarray(np.abs(readings_lab(without)[:, 2] - readings_lab(given)[:, 2]), dtype=np.float64)
+
+
+def _uv_problems(record: Condition, given: ReadingSet, compared: bool) -> list[Problem]:
+    """Warn where nobody said whether the cloth was read with ultraviolet."""
+    mode, problems = record.setup.mode, []
+    if mode is None:
+        problems.append(
+            Problem(
+                "warning",
+                "condition",
+                "it is not known whether the cloth was read with ultraviolet",
+                found="no measuring mode",
+                expected="M0, M1, M2 or M3",
+                advice="Other lights are right only for cloth without whitener; read it in M1 and M2 to know",
+            )
+        )
+    elif mode in ("M0", "M1") and not compared:
+        message = "cloth was read with ultraviolet: a whitener below reflectance 1 would not be noticed"
+        problems.append(Problem("note", "condition", message, found=mode))
+    if given.spectra is not None and mode and given.setup.mode and mode != given.setup.mode:
+        raise InputError(
+            "colours and condition were read in different measuring modes",
+            found=f"{given.setup.mode} and {mode}",
+            expected="the same mode",
+            advice="Read the colours in the mode of the condition",
+        )
+    return problems
+
+
+def _figures(
+    pair: _Pair, grids: tuple[Any, Any], lamps: tuple[str, Illuminant], eye: str
+) -> dict[str, FloatArray | None]:
+    """Return difference, metamerism (both null without spectra of the colours) and inconstancy."""
+    whites = [white_point(lamp, eye) for lamp in lamps]
+    printed = [spectra_to_xyz(pair.printed, grids[0], lamp, eye) for lamp in lamps]
+    found: dict[str, FloatArray | None] = {"de00": None, "mi": None}
+    if pair.wanted is not None:
+        wanted = [spectra_to_xyz(pair.wanted, grids[1], lamp, eye) for lamp in lamps]
+        aims = [xyz_to_lab(xyz, white) for xyz, white in zip(wanted, whites, strict=True)]
+        seen = [xyz_to_lab(xyz, white) for xyz, white in zip(printed, whites, strict=True)]
+        found["de00"] = delta_e_2000(aims[1], seen[1])
+        found["mi"] = special_metamerism_iso_18314_4(aims[0], aims[1], seen[0], seen[1])
+    found["cii"] = inconstancy_cmccon02(printed[0], printed[1], whites[0], whites[1])
+    return found
+
+
+def _cells(values: FloatArray | None, unsure: Mask) -> list[str] | None:
+    if values is None:
+        return None
+    return ["undecided" if mask else f"{value:.4f}" for mask, value in zip(unsure, values, strict=True)]
+
+
+def _lines(results: dict[str, Any]) -> tuple[str, ...]:
+    def pair(row: dict[str, Any], key: str) -> str:
+        mean, most = row[f"mean_{key}"], row[f"max_{key}"]
+        return "      -      -" if mean is None else f"{mean:>7.2f}{most:>7.2f}"
+
+    light = results["reference"]
+    return (
+        f"{results['colours']} colours, {results['undecided']} undecided; reference {light['illuminant']}, "
+        f"{light['observer']} degree observer",
+        "light          CIEDE2000     metamerism   inconstancy",
+        "              mean    max    mean    max    mean    max",
+        *(
+            f"{row['light']:<10}{pair(row, 'de00')} {pair(row, 'mi')} {pair(row, 'cii')}"
+            for row in results["lights"]
+        ),
+    )

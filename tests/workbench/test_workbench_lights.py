@@ -1,0 +1,150 @@
+"""Colours and prints under other lights, through files."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.colour.cielab import xyz_to_lab
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.colour.tristimulus import spectra_to_xyz
+from strikeoff.colour.weights import white_point
+from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.measurement.light_file import read_light
+from strikeoff.measurement.read import read_readings, readings_lab
+from strikeoff.measurement.write import write_readings
+from strikeoff.mill.press import invented_press
+from strikeoff.workbench import compare_lights
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory, small_readings, measured_set):
+    """A condition of three simulated inks, five prints of it, five readings of another press."""
+    folder = tmp_path_factory.mktemp("lights")
+    write_condition(folder / "a.cond", small_readings.condition)
+    inks = np.random.default_rng(3).uniform(0, 0.7, (5, 3))
+    spectra = invented_press("T1", inks="CMY").print(inks)
+    prints = replace(small_readings.readings.take(np.arange(5)), coverages=inks, spectra=spectra)
+    write_readings(folder / "recipes.txt", prints)
+    lab = readings_lab(measured_set)
+    calm = np.flatnonzero((np.hypot(lab[:, 1], lab[:, 2]) < 20) & (abs(lab[:, 0] - 65) < 10))
+    colours = measured_set.take(calm[:: len(calm) // 5][:5])
+    plain = replace(colours, ink_columns=(), coverages=np.zeros((len(colours), 0)))
+    write_readings(folder / "colours.cxf", plain)
+    return folder
+
+
+def columns(path, prefix):
+    lines = path.read_text().splitlines()
+    names = lines[lines.index("BEGIN_DATA_FORMAT") + 1].split()
+    rows = [line.split() for line in lines[lines.index("BEGIN_DATA") + 1 : lines.index("END_DATA")]]
+    return {n: [row[i] for row in rows] for i, n in enumerate(names) if n.startswith(prefix)}
+
+
+def test_recipes_are_compared_with_their_readings(folder, tmp_path):
+    out = tmp_path / "o.txt"
+    result = compare_lights(
+        folder / "a.cond", folder / "recipes.txt", out, illuminants=["A", "fl11"], observer="10"
+    )
+    assert [row["light"] for row in result.results["lights"]] == ["A", "FL11"]
+    record, _ = read_condition(folder / "a.cond")
+    readings, _ = read_readings(folder / "recipes.txt")
+    printed = record.forward.reflectance(readings.coverages)
+    for light, column in zip(("A", "FL11"), columns(out, "DE00_").values(), strict=True):
+        lab = [
+            xyz_to_lab(spectra_to_xyz(s, readings.wavelengths_nm, light, "10"), white_point(light, "10"))
+            for s in (readings.spectra, printed)
+        ]
+        np.testing.assert_allclose(np.array(column, float), delta_e_2000(*lab), atol=1e-4)
+    # The same inks: what the model is off by is about the same under every light.
+    assert result.results["lights"][0]["mean_mi"] < 0.7
+    assert result.results["lights"][0]["mean_de00"] < 3
+    assert 0.1 < result.results["lights"][0]["mean_cii"] < 12
+
+
+def test_colours_are_matched_under_the_reference(folder, tmp_path):
+    """Four inks find other recipes, with more black or less: metamerism, but little under the reference."""
+    result = compare_lights(folder / "a.cond", folder / "colours.cxf", tmp_path / "o.csv")
+    rows = {row["light"]: row for row in result.results["lights"]}
+    assert list(rows) == ["D65", "A", "FL2", "FL11", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5"]
+    assert 0 < rows["FL11"]["mean_mi"] < 6
+    assert any("ultraviolet" in p.message for p in result.problems)
+    reference = compare_lights(
+        folder / "a.cond", folder / "colours.cxf", tmp_path / "p.csv", illuminants=["D50"]
+    )
+    assert reference.results["lights"][0]["mean_de00"] < 0.5
+    assert reference.results["lights"][0]["max_cii"] == 0
+
+
+def test_whitened_colours_are_undecided(folder, tmp_path, measured_set):
+    readings, _ = read_readings(folder / "colours.cxf", need_inks=False)
+    spectra = readings.spectra.copy()
+    spectra[1, 6] = 1.2
+    write_readings(tmp_path / "bright.txt", replace(readings, spectra=spectra))
+    out = tmp_path / "o.txt"
+    result = compare_lights(folder / "a.cond", tmp_path / "bright.txt", out, illuminants=["A"])
+    assert result.results["undecided"] == 1
+    for column in columns(out, "DE00_").values():
+        assert [cell == "undecided" for cell in column] == [False, True, False, False, False]
+    spectra = readings.spectra.copy()
+    spectra[3, :8] *= 0.7
+    write_readings(tmp_path / "without.txt", replace(readings, spectra=spectra))
+    result = compare_lights(
+        folder / "a.cond",
+        folder / "colours.cxf",
+        out,
+        illuminants=["A"],
+        uv_excluded=tmp_path / "without.txt",
+    )
+    assert [c == "undecided" for c in columns(out, "CII_")["CII_A"]] == [False, False, False, True, False]
+
+
+def test_a_cloth_above_one_decides_nothing(folder, tmp_path, small_readings):
+    condition = small_readings.condition
+    model = condition.forward
+    bands = model.bands.copy()
+    bands[model.recipes.sum(axis=1) == 0, 5] = 1.3
+    glowing = replace(condition, forward=replace(model, bands=bands))
+    write_condition(tmp_path / "g.cond", glowing)
+    result = compare_lights(tmp_path / "g.cond", folder / "recipes.txt", tmp_path / "o.txt")
+    assert result.results["undecided"] == 5
+    assert all(row["mean_cii"] is None for row in result.results["lights"])
+
+
+def test_a_measured_light(folder, tmp_path):
+    """Equal power equals illuminant E; bad files are refused with their line."""
+    lamp = tmp_path / "shop.csv"
+    lamp.write_text("wavelength,power\n" + "".join(f"{nm},2.5\n" for nm in range(380, 781, 5)))
+    result = compare_lights(
+        folder / "a.cond", folder / "recipes.txt", tmp_path / "o.txt", illuminants=["E"], measured=[lamp]
+    )
+    e, shop = result.results["lights"]
+    assert (e["light"], shop["light"]) == ("E", "shop")
+    assert shop["mean_cii"] == pytest.approx(e["mean_cii"], abs=1e-4)
+    for text, says in (
+        ("380,1\n385,x\n", "no pair"),
+        ("400,1\n300,1\n", "rise"),
+        ("400,1\n420,1\n", "coarse"),
+        ("nothing\n", "no light"),
+        ("".join(f"{nm},-1\n" for nm in range(390, 720, 5)), "negative"),
+    ):
+        lamp.write_text(text)
+        with pytest.raises(InputError, match=says):
+            read_light(lamp)
+
+
+def test_refusals(folder, tmp_path, small_readings):
+    with pytest.raises(UsageError, match="unknown illuminant"):
+        compare_lights(folder / "a.cond", folder / "recipes.txt", tmp_path / "o", illuminants=["candle"])
+    condition = small_readings.condition
+    blind = replace(condition, wavelengths_nm=None)
+    write_condition(tmp_path / "b.cond", blind)
+    with pytest.raises(UsageError, match="without spectra"):
+        compare_lights(tmp_path / "b.cond", folder / "recipes.txt", tmp_path / "o")
+    other = replace(condition, setup=replace(condition.setup, mode="M2"))
+    write_condition(tmp_path / "m.cond", other)
+    readings, _ = read_readings(folder / "recipes.txt")
+    write_readings(tmp_path / "m1.txt", replace(readings, setup=replace(readings.setup, mode="M1")))
+    with pytest.raises(InputError, match="measuring modes"):
+        compare_lights(tmp_path / "m.cond", tmp_path / "m1.txt", tmp_path / "o")
