@@ -22,10 +22,13 @@ from numpy.typing import NDArray
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.covariance import Kernel
+from strikeoff.model.gaussian import solve_weights
 
 FloatArray = NDArray[np.float64]
 
 _STEP = 0.5
+_HALF_TRUST = 100.0
+_LEAST = 1e-5
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,61 @@ def usual_kernel(n_inks: int) -> Kernel:
         fine_variance=1e-3,
         fine_ratio=0.45,
     )
+
+
+def trusted_kernel(own: Kernel, readings: int) -> Kernel:
+    """Return a fitted kernel drawn towards the usual one, the more so the fewer readings it rests on.
+
+    Parameters
+    ----------
+    own : Kernel
+        As fitted.
+    readings : int
+        Distinct recipes that it was fitted to.
+
+    Notes
+    -----
+    The logarithms are averaged; the fitted one has half the say at 100 readings.
+    """
+    usual = usual_kernel(len(own.scales))
+    share = readings / (readings + _HALF_TRUST)
+
+    def mean(a: FloatArray | float, b: FloatArray | float) -> FloatArray:
+        low = np.maximum(a, _LEAST)
+        return np.asarray(np.exp(share * np.log(low) + (1.0 - share) * np.log(b)))
+
+    return Kernel(
+        mean(own.scales, usual.scales),
+        float(mean(own.noise, usual.noise)),
+        float(mean(own.single_variance, usual.single_variance)),
+        float(mean(own.single_scale, usual.single_scale)),
+        float(mean(own.fine_variance, usual.fine_variance)),
+        float(mean(own.fine_ratio, usual.fine_ratio)),
+    )
+
+
+def amplitudes(kernel: Kernel, read: FloatArray, repeats: FloatArray, values: FloatArray) -> FloatArray:
+    """Return the variance that unit kernel variance stands for, per output, from readings.
+
+    Parameters
+    ----------
+    kernel : Kernel
+        How alike recipes are.
+    read : ndarray, shape (n, n_inks)
+        Recipes.
+    repeats : ndarray, shape (n,)
+        Readings behind each.
+    values : ndarray, shape (n, n_outputs)
+        What was read, such as Lab.
+
+    Returns
+    -------
+    ndarray, shape (n_outputs,)
+        The most likely variances; C. E. Rasmussen, C. K. I. Williams (2006), section 5.4.
+    """
+    centred = values - values.mean(axis=0)
+    dual = solve_weights(kernel, read, centred, repeats)
+    return np.asarray(np.maximum((centred * dual).sum(axis=0) / len(read), 0.0))
 
 
 def visibility(lab: FloatArray) -> FloatArray:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.linalg
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
@@ -104,13 +105,17 @@ class ForwardModel:
         return np.asarray((0.5 * (free + anchored)) ** 3)
 
     def relative_spread(self, inks: FloatArray) -> FloatArray:
-        """Return the model's doubt, shape (m,), in units that validation turns into colour difference.
+        """Return the model's doubt, shape (m,), as a lightness difference, up to a common factor.
 
-        Grows with distance from the readings; holds the reading noise as its floor.
+        The free expert's predictive deviation of cube-root reflectance, reading noise included: it
+        grows with distance from the readings, and means the same for models of other readings.
         """
         chol = factor(self.free, self.recipes, self.repeats)
+        roots = np.cbrt(self.bands)
+        roots = roots - roots.mean(axis=0)
+        scale = (scipy.linalg.cho_solve(chol, roots) * roots).sum(axis=0).mean() / len(roots)
         variance = explained_variance(self.free, self.recipes, chol, inks)
-        return np.asarray(np.sqrt(variance + self.free.noise))
+        return np.asarray(116.0 * np.sqrt(scale * (variance + self.free.noise)))
 
     def _process(self, kernel: Kernel, targets: FloatArray) -> GaussianProcess:
         weights = solve_weights(kernel, self.recipes, targets, self.repeats)
@@ -134,9 +139,13 @@ class LabModel:
 
     def lab(self, inks: FloatArray) -> FloatArray:
         """Return Lab, shape (m, 3), of ink coverages, shape (m, n_inks)."""
+        return self.disagreement(inks)[0]
+
+    def disagreement(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return Lab, shape (m, 3), and how far apart the two experts are in it, shape (m,)."""
         free = self.centre + self.free.predict(inks)
         anchored = self.view.lab(self.physics.predict(inks)) + self.anchored.predict(inks)
-        return 0.5 * (free + anchored)
+        return 0.5 * (free + anchored), np.asarray(np.linalg.norm(free - anchored, axis=1))
 
     def jacobian(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return Lab, shape (m, 3), and its slopes, shape (m, 3, n_inks)."""

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from scipy.interpolate import RBFInterpolator
 
 from strikeoff.colour.difference import delta_e_2000
-from strikeoff.model.forward import ForwardModel, View, fit_forward
+from strikeoff.model.forward import ForwardModel, LabModel, View, fit_forward
+from strikeoff.model.inverse import colour_weights
 
 FloatArray = NDArray[np.float64]
 
@@ -23,6 +24,7 @@ HELD_OUT = 0.2
 COVERAGE = 0.90
 
 _WORKERS = 2
+_APART_SHARE = 0.5
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,11 @@ def split_recipes(count: int, *, splits: int = SPLITS) -> Iterator[tuple[NDArray
     for seed in range(splits):
         order = np.random.default_rng(seed).permutation(count)
         yield np.sort(order[held:]), np.sort(order[:held])
+
+
+def held_out_rows(count: int) -> NDArray[np.intp]:
+    """Return the recipe behind each of `Validation.errors`, for so many distinct recipes."""
+    return np.concatenate([test for _, test in split_recipes(count)])
 
 
 def patch_groups(recipes: FloatArray, lab: FloatArray) -> dict[str, NDArray[np.bool_]]:
@@ -110,8 +117,9 @@ def validate(
     def judge(split: tuple[NDArray[np.intp], NDArray[np.intp]]) -> tuple[FloatArray, FloatArray]:
         train, test = split
         model = fit_forward(recipes[train], repeats[train], bands[train], view)
-        error = delta_e_2000(truth[test], model.under(view).lab(recipes[test]))
-        return error, model.relative_spread(recipes[test])
+        under = model.under(view)
+        error = delta_e_2000(truth[test], under.lab(recipes[test]))
+        return error, _doubt(model, under, recipes[test])
 
     errors: list[FloatArray] = []
     doubts: list[FloatArray] = []
@@ -128,7 +136,7 @@ def validate(
     groups = patch_groups(recipes, truth)
     return Validation(
         tuple(_figures(name, error[mask[index]]) for name, mask in groups.items()),
-        float(np.quantile(error / np.concatenate(doubts), COVERAGE)),
+        _scale(error / np.concatenate(doubts)),
         error,
     )
 
@@ -154,9 +162,35 @@ def interpolation_errors(
     return np.asarray(delta_e_2000(lab[test], predicted(train, test, choices[int(np.argmin(trials))])))
 
 
-def covered_radius(model: ForwardModel, inks: FloatArray, scale: float) -> FloatArray:
-    """Return the CIEDE2000 radius that holds 90 % of held-out errors, shape (m,)."""
-    return scale * model.relative_spread(inks)
+def _scale(ratio: FloatArray) -> float:
+    """Return the 90 % quantile, and half its standard error more: few errors say less about their tail."""
+    level = COVERAGE + 0.5 * np.sqrt(COVERAGE * (1.0 - COVERAGE) / len(ratio))
+    return float(np.quantile(ratio, min(level, 1.0)))
+
+
+def covered_radius(forward: ForwardModel, model: LabModel, inks: FloatArray, scale: float) -> FloatArray:
+    """Return the CIEDE2000 radius that holds 90 % of held-out errors, shape (m,).
+
+    Parameters
+    ----------
+    forward : ForwardModel
+        What was learnt.
+    model : LabModel
+        The same under the light of the colours.
+    inks : ndarray, shape (m, n_inks)
+        Recipes.
+    scale : float
+        ``Validation.radius_scale``.
+    """
+    return scale * _doubt(forward, model, inks)
+
+
+def _doubt(forward: ForwardModel, model: LabModel, inks: FloatArray) -> FloatArray:
+    """Spread of the process and disagreement of the experts, as a colour difference but for a factor."""
+    lab, apart = model.disagreement(inks)
+    raw = np.hypot(forward.relative_spread(inks), _APART_SHARE * apart)
+    # Equal errors in Lab are seen best in greys: the weights of small differences, all directions alike.
+    return np.asarray(raw * np.sqrt((colour_weights(lab) ** 2).sum(axis=(1, 2)) / 3.0))
 
 
 def _figures(name: str, error: FloatArray) -> ErrorFigures:

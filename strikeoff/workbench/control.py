@@ -9,6 +9,7 @@ from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.problems import raise_first_error
 from strikeoff.condition.archive import read_condition
+from strikeoff.condition.ink_space import CURVES_DIGEST, check_ink_space
 from strikeoff.measurement.read import read_readings
 from strikeoff.model.validation import covered_radius
 from strikeoff.verification.judge import judge
@@ -64,13 +65,17 @@ def verify(
             found=" ".join(strip.ink_columns),
             expected=" ".join(record.ink_columns),
         )
+    if CURVES_DIGEST in strip.keywords:
+        check_ink_space(strip, record.spaces)
     # Spectra are judged under the condition's light; bare Lab or XYZ must have been taken under it.
     light, eye = record.setup.illuminant, record.setup.observer
     verdict = judge(
         strip,
         record.native.lab(strip.coverages),
         limits,
-        aim_radius_90=covered_radius(record.forward, strip.coverages, record.validation.radius_scale),
+        aim_radius_90=covered_radius(
+            record.forward, record.native, strip.coverages, record.validation.radius_scale
+        ),
         illuminant=light,
         observer=eye,
     )

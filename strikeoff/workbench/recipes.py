@@ -69,7 +69,8 @@ def predict(
         )
     light, eye = record.light(illuminant, observer)
     progress("predict", 0.1)
-    lab = record.under(light, eye).lab(wanted.coverages)
+    model = record.under(light, eye)
+    lab = model.lab(wanted.coverages)
     progress("predict", 0.6)
     extra, median = {}, None
     if record.validation is None:
@@ -83,7 +84,7 @@ def predict(
             )
         )
     else:
-        radius = covered_radius(record.forward, wanted.coverages, record.validation.radius_scale)
+        radius = covered_radius(record.forward, model, wanted.coverages, record.validation.radius_scale)
         extra["DE00_U90"] = radius
         median = round(float(np.median(radius)), 4)
     over = int((record.limits.sums(wanted.coverages) > record.limits.total + 1e-6).sum())

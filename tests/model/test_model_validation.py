@@ -114,7 +114,9 @@ def test_radius_holds_nine_errors_in_ten():
     for train, test in split_recipes(len(recipes)):
         forward = fit_forward(recipes[train], repeats[train], bands[train], view)
         error = delta_e_2000(view.lab(bands[test]), forward.under(view).lab(recipes[test]))
-        inside.append(error <= covered_radius(forward, recipes[test], found.radius_scale) + 1e-9)
+        inside.append(
+            error <= covered_radius(forward, forward.under(view), recipes[test], found.radius_scale) + 1e-9
+        )
     assert np.concatenate(inside).mean() == pytest.approx(0.9, abs=0.02)
 
 
