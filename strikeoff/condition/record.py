@@ -130,8 +130,9 @@ class Condition:
 
     def light(self, illuminant: str | None = None, observer: str | None = None) -> tuple[str, str]:
         """Return illuminant and observer by their proper names; the condition's own by default."""
-        light = canonical_illuminant(illuminant) if illuminant else self.setup.illuminant
-        return light, canonical_observer(observer) if observer else self.setup.observer
+        own = self.setup
+        light = own.illuminant if illuminant in (None, own.illuminant) else canonical_illuminant(illuminant)
+        return light, own.observer if observer in (None, own.observer) else canonical_observer(observer)
 
     def under(self, illuminant: str | None = None, observer: str | None = None) -> LabModel:
         """Return the forward model under a light and observer; the condition's own by default.
