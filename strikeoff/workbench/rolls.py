@@ -13,7 +13,8 @@ from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH
-from strikeoff.inks.spaces import InkSpaces, identity_spaces, spaces_from_record
+from strikeoff.condition.ink_space import CURVES_DIGEST, INK_SPACE
+from strikeoff.inks.spaces import IDENTITY, InkSpaces, identity_spaces, spaces_from_record
 from strikeoff.layout.compose import compose
 from strikeoff.layout.drawing import roll_drawing_svg
 from strikeoff.layout.repeat import snap_repeat
@@ -306,6 +307,10 @@ def _write_strip(path: str | Path, strip: StripPatches, info: dict[str, Any]) ->
         "DESCRIPTOR": "control strip reference, calibrated ink",
         "CONDITION_NAME": str(info["condition"]["name"]),
         "CONDITION_DIGEST": str(info["condition"]["digest"]),
+        INK_SPACE: "calibrated",
+        CURVES_DIGEST: IDENTITY
+        if info.get("ink_spaces") is None
+        else str(info["ink_spaces"]["curves_digest"]),
     }
     write_iso28178(path, reference, header=header)
 

@@ -1,0 +1,256 @@
+"""From ramps to limits, split and curves, through files as a technician would."""
+
+import json
+import tomllib
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from strikeoff import workbench
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.condition.ink_space import calibrated_limits, ink_space_keywords
+from strikeoff.inks.press_file import CURVES_SCHEMA, press_text, read_curves, read_press
+from strikeoff.measurement.iso28178 import write_iso28178
+from strikeoff.measurement.line_widths import read_line_widths
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.mill.physics import with_ink_scaled
+from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
+
+STEPS = np.linspace(0.05, 1, 20)
+INKS = """
+total_percent = 220
+[screen]
+dpi = [600, 600]
+passes = 4
+direction = "one way"
+[[ink]]
+name = "C"
+drop_pl = [7, 14]
+[[ink]]
+name = "M"
+drop_pl = [7, 14]
+weight = 1.1
+[[ink]]
+name = "Y"
+drop_pl = [7, 14]
+"""
+
+
+def ramp_recipes(count=3, steps=STEPS):
+    rows = [np.zeros((1, count))]
+    for ink in range(count):
+        one = np.zeros((len(steps), count))
+        one[:, ink] = steps
+        rows.append(one)
+    return np.vstack(rows)
+
+
+def write(path, inks, spectra, *, columns=None, keywords=None, extra=None):
+    made = ReadingSet(
+        tuple(f"P{number}" for number in range(len(inks))),
+        columns or ink_columns("CMY"),
+        inks,
+        spectra=spectra,
+        wavelengths_nm=WAVELENGTHS_NM,
+    )
+    header = {"DESCRIPTOR": "simulated", **(keywords or {})}
+    write_iso28178(path, made, extra or {}, header=header)
+    return path
+
+
+def read_noise(spectra, seed=0):
+    return spectra * (1 + np.random.default_rng(seed).normal(0, 0.002, (len(spectra), 1)))
+
+
+@pytest.fixture
+def ramps(tmp_path):
+    inks = ramp_recipes()
+    spectra = read_noise(invented_press("T1", inks="CMY").print(inks))
+    return write(tmp_path / "ramps.txt", inks, spectra)
+
+
+@pytest.fixture
+def limits(tmp_path):
+    path = tmp_path / "inks.toml"
+    path.write_text(INKS)
+    return path
+
+
+def test_limits_are_found_written_and_read_back(ramps, limits, tmp_path):
+    out, plot = tmp_path / "limits.toml", tmp_path / "limits.svg"
+    done = workbench.find_ink_limits(ramps, out, inks=limits, least_gain=7, plot=plot)
+    found = {row["ink"]: row for row in done.results["limits"]}
+    assert set(found) == {"C", "M", "Y"}
+    assert 60 < found["M"]["limit_percent"] < 95
+    assert "7%" in found["M"]["reason"]
+    assert "simulated" in plot.read_text()
+    press = read_press(out)
+    assert [round(ink.limit * 100, 2) for ink in press.inks] == [found[i]["limit_percent"] for i in "CMY"]
+    assert (press.screen.passes, press.screen.direction, press.total) == (4, "one way", 2.2)
+    assert read_press_text(press, tmp_path) == press
+    assert tomllib.loads(out.read_text())["ink"][1]["weight"] == 1.1
+
+
+def read_press_text(press, folder):
+    path = folder / "again.toml"
+    path.write_text(press_text(press))
+    return read_press(path)
+
+
+def test_lines_beside_the_ramp_count(tmp_path):
+    inks = ramp_recipes()
+    spectra = invented_press("T1", inks="CMY").print(inks)
+    grown = 0.02 + 0.2 * np.maximum(0, inks[:, 0] - 0.4)
+    pairs = [(0.5 + 2 * g, 0.5 - 2 * g) if c > 0 else None for g, c in zip(grown, inks[:, 0], strict=True)]
+    line, gap = ([f"{p[side]:.4f}" if p else "-" for p in pairs] for side in (0, 1))
+    columns = {"LINE_MM": np.array(line), "GAP_MM": np.array(gap)}
+    path = write(tmp_path / "lines.txt", inks, spectra, extra=columns)
+    widths = read_line_widths(path)
+    np.testing.assert_allclose(widths.growth_mm, grown[1:21], atol=1e-4)
+    done = workbench.find_ink_limits(path, tmp_path / "limits.toml", growth=0.05)
+    cyan = done.results["limits"][0]
+    assert cyan["limit_percent"] == pytest.approx(65, abs=1.5)
+    assert "lines" in cyan["reason"]
+    path.write_text(path.read_text().replace("GAP_MM", "OTHER"))
+    with pytest.raises(InputError, match="needs its gap"):
+        read_line_widths(path)
+
+
+def test_from_ramps_to_a_screened_roll(ramps, limits, small_readings, tmp_path):
+    """Simulated: curves, a condition that has learnt through them, drift, new curves, and a screened roll."""
+    curves = tmp_path / "curves.json"
+    done = workbench.make_tone_curves(ramps, curves, limits=limits, aim="sctv", plot=tmp_path / "tone.svg")
+    assert all(row["residual_rms_percent"] < 1 for row in done.results["inks"])
+    spaces = read_curves(curves)
+    assert (spaces.aim, spaces.total) == ("sctv", 2.2)
+    assert done.results["curves_digest"] == spaces.curves_digest
+    assert json.loads(curves.read_text())["schema"] == CURVES_SCHEMA
+
+    # A chart that was printed through these curves builds; the same without the keyword does not.
+    chart = tmp_path / "chart.txt"
+    inks = small_readings.readings.coverages
+    press = invented_press("T1", inks="CMY")
+    spectra = press.print(spaces.to_laid_down(np.round(inks * 65535).astype(np.uint16)) / 65535)
+    write(chart, inks, spectra)
+    with pytest.raises(InputError, match="do not say which curves"):
+        workbench.build_condition(chart, tmp_path / "a.cond", curves=curves)
+    # The model is that of the small condition, so that nothing has to be learnt twice.
+    cond = tmp_path / "a.cond"
+    write_condition(cond, replace(small_readings.condition, spaces=spaces, limits=calibrated_limits(spaces)))
+
+    # Other passes: the curves are stale, rolls are refused until ramps of the new press are read.
+    other, moved = tmp_path / "other.toml", tmp_path / "moved.cond"
+    other.write_text(INKS.replace("passes = 4", "passes = 8"))
+    shown = workbench.change_press(cond, moved, limits=other).results
+    assert shown["stale"] == ["passes 8, was 4"]
+    planes = separated(moved, tmp_path)
+    with pytest.raises(InputError, match="passes 8, was 4"):
+        workbench.screen_roll(planes, tmp_path / "drops.tif")
+    recipes = ramp_recipes()
+    old = ink_space_keywords(spaces, "laid-down")
+    with pytest.raises(InputError, match="other curves"):
+        workbench.relinearise(
+            moved,
+            write(tmp_path / "old.txt", recipes, press.print(recipes), keywords=old),
+            tmp_path / "b.cond",
+        )
+    new = ink_space_keywords(read_condition(moved)[0].spaces, "laid-down")
+    read = write(tmp_path / "new.txt", recipes, read_noise(press.print(recipes), 1), keywords=new)
+    again = tmp_path / "again.cond"
+    workbench.relinearise(moved, read, again)
+    after, before = read_condition(again)[0], read_condition(moved)[0]
+    assert after.spaces.stale == ()
+    assert (after.spaces.tone != before.spaces.tone).any()
+    np.testing.assert_array_equal(after.forward.recipes, before.forward.recipes)
+    assert after.profiles == before.profiles
+    # The small model has learnt the press without curves: even amounts come back as they were.
+    assert np.abs(after.spaces.tone / 65535 - np.linspace(0, 1, 256)).max() < 0.03
+    result = workbench.screen_roll(separated(again, tmp_path), tmp_path / "drops.tif").results
+    assert (result["drop_levels"], result["inks"]) == (2, ["C", "M", "Y"])
+    assert result["total_ink_laid_down_percent"] == pytest.approx(220)
+    assert result["guard_share_touched"] < 0.01
+    odd = workbench.relinearise(moved, read, again, aim="colour")
+    assert any("learnt other tones" in problem.message for problem in odd.problems)
+
+
+def separated(condition, folder):
+    from PIL import Image
+
+    image, planes = folder / "motif.png", folder / "planes.tif"
+    pixels = np.random.default_rng(0).integers(0, 255, (24, 32), dtype=np.uint8)
+    Image.fromarray(pixels).save(image, dpi=(100, 100))
+    workbench.separate(condition, image, planes)
+    return planes
+
+
+def test_light_inks_are_split(tmp_path):
+    """Simulated: a magenta and the same diluted to a fifth."""
+    steps = ramp_recipes(2)
+    dark = invented_press("T1", inks="M").print(steps[:, :1])
+    pale = with_ink_scaled(invented_press("T1", inks="M").print(steps[:, 1:]), dark[0], 0.2)
+    spectra = np.where(steps[:, :1] > 0, dark, pale)
+    path = write(tmp_path / "two.txt", steps, spectra, columns=("2CLR_1", "2CLR_2"))
+    described = tmp_path / "inks.toml"
+    described.write_text(
+        '[[ink]]\nname = "M"\n[[ink]]\nname = "m"\nrole = "light"\nlight_of = "M"\nlimit_percent = 90\n'
+    )
+    with pytest.raises(InputError, match="no split yet"):
+        workbench.make_tone_curves(path, tmp_path / "x.json", limits=described)
+    out = tmp_path / "split.json"
+    (split,) = workbench.split_light_inks(path, out, limits=described).results["splits"]
+    assert split["light_peak_percent"] == pytest.approx(90, abs=1)
+    assert 3 < split["dark_starts_percent"] < 40
+    spaces = read_curves(out)
+    assert (spaces.channels, [ink.name for ink in spaces.inks]) == (("M",), ["M", "m"])
+    laid = spaces.to_laid_down(np.array([[0], [9000], [65535]], np.uint16))
+    assert laid[0].tolist() == [0, 0]
+    assert laid[1, 1] > 5 * laid[1, 0]
+    assert laid[2, 0] > 65500
+
+
+def test_a_custom_course_and_what_is_none(ramps, limits, tmp_path):
+    course, out = tmp_path / "aim.csv", tmp_path / "curves.json"
+    course.write_text("ink,tone\n0,0\n50,64\n100,100\n")
+    workbench.make_tone_curves(ramps, out, limits=limits, aim=str(course))
+    assert read_curves(out).aim == "aim.csv"
+    for text in ("0,0\n50,60\n", "0,0\n50,x\n100,100\n", "0,0\n60,50\n50,60\n100,100\n", ""):
+        course.write_text(text)
+        with pytest.raises(InputError):
+            workbench.make_tone_curves(ramps, out, limits=limits, aim=str(course))
+    with pytest.raises(UsageError, match="colour, sctv, lightness"):
+        workbench.make_tone_curves(ramps, out, limits=limits, aim="evenness")
+    with pytest.raises(UsageError, match="one of the two"):
+        workbench.make_tone_curves(ramps, out)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "ink = 3",
+        "[[ink]]\nname = 5",
+        '[[ink]]\nname = "C"\nlimit_percent = 0',
+        '[[ink]]\nname = "C"\nlimits = 80',
+        '[[ink]]\nname = "C"\ndrop_pl = "big"',
+        '[[ink]]\nname = "C"\nweight = nan',
+        '[[ink]]\nname = "C"\nrole = "pale"',
+        '[screen]\npasses = 2\n[[ink]]\nname = "C"',
+        "\x00",
+        "[[ink]",
+    ],
+)
+def test_files_of_limits_that_are_none(text, tmp_path):
+    path = tmp_path / "inks.toml"
+    path.write_text(text)
+    with pytest.raises(InputError, match=r"inks\.toml"):
+        read_press(path)
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{}", '{"schema": "strikeoff/curves/1"}', "[" * 100_000])
+def test_curves_that_are_none(text, tmp_path):
+    path = tmp_path / "curves.json"
+    path.write_text(text)
+    with pytest.raises(InputError, match=r"curves\.json"):
+        read_curves(path)
