@@ -22,7 +22,7 @@ group = Group("artwork", help="Customers' images.")
 @click.argument("image", metavar="IMAGE", type=file_path)
 @click.option(
     "--intent",
-    type=click.Choice(["perceptual", "relative", "relative-bpc", "absolute"]),
+    type=click.Choice(["perceptual", "relative", "relative-bpc", "saturation", "absolute"]),
     default="perceptual",
     show_default=True,
     help="Rule for colours that the inks cannot reach, and for white and black.",

@@ -27,6 +27,7 @@ def artwork_table(
     intent: str,
     *,
     source_white: FloatArray | None = None,
+    size: int | None = None,
     step: Callable[[float], None] = lambda fraction: None,
 ) -> InkTable:
     """Return the table from artwork values to inks.
@@ -43,6 +44,8 @@ def artwork_table(
         Rendering intent; see :func:`strikeoff.condition.rendering.render`.
     source_white : ndarray, shape (3,), optional
         Media white of the artwork's profile, for absolute.
+    size : int, optional
+        Nodes per channel; by default those with which artwork is separated.
     step : callable
         Told the fraction done, 0-1.
 
@@ -50,7 +53,7 @@ def artwork_table(
     -------
     InkTable
     """
-    channels, size = _CHANNELS[kind], GRID[kind]
+    channels, size = _CHANNELS[kind], size or GRID[kind]
     axis = np.linspace(0.0, 1.0, size)
     grid = np.stack(np.meshgrid(*[axis] * channels, indexing="ij"), axis=-1).reshape(-1, channels)
     lab = to_lab(grid)

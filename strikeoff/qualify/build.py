@@ -14,7 +14,6 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.colour.cielab import lab_to_xyz
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
 from strikeoff.condition.ink_space import calibrated_limits, check_ink_space
-from strikeoff.condition.pcs import Connection
 from strikeoff.condition.record import Condition, make_view
 from strikeoff.inks.spaces import InkSpaces, identity_spaces
 from strikeoff.inks.tables import to_codes
@@ -23,15 +22,12 @@ from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import merge_repeats, recipe_groups
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import fit_forward
-from strikeoff.model.gamut import find_boundary
-from strikeoff.model.inverse import Inverse, make_inverse, solve
-from strikeoff.model.table import TabulatedModel
 from strikeoff.model.validation import validate
+from strikeoff.qualify.reach import find_reach
 
 FloatArray = NDArray[np.float64]
 
 _MAX_INKS = 12
-_NEUTRAL_REACHED = 0.5
 _CLOTH_INK = 0.02
 
 
@@ -46,6 +42,7 @@ def build_condition(
     policy: BlackPolicy | None = None,
     illuminant: str | None = None,
     observer: str | None = None,
+    validated: bool = True,
     problems: tuple[Problem, ...] = (),
     progress: Progress = silent,
 ) -> Condition:
@@ -60,7 +57,7 @@ def build_condition(
     name : str
         What people will call the condition.
     label : str
-        What the readings are: measured, smoothed data or simulated.
+        What the readings are: measured, smoothed data, simulated or reference engine.
     total_ink : float, optional
         Total ink limit in laid-down ink, 3.0 is 300 %. Default: that of ``spaces``, else the most
         ink in the readings, with a warning.
@@ -70,6 +67,8 @@ def build_condition(
         Black policy.
     illuminant, observer : str, optional
         The condition's light; the readings' own by default. Another needs spectra.
+    validated : bool
+        Whether error figures are found; False for what are no readings of printed patches.
     problems : tuple of Problem
         What was noticed before, kept in the record.
     progress : Progress
@@ -99,8 +98,10 @@ def build_condition(
     # one thread adds up in the same order on every machine.
     with threadpool_limits(1, user_api="blas"):
         progress("validate the model", 0.0)
-        checked = validate(
-            merged.coverages, repeats, bands, view, lambda f: progress("validate the model", f)
+        checked = (
+            validate(merged.coverages, repeats, bands, view, lambda f: progress("validate the model", f))
+            if validated
+            else None
         )
         progress("fit the model", 0.0)
         forward = fit_forward(merged.coverages, repeats, bands, view)
@@ -109,13 +110,11 @@ def build_condition(
     laid_down = _with_total(merged, spaces or plain, total_ink, found)
     limits = calibrated_limits(laid_down)
     progress("tabulate the model", 0.0)
-    inverse = make_inverse(native, readings.inks, limits, policy or BlackPolicy())
-    table = inverse.quick if isinstance(inverse.quick, TabulatedModel) else None
-    connection = Connection(view.white, native.lab(np.zeros((1, limits.per_ink.size)))[0])
-    black = _darkest_neutral(inverse, connection)
-    boundary = find_boundary(
-        lambda lab: solve(inverse, connection.from_relative(lab), exact=False).de00,
-        float(black[0]),
+    reach = find_reach(
+        native,
+        readings.inks,
+        limits,
+        policy or BlackPolicy(),
         lambda f: progress("find the gamut", f),
     )
     return Condition(
@@ -124,13 +123,13 @@ def build_condition(
         setup=replace(readings.setup, illuminant=light, observer=eye),
         wavelengths_nm=wavelengths,
         limits=limits,
-        policy=inverse.policy,
+        policy=reach.policy,
         spaces=laid_down,
         forward=forward,
         native=native,
-        table=table,
-        boundary=boundary,
-        black_lab=black,
+        table=reach.table,
+        boundary=reach.boundary,
+        black_lab=reach.black_lab,
         validation=checked,
         readings=data,
         readings_name=readings.source.rsplit("/", 1)[-1],
@@ -240,14 +239,3 @@ def _with_total(
             expected="50 % or more",
         )
     return replace(spaces, total=min(total_ink, float(count)))
-
-
-def _darkest_neutral(inverse: Inverse, connection: Connection) -> FloatArray:
-    """Return the darkest media-relative grey that can be reached, shape (3,)."""
-    ramp = np.zeros((201, 3))
-    ramp[:, 0] = np.linspace(100.0, 0.0, 201)
-    errors = solve(inverse, connection.from_relative(ramp), exact=False).de00
-    missed = np.flatnonzero(errors > _NEUTRAL_REACHED)
-    missed = missed[missed > 0]
-    last = int(missed[0]) - 1 if len(missed) else len(ramp) - 1
-    return np.array([ramp[max(last, 1), 0], 0.0, 0.0])

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.record import Condition
+from strikeoff.icc.colorants import Colorant
 from strikeoff.icc.output import TableIntent, output_profile
 from strikeoff.icc.output_tables import A2BTable, B2ATable
 from strikeoff.icc.tags.view import ILLUMINANTS, ViewingConditions
@@ -17,7 +18,8 @@ from strikeoff.qualify.profile_grids import InkGrid, colour_axes, colour_to_inks
 FloatArray = NDArray[np.float64]
 
 _GAMUT_DE00 = 0.6
-_DATE = (2026, 1, 1, 0, 0, 0)
+#: Date in all profiles, so that equal input gives equal bytes.
+DATE = (2026, 1, 1, 0, 0, 0)
 _TARG_LIMIT = 8 << 20
 # ISO 3664:2009 P1: 2000 lx on a perfect diffuser is 637 cd/m2; the surround reflects a fifth of that.
 _LUMINANCE, _SURROUND = 2000.0 / np.pi, 0.2
@@ -90,10 +92,6 @@ def build_profiles(condition: Condition, progress: Progress = silent) -> dict[in
     link = condition.connection
     light = light_words(condition)
     space = colour_space(condition)
-    colorants = None
-    if space.endswith("CLR"):
-        solids = link.to_relative(condition.native.lab(np.eye(condition.n_inks)))
-        colorants = [(f"Ink {n}", tuple(lab)) for n, lab in zip(condition.inks, solids, strict=True)]
     targ = condition.readings.decode("latin-1") if len(condition.readings) <= _TARG_LIMIT else None
     out = {}
     versions: tuple[tuple[int, FloatArray | None], ...] = ((2, None), (4, link.adaptation))
@@ -107,10 +105,10 @@ def build_profiles(condition: Condition, progress: Progress = silent) -> dict[in
             a2b={"perceptual": tables.a2b, "relative": tables.a2b, "saturation": tables.a2b},
             b2a=tables.b2a,
             gamut=tables.gamut,
-            date=_DATE,
+            date=DATE,
             chad=chad if condition.setup.illuminant != "D50" else None,
             targ=targ,
-            colorants=colorants,
+            colorants=colorants(condition),
             viewing=f"View under {light}",
             viewing_light=_viewing(condition),
             technology="ijet",
@@ -128,6 +126,17 @@ def colour_space(condition: Condition) -> str:
     if condition.inks == ("C", "M", "Y", "K"):
         return "CMYK"
     return "GRAY" if condition.n_inks == 1 else f"{condition.n_inks:X}CLR"
+
+
+def colorants(condition: Condition) -> list[Colorant] | None:
+    """Return names and media-relative Lab of the inks of an nCLR condition; None for other spaces."""
+    if not colour_space(condition).endswith("CLR"):
+        return None
+    solids = condition.connection.to_relative(condition.native.lab(np.eye(condition.n_inks)))
+    return [
+        (f"Ink {name}", (float(lab[0]), float(lab[1]), float(lab[2])))
+        for name, lab in zip(condition.inks, solids, strict=True)
+    ]
 
 
 def _viewing(condition: Condition) -> ViewingConditions:

@@ -6,7 +6,8 @@ nothing else. All else in the package can be imported but is not promised.
 
 from strikeoff.workbench.artwork import separate
 from strikeoff.workbench.charts import make_chart
-from strikeoff.workbench.conditions import build_condition, show_condition, write_profile
+from strikeoff.workbench.condition_report import report_condition
+from strikeoff.workbench.conditions import build_condition, show_condition
 from strikeoff.workbench.control import verify
 from strikeoff.workbench.demo import run_demo
 from strikeoff.workbench.gamut import measure_gamut
@@ -14,6 +15,7 @@ from strikeoff.workbench.ink_limits import find_ink_limits, split_light_inks
 from strikeoff.workbench.lights import compare_lights
 from strikeoff.workbench.linearisation import change_press, make_tone_curves, relinearise
 from strikeoff.workbench.next_charts import next_chart
+from strikeoff.workbench.profiles import design_rgb, inspect_profile, link_profile, write_profile
 from strikeoff.workbench.readings import check_readings
 from strikeoff.workbench.readings_files import convert_readings, merge_readings
 from strikeoff.workbench.recipes import match, predict
@@ -28,7 +30,10 @@ __all__ = [
     "compare_lights",
     "compose_roll",
     "convert_readings",
+    "design_rgb",
     "find_ink_limits",
+    "inspect_profile",
+    "link_profile",
     "make_chart",
     "make_tone_curves",
     "match",
@@ -37,6 +42,7 @@ __all__ = [
     "next_chart",
     "predict",
     "relinearise",
+    "report_condition",
     "run_demo",
     "screen_roll",
     "separate",

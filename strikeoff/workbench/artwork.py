@@ -19,6 +19,7 @@ from strikeoff.condition.links import artwork_table
 from strikeoff.condition.record import Condition
 from strikeoff.icc.evaluate import media_white
 from strikeoff.icc.profile import read_profile
+from strikeoff.qualify.design_space import is_design_space
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.separation.separate import InkMeter, separated
 from strikeoff.workbench.result import Result
@@ -47,7 +48,7 @@ def separate(
     out : str or Path
         Separated TIFF to write, 16 bit, one plane per ink.
     intent : {"perceptual", "relative", "relative-bpc", "absolute", "saturation"}
-        Rendering intent.
+        Rendering intent; always relative for artwork in the condition's own design space.
     assume_profile : str or Path, optional
         ICC profile for artwork that carries none.
     dpi : float, optional
@@ -68,6 +69,9 @@ def separate(
             expected="an embedded profile, or one that is named",
             advice="Give --assume-profile FILE.icc, the profile that it was made for",
         )
+    own_space = artwork.profile is not None and is_design_space(record, digest, artwork.profile)
+    if own_space:
+        intent = "relative"
     source = artwork.source
     if dpi is not None:
         source = with_pitch(source, (pitch_mm(dpi), pitch_mm(dpi)))
@@ -103,6 +107,7 @@ def separate(
         "bits": artwork.bits,
         "profile": artwork.profile_origin,
         "profile_digest": None if artwork.profile is None else digest_bytes(artwork.profile),
+        "design_space": own_space,
         "intent": intent,
         "mean_coverage_percent": {
             ink: round(value * 100, 4) for ink, value in zip(use.inks, use.mean_coverage, strict=True)
@@ -114,6 +119,15 @@ def separate(
         "link": table.digest,
     }
     problems = [*artwork.problems]
+    if own_space:
+        problems.append(
+            Problem(
+                "note",
+                "profile",
+                "the artwork is in the design space of this condition, so it goes straight to its inks",
+                expected="intent relative",
+            )
+        )
     if use.share_over_limit > 0:
         problems.append(
             Problem("error", "planes", "pixels above the total ink limit", f"{use.share_over_limit:.2%}")

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import UsageError
-from strikeoff.base.files import read_bytes, write_bytes
+from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import raise_first_error
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition, write_condition
@@ -118,35 +118,6 @@ def show_condition(condition: str | Path) -> Result:
     """
     record, digest = read_condition(condition)
     return Result(summary(record, digest), record.problems, (), "done", describe(record, digest))
-
-
-def write_profile(condition: str | Path, out: str | Path, *, version: Literal[2, 4] = 4) -> Result:
-    """Write one of a condition's ICC profiles.
-
-    Parameters
-    ----------
-    condition : str or Path
-        Condition file.
-    out : str or Path
-        Profile to write.
-    version : {2, 4}
-        ICC version 2.4 or 4.4.
-
-    Returns
-    -------
-    Result
-    """
-    record, _ = read_condition(condition)
-    if version not in record.profiles:
-        raise UsageError(
-            "no profile of this version in the condition",
-            found=version,
-            expected=", ".join(map(str, sorted(record.profiles))),
-        )
-    data = record.profiles[version]
-    write_bytes(out, data)
-    results = {"version": version, "bytes": len(data), "digest": digest_bytes(data)}
-    return Result(results, (), (Path(out),), "done", (f"ICC version {version} profile, {len(data)} bytes",))
 
 
 def summary(condition: Condition, digest: str) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from strikeoff.mill.finishing import Faults, FinishingGrid, Lot, finishing_of, r
 from strikeoff.mill.press import press_from_readings
 from strikeoff.mill.world import fabric, printer
 from strikeoff.workbench.artwork import separate
-from strikeoff.workbench.conditions import build_condition, write_profile
+from strikeoff.workbench.conditions import build_condition
 from strikeoff.workbench.control import verify
 from strikeoff.workbench.demo_files import (
     ARTWORK_PX,
@@ -29,6 +29,7 @@ from strikeoff.workbench.demo_files import (
     TOTAL_INK_PERCENT,
     DemoRun,
 )
+from strikeoff.workbench.profiles import write_profile
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.rolls import compose_roll, screen_roll
 

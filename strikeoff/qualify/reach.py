@@ -1,0 +1,127 @@
+"""What a model can reach under its limits: the inverse, the darkest neutral and the gamut boundary."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import UsageError
+from strikeoff.base.progress import Progress, silent
+from strikeoff.colour.weights import Illuminant, canonical_observer, weighting_factors, white_point
+from strikeoff.condition.pcs import Connection
+from strikeoff.condition.record import Condition
+from strikeoff.model.black import BlackPolicy
+from strikeoff.model.forward import LabModel, View
+from strikeoff.model.gamut import GamutBoundary, find_boundary
+from strikeoff.model.inverse import Inverse, make_inverse, solve
+from strikeoff.model.limits import InkLimits
+from strikeoff.model.table import TabulatedModel
+
+FloatArray = NDArray[np.float64]
+
+_NEUTRAL_REACHED = 0.5
+
+
+@dataclass(frozen=True)
+class Reach:
+    """What a model can reach.
+
+    Attributes
+    ----------
+    table : TabulatedModel or None
+        The model on a grid, up to four inks.
+    black_lab : ndarray, shape (3,)
+        Darkest neutral, media-relative Lab.
+    boundary : GamutBoundary
+        Media-relative gamut.
+    policy : BlackPolicy
+        As used.
+    """
+
+    table: TabulatedModel | None
+    black_lab: FloatArray
+    boundary: GamutBoundary
+    policy: BlackPolicy
+
+
+def find_reach(
+    native: LabModel,
+    names: tuple[str, ...],
+    limits: InkLimits,
+    policy: BlackPolicy,
+    step: Callable[[float], None] = lambda fraction: None,
+) -> Reach:
+    """Tabulate a model and find how far its colours go."""
+    inverse = make_inverse(native, names, limits, policy)
+    table = inverse.quick if isinstance(inverse.quick, TabulatedModel) else None
+    connection = Connection(native.view.white, native.lab(np.zeros((1, limits.per_ink.size)))[0])
+    black = _darkest_neutral(inverse, connection)
+    boundary = find_boundary(
+        lambda lab: solve(inverse, connection.from_relative(lab), exact=False).de00, float(black[0]), step
+    )
+    return Reach(table, black, boundary, inverse.policy)
+
+
+def relight(
+    condition: Condition,
+    light: Illuminant,
+    name: str,
+    observer: str | None = None,
+    progress: Progress = silent,
+) -> Condition:
+    """Return a condition as it looks under another light, without profiles.
+
+    Parameters
+    ----------
+    condition : Condition
+        With spectra.
+    light : str or (wavelengths, power)
+        CIE illuminant or measured light.
+    name : str
+        What the light is called.
+    observer : {"2", "10"}, optional
+        The condition's own by default. [degrees]
+    progress : Progress
+        Told what goes on.
+
+    Raises
+    ------
+    UsageError
+        When the condition has no spectra.
+    """
+    eye = canonical_observer(observer or condition.setup.observer)
+    if condition.wavelengths_nm is None:
+        raise UsageError(
+            "this condition was made from readings without spectra and knows one light only",
+            found=f"{name}/{eye}",
+            expected=f"{condition.setup.illuminant}/{condition.setup.observer}",
+            advice="Measure the chart with a spectral instrument, or leave the light out",
+        )
+    view = View(weighting_factors(light, eye, condition.wavelengths_nm), white_point(light, eye))
+    native = condition.forward.under(view)
+    reach = find_reach(
+        native, condition.inks, condition.limits, condition.policy, lambda f: progress("find the gamut", f)
+    )
+    return replace(
+        condition,
+        setup=replace(condition.setup, illuminant=name, observer=eye),
+        native=native,
+        table=reach.table,
+        black_lab=reach.black_lab,
+        boundary=reach.boundary,
+        profiles={},
+    )
+
+
+def _darkest_neutral(inverse: Inverse, connection: Connection) -> FloatArray:
+    """Return the darkest media-relative grey that can be reached, shape (3,)."""
+    ramp = np.zeros((201, 3))
+    ramp[:, 0] = np.linspace(100.0, 0.0, 201)
+    errors = solve(inverse, connection.from_relative(ramp), exact=False).de00
+    missed = np.flatnonzero(errors > _NEUTRAL_REACHED)
+    missed = missed[missed > 0]
+    last = int(missed[0]) - 1 if len(missed) else len(ramp) - 1
+    return np.array([ramp[max(last, 1), 0], 0.0, 0.0])

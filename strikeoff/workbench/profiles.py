@@ -1,0 +1,268 @@
+"""ICC profiles of a condition: written, looked into, linked, and the design space."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Literal
+
+from strikeoff.artwork.colour import profile_fault, profile_to_lab
+from strikeoff.base.canonical import digest_bytes
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.files import read_bytes, write_bytes
+from strikeoff.base.progress import Progress, silent
+from strikeoff.condition.archive import read_condition
+from strikeoff.condition.links import GRID, artwork_table
+from strikeoff.icc.device_link import device_link
+from strikeoff.icc.evaluate import media_white
+from strikeoff.icc.inspect import inspect
+from strikeoff.icc.profile import read_profile
+from strikeoff.measurement.light_file import read_light
+from strikeoff.qualify.design_space import design_space
+from strikeoff.qualify.profiles import DATE, build_profiles, colorants, colour_space, light_words
+from strikeoff.qualify.reach import relight
+from strikeoff.workbench.result import Result
+
+_PROFILE_BYTES = 64 << 20
+_KINDS: dict[str, Literal["rgb", "grey", "cmyk"]] = {"RGB ": "rgb", "GRAY": "grey", "CMYK": "cmyk"}
+_SPACES = {"rgb": "RGB", "grey": "GRAY", "cmyk": "CMYK"}
+_NUMBERS = {"perceptual": 0, "relative": 1, "relative-bpc": 1, "saturation": 2, "absolute": 3}
+_LINK_GRID = {"grey": 255}
+
+
+def write_profile(
+    condition: str | Path,
+    out: str | Path,
+    *,
+    version: Literal[2, 4] = 4,
+    illuminant: str | None = None,
+    light: str | Path | None = None,
+    observer: str | None = None,
+    progress: Progress = silent,
+) -> Result:
+    """Write an ICC output profile of a condition.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    out : str or Path
+        Profile to write.
+    version : {2, 4}
+        ICC version 2.4 or 4.4.
+    illuminant : str, optional
+        Light; the condition's own by default. Another needs spectra.
+    light : str or Path, optional
+        File of a measured light, two columns, in place of a named one.
+    observer : str, optional
+        The condition's own by default.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    record, _ = read_condition(condition)
+    if illuminant is not None and light is not None:
+        raise UsageError("two lights were named", expected="--illuminant or --light")
+    own = (record.setup.illuminant, record.setup.observer)
+    if light is not None:
+        record = relight(record, read_light(light), Path(light).stem, observer, progress)
+    else:
+        wanted = record.light(illuminant, observer)
+        if wanted != own:
+            record = relight(record, wanted[0], wanted[0], wanted[1], progress)
+    profiles = record.profiles or build_profiles(record, progress)
+    data = profiles[version]
+    write_bytes(out, data)
+    results = {
+        "version": version,
+        "light": {"illuminant": record.setup.illuminant, "observer": record.setup.observer},
+        "bytes": len(data),
+        "digest": digest_bytes(data),
+    }
+    words = light_words(record)
+    line = f"ICC version {version} profile under {words}, {len(data)} bytes"
+    return Result(results, (), (Path(out),), "done", (line,))
+
+
+def inspect_profile(profile: str | Path) -> Result:
+    """Say what is in an ICC profile and what is wrong with it.
+
+    Parameters
+    ----------
+    profile : str or Path
+        ICC profile.
+
+    Returns
+    -------
+    Result
+    """
+    data = read_bytes(profile, _PROFILE_BYTES)
+    try:
+        found, problems = inspect(data)
+    except InputError as error:
+        error.path = error.path or str(profile)
+        raise
+    results = found | {"digest": digest_bytes(data)}
+    return Result(results, tuple(problems), (), "done", _inspection_lines(results))
+
+
+def link_profile(
+    condition: str | Path,
+    out: str | Path,
+    *,
+    artwork_profile: str | Path,
+    intent: str = "perceptual",
+    version: Literal[2, 4] = 4,
+    progress: Progress = silent,
+) -> Result:
+    """Write an ICC device link from an artwork profile to a condition's inks.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    out : str or Path
+        Device link to write.
+    artwork_profile : str or Path
+        ICC profile of the artwork, or ``srgb``.
+    intent : {"perceptual", "relative", "relative-bpc", "absolute", "saturation"}
+        Rendering intent.
+    version : {2, 4}
+        ICC version 2.4 or 4.4.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    record, digest = read_condition(condition)
+    data, kind, source, white = _artwork_profile(artwork_profile)
+    reading = "perceptual" if intent == "perceptual" else "relative"
+    table = artwork_table(
+        record,
+        kind,
+        lambda values: profile_to_lab(data, kind, values, reading),
+        intent,
+        source_white=white,
+        size=_LINK_GRID.get(kind, GRID[kind]),
+        step=lambda f: progress("compute the link", f),
+    )
+    made = device_link(
+        version=version,
+        source_space=_SPACES[kind],
+        target_space=colour_space(record),
+        nodes=table.nodes,
+        intent=_NUMBERS[intent],
+        description=f"{source} to {record.name}, {intent}",
+        copyright_text="Made by strikeoff; free to use.",
+        sequence=(source, record.name),
+        date=DATE,
+        colorants=colorants(record),
+    )
+    write_bytes(out, made)
+    results = {
+        "version": version,
+        "intent": intent,
+        "source": source,
+        "source_digest": None if data is None else digest_bytes(data),
+        "colour_spaces": [_SPACES[kind], colour_space(record)],
+        "grid": table.grid,
+        "bytes": len(made),
+        "digest": digest_bytes(made),
+        "link": table.digest,
+        "condition": digest,
+    }
+    line = f"device link {_SPACES[kind]} to {colour_space(record)}, {intent}, {table.grid} nodes per channel"
+    return Result(results, (), (Path(out),), "done", (line,))
+
+
+def design_rgb(condition: str | Path, out: str | Path, *, version: Literal[2, 4] = 2) -> Result:
+    """Write an RGB working space wrapped around a condition's gamut.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    out : str or Path
+        ICC profile to write.
+    version : {2, 4}
+        ICC version 2.4, which every application reads, or 4.4.
+
+    Returns
+    -------
+    Result
+    """
+    record, digest = read_condition(condition)
+    space = design_space(record)
+    made = space.profile(record.name, digest, version)
+    write_bytes(out, made)
+    results = {
+        "version": version,
+        "bytes": len(made),
+        "digest": digest_bytes(made),
+        "condition": digest,
+        "primaries_xy": [[round(float(v), 4) for v in xy] for xy in space.primaries_xy],
+        "gamma": space.gamma,
+        "covered_share": round(space.covered, 4),
+        "largest_loss_de": round(space.largest_loss, 2),
+        "volume_ratio": round(space.volume_ratio, 3),
+    }
+    lines = (
+        f"covers {space.covered:.1%} of the gamut of {record.name}, largest loss {space.largest_loss:.1f}",
+        f"{space.volume_ratio:.2f} times its volume; gamma {space.gamma:g}",
+    )
+    return Result(results, (), (Path(out),), "done", lines)
+
+
+def _artwork_profile(
+    path: str | Path,
+) -> tuple[bytes | None, Literal["rgb", "grey", "cmyk"], str, Any]:
+    """Return bytes, kind of artwork, name and media white of a profile; None and sRGB for ``srgb``."""
+    if str(path).lower() == "srgb":
+        return None, "rgb", "sRGB", None
+    data = read_bytes(path, _PROFILE_BYTES)
+    try:
+        profile = read_profile(data)
+    except InputError as error:
+        error.path = error.path or str(path)
+        raise
+    kind = _KINDS.get(profile.header.colour_space)
+    if kind is None:
+        raise UsageError(
+            "no profile of artwork",
+            found=profile.header.colour_space.strip(),
+            expected="a profile for RGB, grey or CMYK",
+        )
+    fault = profile_fault(data, kind)
+    if fault is not None:
+        raise InputError("the artwork profile cannot be used", path=path, found=fault)
+    white = None if profile.header.device_class == "mntr" else media_white(profile)
+    return data, kind, Path(path).name, white
+
+
+def _inspection_lines(found: dict[str, Any]) -> tuple[str, ...]:
+    lines = [
+        f"{found['description']}",
+        f"version {found['version']}, {found['device_class']}, {found['colour_space']} to {found['pcs']}, "
+        f"{found['bytes']} bytes",
+    ]
+    if found["viewing"]:
+        lines.append(f"viewing: {found['viewing']}")
+    if found["media_white_lab"] is not None:
+        lines.append("media white L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*found["media_white_lab"]))
+    for table in found["tables"]:
+        grid = "x".join(map(str, table["grid"])) or "no grid"
+        lines.append(f"  {table['tag']}  {table['kind'].strip()}  {grid}  {table['bits']} bit")
+    for trip in found["round_trips"]:
+        lines.append(
+            f"  round trip {trip['intent']:<11} mean {trip['mean_de00']:.2f}  95 % {trip['p95_de00']:.2f}  "
+            f"largest {trip['max_de00']:.2f}"
+        )
+    if found["ink_limit_percent"] is not None:
+        lines.append(f"most ink in the tables {found['ink_limit_percent']:.0f} %")
+    if found["black_point_lab"] is not None:
+        lines.append("black point L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*found["black_point_lab"]))
+    return tuple(lines)
