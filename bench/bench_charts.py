@@ -159,8 +159,10 @@ def compare(press: Press, seeds: Any, sizes: tuple[int, ...]) -> dict[str, Float
             }
             for name, rows in designs.items():
                 found.setdefault(name, []).append([press.error(bought, judged) for bought in rows])
-                print(json.dumps({"seed": seed, "design": name, "sizes": sizes,
-                                  "mean_de00": np.round(found[name][-1], 4).tolist()}), flush=True)  # fmt: skip
+                shown = np.round(found[name][-1], 4).tolist()
+                print(
+                    json.dumps({"seed": seed, "design": name, "sizes": sizes, "mean_de00": shown}), flush=True
+                )
     return {name: np.array(errors) for name, errors in found.items()}
 
 

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 group = Group("chart", help="Charts to print and to measure.")
 
 _KINDS = [
-    "characterisation", "iso12642-2", "lot-check", "strip", "ink-limit", "total-ink", "linearisation", "grid",
+    "characterisation", "first", "iso12642-2", "lot-check", "strip", "ink-limit", "total-ink",
+    "linearisation", "grid",
 ]  # fmt: skip
 
 
@@ -63,3 +64,16 @@ def make(call: Call, /, out: Path, **options: Any) -> Result:
     from strikeoff import workbench
 
     return workbench.make_chart(out, **options, progress=call.progress)
+
+
+@group.command("next")
+@click.argument("condition", metavar="COND", type=file_path)
+@click.option("--artwork", metavar="FILE", type=file_path, multiple=True, help="Image whose colours matter.")
+@click.option("--target", metavar="DE00", type=number, help="Expected mean error to stop at.")
+@_page_options
+@click.pass_obj
+def next_(call: Call, /, condition: Path, out: Path, **options: Any) -> Result:
+    """Propose the patches that most improve COND, as a chart."""
+    from strikeoff import workbench
+
+    return workbench.next_chart(condition, out, **options, progress=call.progress)

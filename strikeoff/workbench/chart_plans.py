@@ -26,19 +26,24 @@ from strikeoff.chart.patch_pages import patch_pages
 from strikeoff.chart.patch_sets import ChartLimits, PatchSet, iso_12642_2, numbered
 from strikeoff.chart.total_ink_page import total_ink_pages, usual_combinations
 from strikeoff.inks.roles import process_role
+from strikeoff.qualify.next_patches import first_patches
 
 FloatArray = NDArray[np.float64]
 
-#: Kind to its title; those of the second line are printed without tone curves.
+#: Kind to its title.
 KINDS = {
-    "characterisation": "Characterisation", "iso12642-2": "ISO 12642-2", "lot-check": "Lot check",
+    "characterisation": "Characterisation", "first": "First chart", "iso12642-2": "ISO 12642-2",
+    "lot-check": "Lot check",
     "strip": "Control strip", "ink-limit": "Ink limits", "total-ink": "Total ink",
     "linearisation": "Linearisation", "grid": "Finishing grid",
 }  # fmt: skip
+#: The same with that of proposals.
+TITLES = KINDS | {"next": "Next patches"}
+#: Printed without tone curves.
 LAID_DOWN_KINDS = ("ink-limit", "total-ink", "linearisation", "grid")
 
-_PATCHES = {"characterisation": 400, "lot-check": 40}
-_REPEATS = {"characterisation": 8, "linearisation": 1}
+_PATCHES = {"characterisation": 400, "first": 60, "lot-check": 40}
+_REPEATS = {"characterisation": 8, "first": 4, "linearisation": 1}
 _PAGE_MM = {"grid": (600.0, 700.0)}
 _USUAL_PAGE_MM = (297.0, 420.0)
 _MOST_PATCHES = 20_000
@@ -160,6 +165,8 @@ def _patch_set(
     count = _count(wish.patches, _PATCHES.get(wish.kind, 0))
     if wish.kind == "characterisation":
         return characterisation(inks, limits, count, seed=wish.seed), ()
+    if wish.kind == "first":
+        return numbered(inks, first_patches(inks, limits, count, seed=wish.seed)), ()
     if wish.kind == "lot-check":
         return lot_check(inks, limits, count, seed=wish.seed), ()
     if wish.kind == "strip":

@@ -24,7 +24,7 @@ from strikeoff.inks.spaces import InkSpaces
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.report.screen_colour import lab_to_srgb
 from strikeoff.workbench.artwork import PLANES_SCHEMA, planes_info
-from strikeoff.workbench.chart_plans import KINDS, LAID_DOWN_KINDS, ChartPlan, ChartWish, plan_chart
+from strikeoff.workbench.chart_plans import KINDS, LAID_DOWN_KINDS, TITLES, ChartPlan, ChartWish, plan_chart
 from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
@@ -223,7 +223,7 @@ def condition_press(
 def chart_title(press: ChartPress) -> str:
     """Return the first line of a chart: kind, inks, ink space, condition."""
     facts = press.facts
-    parts = [KINDS[facts.kind], "inks " + " ".join(press.inks), f"{facts.ink_space} ink"]
+    parts = [TITLES[facts.kind], "inks " + " ".join(press.inks), f"{facts.ink_space} ink"]
     if facts.condition_digest:
         parts.append(f"{facts.condition_name} {facts.condition_digest.rsplit(':', 1)[-1][:8]}")
     if facts.curves_digest != "identity":
@@ -307,7 +307,7 @@ def _results(plan: ChartPlan, press: ChartPress, wish: ChartWish, dpi: tuple[flo
 
 def _lines(results: dict[str, Any]) -> tuple[str, ...]:
     width, height = results["page_mm"]
-    first = f"{KINDS[results['kind']]}: {results['pages']} page(s) of {width:g} x {height:g} mm"
+    first = f"{TITLES[results['kind']]}: {results['pages']} page(s) of {width:g} x {height:g} mm"
     if results["patches"]:
         first += f", {results['patches']} patches of {results['recipes']} recipes"
     space = f"{results['ink_space']} ink, highest total {results['highest_total_percent']:g} %"

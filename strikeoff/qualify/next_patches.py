@@ -1,0 +1,188 @@
+"""Which patches a condition should have read next, and when more are not worth their cloth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.progress import Progress, silent
+from strikeoff.chart.designs import neutrals, overprints, single_ramps
+from strikeoff.chart.patch_sets import ChartLimits
+from strikeoff.chart.space_filling import legal_points
+from strikeoff.condition.record import Condition
+from strikeoff.model.covariance import Kernel
+from strikeoff.model.design import amplitudes, choose, trusted_kernel, usual_kernel, visibility
+
+FloatArray = NDArray[np.float64]
+
+#: Gain in mean CIEDE2000 per 50 patches below which more patches are not worth it.
+LEAST_GAIN_DE00 = 0.1
+BLOCK = 50
+
+_CANDIDATES = 1200
+_RAMP = (0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0)
+_NEUTRAL_SHARE = 0.2
+_SAME = 0.02
+#: Mean over root mean square length of a normal error in three dimensions.
+_MEAN_OVER_RMS = 0.921
+
+Reason = Literal["patches", "target", "gain"]
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """Patches to read next.
+
+    Attributes
+    ----------
+    recipes : ndarray, shape (n, n_inks)
+        The most useful first. [-]
+    expected_de00 : ndarray, shape (n + 1,)
+        Expected mean error over the recipes that matter, before and after each, reading noise
+        included. [CIEDE2000]
+    stopped_by : {"patches", "target", "gain"}
+        All that were asked for; the target is reached; 50 more gain less than 0.1.
+    """
+
+    recipes: FloatArray
+    expected_de00: FloatArray
+    stopped_by: Reason
+
+
+def next_patches(
+    condition: Condition,
+    patches: int,
+    *,
+    artwork: FloatArray | None = None,
+    target_de00: float | None = None,
+    seed: int = 0,
+    progress: Progress = silent,
+) -> Proposal:
+    """Propose the patches that most reduce the expected error of a condition.
+
+    Parameters
+    ----------
+    condition : Condition
+        As it is now.
+    patches : int
+        At most so many.
+    artwork : ndarray, shape (m, n_inks), optional
+        Recipes of the artwork that matters; by default all legal recipes, edges and neutrals.
+    target_de00 : float, optional
+        Expected mean error to stop at. [CIEDE2000]
+    seed : int
+        Of the candidates.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Proposal
+    """
+    own = condition.limits
+    limits = ChartLimits(own.per_ink, own.weights, own.total)
+    forward = condition.forward
+    kernel = trusted_kernel(forward.free, len(forward.recipes))
+    candidates = _candidates(condition.spaces.channels, limits, seed)
+    if artwork is None:
+        targets, share = _usual_targets(condition.spaces.channels, limits, seed)
+    else:
+        targets, share = artwork, np.full(len(artwork), 1.0 / len(artwork))
+        candidates = np.vstack([candidates, artwork])
+    candidates = _unread(candidates, forward.recipes)
+    lab = condition.native.view.lab(forward.bands)
+    spread = amplitudes(kernel, forward.recipes, forward.repeats, lab)
+    weights = share * (visibility(condition.native.lab(targets)) @ spread)
+    picks = choose(kernel, forward.recipes, forward.repeats, candidates, targets, weights)
+    floor = float(weights.sum()) * kernel.noise
+    start = doubt_before(kernel, forward.recipes, forward.repeats, targets, weights)
+    scale = _scale(condition, np.sqrt(start**2 + floor))
+    expected = [scale * float(np.sqrt(start**2 + floor))]
+    chosen: list[int] = []
+    reason: Reason = "patches"
+    for pick in picks:
+        if len(chosen) == patches:
+            break
+        if target_de00 is not None and expected[-1] <= target_de00:
+            reason = "target"
+            break
+        done = len(chosen)
+        if done and done % BLOCK == 0 and expected[done - BLOCK] - expected[-1] < LEAST_GAIN_DE00:
+            reason = "gain"
+            break
+        chosen.append(pick.index)
+        expected.append(scale * float(np.sqrt(pick.error**2 + floor)))
+        progress("choose patches", len(chosen) / patches)
+    if target_de00 is not None and expected[-1] <= target_de00:
+        reason = "target"
+    return Proposal(candidates[chosen], np.array(expected), reason)
+
+
+def first_patches(inks: tuple[str, ...], limits: ChartLimits, patches: int, *, seed: int = 0) -> FloatArray:
+    """Return the patches of a first chart, before anything is known but what inks usually do.
+
+    Cloth and solids stand first; the others most reduce the doubt of a process with the usual kernel.
+
+    Returns
+    -------
+    ndarray, shape (patches, n_inks)
+    """
+    kernel = usual_kernel(len(inks))
+    start = np.vstack([np.zeros((1, len(inks))), limits.kept(np.eye(len(inks)))])[:patches]
+    candidates = _unread(_candidates(inks, limits, seed), start)
+    targets, share = _usual_targets(inks, limits, seed)
+    picks = choose(kernel, start, np.ones(len(start)), candidates, targets, share)
+    chosen = [pick.index for pick, _ in zip(picks, range(patches - len(start)), strict=False)]
+    return np.vstack([start, candidates[chosen]])
+
+
+def doubt_before(
+    kernel: Kernel, read: FloatArray, repeats: FloatArray, targets: FloatArray, weights: FloatArray
+) -> float:
+    """Return the root mean square doubt over the targets as things are; as in `design.Choice`."""
+    from strikeoff.model.gaussian import explained_variance, factor
+
+    variance = explained_variance(kernel, read, factor(kernel, read, repeats), targets)
+    return float(np.sqrt(weights @ variance))
+
+
+def _candidates(inks: tuple[str, ...], limits: ChartLimits, seed: int) -> FloatArray:
+    """Return recipes that may be printed: points all over, and the named places of ink space."""
+    named = [
+        limits.kept(np.eye(len(inks))),
+        limits.kept(single_ramps(len(inks), _RAMP) * limits.per_ink),
+        overprints(limits),
+        neutrals(inks, limits),
+    ]
+    rows = np.vstack([*named, legal_points(_CANDIDATES, limits, seed=seed)])
+    _, first = np.unique(rows.round(4), axis=0, return_index=True)
+    return rows[np.sort(first)]
+
+
+def _usual_targets(inks: tuple[str, ...], limits: ChartLimits, seed: int) -> tuple[FloatArray, FloatArray]:
+    """Return recipes that matter when no artwork is named, and the share of each."""
+    points = legal_points(_CANDIDATES, limits, seed=seed + 1)
+    grey = neutrals(inks, limits)
+    share = np.full(len(points), 1.0 / len(points))
+    if len(grey) == 0:
+        return points, share
+    grey_share = np.full(len(grey), _NEUTRAL_SHARE / len(grey))
+    return np.vstack([points, grey]), np.append((1.0 - _NEUTRAL_SHARE) * share, grey_share)
+
+
+def _unread(candidates: FloatArray, read: FloatArray) -> FloatArray:
+    """Return the candidates that stand at least 2 % of an ink from everything read."""
+    gap = np.full(len(candidates), np.inf)
+    for row in read:
+        gap = np.minimum(gap, np.abs(candidates - row).max(axis=1))
+    return candidates[gap >= _SAME]
+
+
+def _scale(condition: Condition, doubt: float) -> float:
+    """Return what turns doubt into mean error: the condition's own held-out error over it."""
+    if condition.validation is None or doubt <= 0:
+        return _MEAN_OVER_RMS
+    return condition.validation.figure("all").mean / doubt

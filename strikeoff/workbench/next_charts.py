@@ -1,0 +1,150 @@
+"""The chart to read next: patches that most improve a condition."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.artwork.colour import profile_to_lab
+from strikeoff.artwork.opening import open_artwork
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.progress import Progress, silent
+from strikeoff.chart.patch_sets import numbered
+from strikeoff.condition.archive import read_condition
+from strikeoff.condition.record import Condition
+from strikeoff.condition.rendering import render
+from strikeoff.qualify.next_patches import LEAST_GAIN_DE00, Proposal, next_patches
+from strikeoff.workbench.chart_plans import ChartWish, planned
+from strikeoff.workbench.charts import chart_title, condition_press, write_chart
+from strikeoff.workbench.result import Result
+
+FloatArray = NDArray[np.float64]
+
+_USUAL_PATCHES = 50
+_MOST_PATCHES = 1000
+_ROWS, _PIXELS = 48, 600
+_POINTS_SHOWN = 10
+_STOPPED = {
+    "patches": "all patches that were asked for are used",
+    "target": "the target is reached",
+    "gain": f"50 more patches would gain less than {LEAST_GAIN_DE00:g}",
+}
+
+
+def next_chart(
+    condition: str | Path,
+    out: str | Path,
+    *,
+    artwork: Sequence[str | Path] = (),
+    target: float | None = None,
+    patches: int | None = None,
+    repeats: int | None = None,
+    page: tuple[float, float] | None = None,
+    patch: float | None = None,
+    instrument: str = "hand",
+    dpi: tuple[float, float] = (300.0, 300.0),
+    bits: str | int = 16,
+    laid_down: bool = False,
+    seed: int = 0,
+    progress: Progress = silent,
+) -> Result:
+    """Propose the patches that most reduce the expected error of a condition, as a chart.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    out : str or Path
+        Folder to write.
+    artwork : sequence of str or Path
+        Images whose colours matter; without them all legal recipes do.
+    target : float, optional
+        Expected mean error to stop at. [CIEDE2000]
+    patches : int, optional
+        Most patches; 50 by default.
+    repeats : int, optional
+        Patches that stand on the chart once more; none by default.
+    page, patch, instrument, dpi, bits, laid_down, seed
+        As for `make_chart`.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    count = _USUAL_PATCHES if patches is None else patches
+    if not 1 <= count <= _MOST_PATCHES:
+        raise UsageError("number of patches cannot be", found=count, expected=f"1 to {_MOST_PATCHES}")
+    if target is not None and not target > 0:
+        raise UsageError("target must be above 0", found=target)
+    wish = ChartWish("next", page, patch, instrument, count, repeats, seed=seed)
+    record, digest = read_condition(condition)
+    recipes = [artwork_recipes(record, path, seed) for path in artwork]
+    proposal = next_patches(
+        record,
+        count,
+        artwork=np.vstack(recipes) if recipes else None,
+        target_de00=target,
+        seed=seed,
+        progress=progress,
+    )
+    if len(proposal.recipes) == 0:
+        raise UsageError(
+            "condition is good enough already: no patch is needed for this target",
+            found=f"expected mean error {proposal.expected_de00[0]:.2f}",
+            expected=f"a target below it, not {target:g}" if target is not None else None,
+        )
+    press = condition_press("next", record, digest, "calibrated", None, seed)
+    plan = planned(numbered(press.inks, proposal.recipes), wish, chart_title(press))
+    names = [Path(path).name for path in artwork] or ["legal recipes"]
+    extra = {
+        "stopped_by": proposal.stopped_by,
+        "expected_de00": _curve(proposal),
+        "weighted_by": names,
+    }
+    made = write_chart(
+        out, plan, press, wish, dpi=dpi, bits=bits, laid_down=laid_down, progress=progress, extra=extra
+    )
+    first, last = proposal.expected_de00[0], proposal.expected_de00[-1]
+    line = (
+        f"expected mean error over {', '.join(names)}: {first:.2f} now, {last:.2f} after "
+        f"{len(proposal.recipes)} patches; stopped because {_STOPPED[proposal.stopped_by]}"
+    )
+    return Result(made.results, made.problems, made.outputs, made.outcome, (*made.lines, line))
+
+
+def artwork_recipes(record: Condition, path: str | Path, seed: int) -> FloatArray:
+    """Return recipes that an image needs, shape (n, n_inks), from pixels spread over it.
+
+    Rendered perceptually; of each image at most 600 pixels.
+
+    Raises
+    ------
+    InputError
+        CMYK artwork without a profile has no known colour.
+    """
+    image = open_artwork(path)
+    if image.kind == "cmyk" and image.profile is None:
+        raise InputError(
+            "CMYK artwork without a profile has no known colour",
+            path=path,
+            advice="Embed the profile that it was made for",
+        )
+    source = image.source
+    rows = np.unique(np.linspace(0, source.height - 1, min(_ROWS, source.height)).round().astype(int))
+    pixels = np.vstack([source.read(int(y), int(y) + 1)[0] for y in rows])
+    # One target per pixel: frequent colours count more.
+    pixels = np.random.default_rng(seed).permutation(pixels)[:_PIXELS]
+    values = pixels / float(np.iinfo(source.dtype).max)
+    lab = profile_to_lab(image.profile, image.kind, values, "perceptual")
+    return np.asarray(render(record, lab, "perceptual").inks)
+
+
+def _curve(proposal: Proposal) -> list[list[float]]:
+    expected = proposal.expected_de00
+    at = sorted({*range(0, len(expected), _POINTS_SHOWN), len(expected) - 1})
+    return [[i, round(float(expected[i]), 4)] for i in at]

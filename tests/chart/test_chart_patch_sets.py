@@ -1,0 +1,120 @@
+"""The standard CMYK chart and charts for any inks."""
+
+import numpy as np
+import pytest
+
+from strikeoff.base.errors import UsageError
+from strikeoff.chart.designs import (
+    characterisation,
+    control_strip,
+    ink_limit_ramps,
+    linearisation,
+    lot_check,
+    repeated,
+)
+from strikeoff.chart.patch_sets import ChartLimits, PatchSet, iso_12642_2, numbered, plain_limits
+from strikeoff.chart.space_filling import fill_space, legal_points
+
+CMYK = ("C", "M", "Y", "K")
+
+
+def test_standard_chart_has_the_published_counts():
+    """ISO 12642-2: 1,617 patches, 1,588 distinct; how many keep a total is counted from its list."""
+    chart = iso_12642_2()
+    distinct = np.unique((100 * chart).round().astype(int), axis=0)
+    assert (len(chart), len(distinct)) == (1617, 1588)
+    assert [int((distinct.sum(axis=1) <= t).sum()) for t in (200, 250, 300, 320)] == [1290, 1477, 1561, 1572]
+
+
+def test_standard_chart_row_by_row_against_a_set_that_others_made(smoothed_set):
+    """The 1,617 patches inside a profile of Debian's scribus-data, order and all."""
+    assert np.abs(iso_12642_2() - smoothed_set.coverages).max() < 1e-9
+
+
+@pytest.mark.parametrize(
+    ("inks", "total"), [(1, 1.0), (2, 1.4), (4, 2.6), (7, 3.0), (8, 2.2), (12, 3.2)], ids=str
+)
+def test_any_inks_keep_the_limits_and_hold_cloth_and_solids(inks, total):
+    names = (*CMYK, *"OGVRBPXZ")[:inks]
+    weights = np.linspace(0.5, 1.0, inks)
+    limits = ChartLimits(np.linspace(0.8, 1.0, inks), weights, total)
+    chart = characterisation(names, limits, 90, seed=3)
+    assert len(np.unique(chart.recipes, axis=0)) == 90
+    assert (chart.recipes @ weights).max() <= total + 1e-12
+    assert (chart.recipes <= limits.per_ink + 1e-12).all()
+    assert chart.recipes[0].sum() == 0
+    for ink in range(inks):
+        alone = chart.recipes[(np.delete(chart.recipes, ink, axis=1) == 0).all(axis=1), ink]
+        assert alone.max() == pytest.approx(min(limits.per_ink[ink], total / weights[ink]), abs=1.01e-3)
+    assert (characterisation(names, limits, 90, seed=3).recipes == chart.recipes).all()
+    if inks > 1:
+        assert (characterisation(names, limits, 90, seed=4).recipes != chart.recipes).any()
+
+
+def test_overprints_and_neutrals_come_in_on_the_limit():
+    limits = plain_limits(4, 2.5)
+    recipes = characterisation(CMYK, limits, 400).recipes
+    assert (recipes.sum(axis=1) > 2.49).sum() >= 5
+    # Near-neutral of ISO 12642-2, 60/45/45 with K 40, lies under the limit and is printed as it is.
+    assert (np.abs(recipes - [0.6, 0.45, 0.45, 0.4]).max(axis=1) < 1e-9).any()
+
+
+def test_space_filling_beats_random_points_in_the_smallest_distance():
+    limits = plain_limits(4, 2.8)
+    start = np.zeros((1, 4))
+    filled = fill_space(60, limits, start=start, seed=1)
+    lot = legal_points(60, limits, seed=1)
+
+    def closest(points):
+        gap = ((points[:, None] - points[None]) ** 2).sum(axis=2)
+        return float(gap[~np.eye(len(points), dtype=bool)].min())
+
+    assert closest(filled) > 5 * closest(lot)
+    assert filled.sum(axis=1).max() <= 2.8
+
+
+def test_small_charts():
+    limits = plain_limits(4, 2.4)
+    strip = control_strip(CMYK, limits)
+    assert strip.recipes[0].sum() == 0
+    assert len(strip) == len(np.unique(strip.recipes, axis=0)) <= 30
+    assert strip.recipes.sum(axis=1).max() <= 2.4
+    assert len(lot_check(CMYK, limits, 25)) == 25
+    for number in (24, 61):
+        with pytest.raises(UsageError, match="25 to 60"):
+            lot_check(CMYK, limits, number)
+
+
+def test_ramps_rise_to_full_ink():
+    ramps = ink_limit_ramps(CMYK, [("C", "y")])
+    assert len(ramps) == 5
+    assert ramps[4][-1].tolist() == [1, 0, 1, 0]
+    assert (np.diff(ramps[1][:, 1]) > 0).all()
+    lines = linearisation(CMYK)
+    for ink in range(4):
+        assert {0.02, 0.5, 1.0} <= set(lines.recipes[lines.recipes.argmax(axis=1) == ink, ink])
+    with pytest.raises(UsageError, match="combination"):
+        ink_limit_ramps(CMYK, [("C", "Orange")])
+
+
+def test_repeats_have_names_of_their_own():
+    twice = repeated(numbered(("C", "M"), np.array([[0, 0], [1, 0.5]])), np.array([1]), 3)
+    assert twice.names == ("1", "2", "2.2", "2.3")
+    assert twice.recipes[2:].tolist() == [[1, 0.5]] * 2
+
+
+@pytest.mark.parametrize("inks", [(), ("C", "c"), ("C", " "), tuple("ABCDEFGHIJKLM")], ids=len)
+def test_ink_lists_that_cannot_be(inks):
+    with pytest.raises(UsageError, match="ink"):
+        characterisation(inks, plain_limits(max(1, len(inks))), 60)
+
+
+def test_values_that_cannot_be():
+    with pytest.raises(UsageError, match="none and full"):
+        PatchSet(("C",), np.array([[1.2]]), ("1",))
+    with pytest.raises(UsageError, match="none and full"):
+        PatchSet(("C",), np.array([[np.nan]]), ("1",))
+    with pytest.raises(UsageError, match="total ink"):
+        plain_limits(4, 5.0)
+    with pytest.raises(UsageError, match="too few"):
+        characterisation(CMYK, plain_limits(4), 8)

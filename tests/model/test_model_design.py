@@ -1,0 +1,83 @@
+"""The chooser's shortcut against plain algebra."""
+
+import numpy as np
+import pytest
+
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.model.covariance import Kernel
+from strikeoff.model.design import amplitudes, choose, trusted_kernel, usual_kernel, visibility
+
+KERNEL = Kernel(np.array([0.8, 1.1, 0.9]), 2e-3, 0.02, 0.5, 0.01, 0.4)
+
+
+def plain_doubt(read, repeats, targets, weights):
+    """Root mean square doubt from the textbook formula (Rasmussen and Williams 2006, equation 2.26)."""
+    covariance = KERNEL.plain_covariance
+    variance = np.diag(covariance(targets, targets))
+    if len(read):
+        noisy = covariance(read, read) + np.diag(KERNEL.noise / repeats)
+        cross = covariance(targets, read)
+        variance = variance - np.einsum("ij,ji->i", cross, np.linalg.solve(noisy, cross.T))
+    return np.sqrt(weights @ variance)
+
+
+@pytest.mark.parametrize("already", [0, 6])
+def test_choice_is_the_best_of_all_and_its_error_is_right(already):
+    rng = np.random.default_rng(4)
+    read, repeats = rng.random((already, 3)), np.arange(1.0, already + 1)
+    candidates, targets = rng.random((25, 3)), rng.random((40, 3))
+    weights = rng.random(40)
+    picks = choose(KERNEL, read, repeats, candidates, targets, weights)
+    for _ in range(4):
+        pick = next(picks)
+        trials = [
+            plain_doubt(np.vstack([read, c]), np.append(repeats, 1.0), targets, weights) for c in candidates
+        ]
+        read, repeats = np.vstack([read, candidates[pick.index]]), np.append(repeats, 1.0)
+        assert pick.error == pytest.approx(min(trials), rel=1e-7)
+        assert pick.error == pytest.approx(plain_doubt(read, repeats, targets, weights), rel=1e-7)
+
+
+def test_every_candidate_comes_once_and_doubt_only_falls():
+    rng = np.random.default_rng(1)
+    candidates = rng.random((12, 3))
+    picks = list(choose(KERNEL, np.zeros((0, 3)), np.zeros(0), candidates, candidates, np.full(12, 1 / 12)))
+    assert sorted(p.index for p in picks) == list(range(12))
+    assert (np.diff([p.error for p in picks]) <= 1e-12).all()
+
+
+def test_weights_draw_the_choice():
+    """Only one corner matters: the first pick is the candidate next to it."""
+    candidates = np.random.default_rng(2).random((60, 3))
+    target = np.array([[0.9, 0.1, 0.9]])
+    pick = next(choose(KERNEL, np.zeros((0, 3)), np.zeros(0), candidates, target, np.ones(1)))
+    best = KERNEL.plain_covariance(target, candidates)[0] ** 2 / (KERNEL.variance(candidates) + KERNEL.noise)
+    assert pick.index == int(best.argmax())
+
+
+def test_visibility_is_the_slope_of_the_difference():
+    """Small steps along L*, a*, b*: CIEDE2000 grows in proportion, more in greys than in strong colours."""
+    lab = np.array([[50.0, 0.0, 0.0], [60.0, 70.0, 50.0], [20.0, 5.0, -40.0]])
+    slopes = np.sqrt(visibility(lab))
+    for axis in range(3):
+        step = np.zeros(3)
+        step[axis] = 0.25
+        assert delta_e_2000(lab, lab + step) == pytest.approx(0.25 * slopes[:, axis], rel=0.05)
+    assert (slopes[1, 1:] < 0.6 * slopes[0, 1:]).all()
+
+
+def test_amplitudes_find_the_size_of_a_drawn_function():
+    rng = np.random.default_rng(3)
+    read = rng.random((250, 3))
+    root = np.linalg.cholesky(KERNEL.covariance(read, read) + KERNEL.noise * np.eye(250))
+    values = root @ rng.standard_normal((250, 2)) * [3.0, 0.5]
+    assert np.sqrt(amplitudes(KERNEL, read, np.ones(250), values)) == pytest.approx([3.0, 0.5], rel=0.15)
+
+
+def test_trust_grows_with_readings():
+    own = Kernel(np.array([0.5, 8.0]), 1e-2, 0.0, 0.3, 0.1, 0.2)
+    usual = usual_kernel(2)
+    few, many = trusted_kernel(own, 1), trusted_kernel(own, 100_000)
+    assert few.scales == pytest.approx(usual.scales, rel=0.03)
+    assert many.scales == pytest.approx(own.scales, rel=0.01)
+    assert usual.noise < trusted_kernel(own, 100).noise < own.noise
