@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from strikeoff.cli import condition_gamut, condition_inks, condition_lights
+from strikeoff.cli import (
+    condition_gamut,
+    condition_import,
+    condition_inks,
+    condition_lights,
+    condition_report,
+)
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
 from strikeoff.cli.params import INK_SCALE, file_path, number
@@ -18,7 +24,9 @@ if TYPE_CHECKING:
 group = Group("condition", help="What a press, its inks, a cloth and its finishing do.")
 condition_inks.register(group)
 group.add_command(condition_gamut.gamut)
+group.add_command(condition_import.import_condition)
 group.add_command(condition_lights.lights)
+group.add_command(condition_report.report)
 
 _ILLUMINANT = click.option("--illuminant", metavar="NAME", help="Light, such as D50, D65, A or FL2.")
 _OBSERVER = click.option("--observer", metavar="DEGREES", help="CIE observer, 2 or 10 degrees.")

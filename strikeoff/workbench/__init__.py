@@ -11,6 +11,7 @@ from strikeoff.workbench.conditions import build_condition, show_condition
 from strikeoff.workbench.control import verify
 from strikeoff.workbench.demo import run_demo
 from strikeoff.workbench.gamut import measure_gamut
+from strikeoff.workbench.imported import import_condition
 from strikeoff.workbench.ink_limits import find_ink_limits, split_light_inks
 from strikeoff.workbench.lights import compare_lights
 from strikeoff.workbench.linearisation import change_press, make_tone_curves, relinearise
@@ -32,6 +33,7 @@ __all__ = [
     "convert_readings",
     "design_rgb",
     "find_ink_limits",
+    "import_condition",
     "inspect_profile",
     "link_profile",
     "make_chart",

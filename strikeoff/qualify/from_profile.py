@@ -1,0 +1,100 @@
+"""Pseudo-readings of a press that is known by its ICC profile alone.
+
+They are what the profile says, not what was printed: a condition made of them has no error figures.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError
+from strikeoff.icc.evaluate import device_to_lab
+from strikeoff.icc.header import channels
+from strikeoff.icc.inspect import inspect
+from strikeoff.icc.profile import Profile, read_profile
+from strikeoff.measurement.iso28178 import format_iso28178
+from strikeoff.measurement.records import ReadingSet, Setup
+
+FloatArray = NDArray[np.float64]
+
+_MAX_INKS = 12
+_RAMP = 11
+_CORNER_INKS = 7
+_FILL = 900
+_LEAST_LIMIT = 0.5
+
+
+def profile_readings(data: bytes, name: str) -> tuple[bytes, float]:
+    """Return the text of pseudo-readings, ISO 28178, and the total ink limit found in the profile.
+
+    Absolute Lab under D50 at ramps, overprints of solids and scattered recipes under the limit, which
+    is the largest sum in the tables to inks, or that of all inks where there are none.
+
+    Parameters
+    ----------
+    data : bytes
+        Output profile for CMYK or 2CLR to CCLR.
+    name : str
+        What it is called.
+
+    Raises
+    ------
+    InputError
+        When it is no output profile for inks, or its tables cannot be read.
+    """
+    profile = read_profile(data)
+    space = profile.header.colour_space.strip()
+    if profile.header.device_class != "prtr" or not (space == "CMYK" or space.endswith("CLR")):
+        raise InputError(
+            "not a profile of a press",
+            found=f"{profile.header.device_class}, {space}",
+            expected="an output profile for CMYK or 2CLR to CCLR",
+        )
+    count = channels(space)
+    if count > _MAX_INKS:
+        raise InputError("too many inks", found=count, expected=f"2 to {_MAX_INKS}")
+    found, _ = inspect(data)
+    limit = found["ink_limit_percent"]
+    total = float(count) if limit is None else float(np.clip(limit / 100.0, _LEAST_LIMIT, count))
+    inks = _recipes(count, total)
+    columns = (
+        [f"CMYK_{c}" for c in "CMYK"] if space == "CMYK" else [f"{count}CLR_{k + 1}" for k in range(count)]
+    )
+    readings = ReadingSet(
+        sample_ids=tuple(str(number + 1) for number in range(len(inks))),
+        ink_columns=tuple(columns),
+        coverages=inks,
+        lab=_colours(profile, inks),
+        setup=Setup(illuminant="D50", observer="2"),
+        source=name,
+    )
+    header = {
+        "ORIGINATOR": "strikeoff",
+        "DESCRIPTOR": "colours computed from a profile, not read from prints",
+        "DATA_SOURCE": f"ICC profile {name}, absolute colorimetric",
+    }
+    return format_iso28178(readings, header=header, digits=8).encode(), total
+
+
+def _colours(profile: Profile, inks: FloatArray) -> FloatArray:
+    lab = device_to_lab(profile, inks, "absolute")
+    lab[:, 0] = np.clip(lab[:, 0], 0.0, 100.0)
+    return lab
+
+
+def _recipes(count: int, total: float) -> FloatArray:
+    """Return bare cloth, ramps of each ink, overprints of solids and scattered recipes, none twice."""
+    ramps = [np.eye(count)[k] * level for k in range(count) for level in np.linspace(0.0, 1.0, _RAMP)]
+    parts = [np.array(ramps)]
+    if count <= _CORNER_INKS:
+        parts.append(np.array(list(product((0.0, 1.0), repeat=count))))
+    rng = np.random.default_rng(21)
+    scattered = rng.random((_FILL, count)) * (rng.random((_FILL, count)) < 0.7)
+    parts.append(scattered)
+    inks = np.concatenate(parts)
+    # A little beyond the limit, so that nothing under it is extrapolated.
+    over = np.maximum(inks.sum(axis=1) / min(total * 1.05, count), 1.0)
+    return np.unique(np.round(inks / over[:, None], 6), axis=0)

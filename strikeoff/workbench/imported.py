@@ -1,0 +1,76 @@
+"""A condition from an ICC profile alone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from strikeoff.base.canonical import digest_bytes
+from strikeoff.base.errors import InputError
+from strikeoff.base.files import read_bytes
+from strikeoff.base.problems import Problem
+from strikeoff.base.progress import Progress, silent
+from strikeoff.condition.archive import write_condition
+from strikeoff.measurement.read import parse_readings
+from strikeoff.qualify.build import build_condition
+from strikeoff.qualify.from_profile import profile_readings
+from strikeoff.qualify.profiles import build_profiles
+from strikeoff.workbench.conditions import describe, summary
+from strikeoff.workbench.result import Result
+
+_PROFILE_BYTES = 64 << 20
+
+
+def import_condition(
+    profile: str | Path, out: str | Path, *, name: str | None = None, progress: Progress = silent
+) -> Result:
+    """Make a condition from an output profile alone, without error figures.
+
+    Parameters
+    ----------
+    profile : str or Path
+        ICC output profile for CMYK or 2CLR to CCLR.
+    out : str or Path
+        Condition file to write.
+    name : str, optional
+        Name of the condition; that of the file by default.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    data = read_bytes(profile, _PROFILE_BYTES)
+    source = Path(profile).name
+    try:
+        text, total = profile_readings(data, source)
+    except InputError as error:
+        error.path = error.path or str(profile)
+        raise
+    readings, problems = parse_readings(text, source=source)
+    problems.append(
+        Problem(
+            "warning",
+            "condition",
+            "made from a profile alone: it knows what the profile says, not what is printed",
+            found=f"{source} {digest_bytes(data)[:19]}",
+            advice="Read a chart to have error figures and verdicts",
+        )
+    )
+    condition = build_condition(
+        readings,
+        text,
+        name=name or Path(out).stem,
+        label="reference engine",
+        total_ink=total,
+        validated=False,
+        problems=tuple(problems),
+        progress=progress,
+    )
+    condition = replace(condition, profiles=build_profiles(condition, progress))
+    digest = write_condition(out, condition)
+    progress("write the condition", 1.0)
+    return Result(
+        summary(condition, digest), condition.problems, (Path(out),), "done", describe(condition, digest)
+    )
