@@ -127,7 +127,7 @@ def find_limit(
     for test, words in (
         (
             gain < rule.least_gain,
-            f"colour gains less than {rule.least_gain:.0%} of its range per 10 % of ink",
+            f"colour gains less than {rule.least_gain * 100:g} % of its range per 10 % of ink",
         ),
         (turn > rule.hook_degrees, f"hue turns by more than {rule.hook_degrees:g} degrees per 10 % of ink"),
     ):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import fill
 from typing import Any
 
 import numpy as np
@@ -91,12 +92,21 @@ def ramp_panels(
                 axes.axhline(100 * threshold, color=MUTED, lw=1, ls=(0, (4, 3)))
             axes.axvline(100 * plot.limit, color=_LIMIT, lw=1.5, ls=(0, (5, 3)))
             axes.set_title(f"{plot.name}  {100 * plot.limit:.0f} %")
+            # In the corner that the curve leaves free.
+            rises = plot.value[-1] > plot.value[0]
             axes.annotate(
-                plot.note, (0.03, 0.97), xycoords="axes fraction", va="top", fontsize=8.5, wrap=True
+                fill(plot.note, 28),
+                (0.04, 0.96 if rises else 0.05),
+                xycoords="axes fraction",
+                va="top" if rises else "bottom",
+                fontsize=8.5,
             )
         for axes in grid[len(plots) :]:
             axes.set_visible(False)
-        grid[0].set_ylabel(value_label)
+        grid[0].set_ylim(bottom=0)
+        figure.suptitle(f"{title} ({label})", fontsize=11, x=0.01, ha="left")
+        for axes in grid[: len(plots) : columns]:
+            axes.set_ylabel(value_label)
         for axes in grid[max(0, len(plots) - columns) : len(plots)]:
             axes.set_xlabel("ink [%]")
 

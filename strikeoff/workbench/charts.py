@@ -18,8 +18,9 @@ from strikeoff.chart.raster_page import PageSource
 from strikeoff.chart.reference import ChartFacts, InkSpace, ink_columns, write_reference
 from strikeoff.chart.screen_inks import screen_colours
 from strikeoff.condition.archive import read_condition
-from strikeoff.condition.ink_space import ink_space_keywords
+from strikeoff.condition.ink_space import calibrated_limits, ink_space_keywords
 from strikeoff.condition.record import Condition
+from strikeoff.inks.press_file import read_curves
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.report.screen_colour import lab_to_srgb
@@ -32,7 +33,7 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class ChartPress:
-    """What a chart is printed with: inks and limits, or a condition.
+    """What a chart is printed with: inks and limits, a condition, or curves.
 
     Attributes
     ----------
@@ -65,6 +66,7 @@ def make_chart(
     kind: str,
     inks: Sequence[str] | None = None,
     condition: str | Path | None = None,
+    curves: str | Path | None = None,
     patches: int | None = None,
     repeats: int | None = None,
     total_ink: float | None = None,
@@ -92,6 +94,8 @@ def make_chart(
         Ink names in channel order, when there is no condition.
     condition : str or Path, optional
         Condition that the chart is printed through: its inks, tone curves and total ink limit.
+    curves : str or Path, optional
+        Curves that the chart is printed through, before there is a condition.
     patches, repeats : int, optional
         Distinct recipes; how many stand there once more.
     total_ink : float, optional
@@ -123,7 +127,7 @@ def make_chart(
     """
     if kind not in KINDS:
         raise UsageError("unknown kind of chart", found=kind, expected=", ".join(KINDS))
-    press = chart_press(kind, inks, condition, total_ink, seed)
+    press = chart_press(kind, inks, condition, curves, total_ink, seed)
     wish = ChartWish(
         kind=kind,
         page_mm=page,
@@ -143,6 +147,7 @@ def chart_press(
     kind: str,
     inks: Sequence[str] | None,
     condition: str | Path | None,
+    curves: str | Path | None,
     total_ink: float | None,
     seed: int,
 ) -> ChartPress:
@@ -151,17 +156,21 @@ def chart_press(
     Raises
     ------
     UsageError
-        Neither inks nor condition, or both; a limit that cannot be.
+        Not one of inks, condition and curves; a limit that cannot be.
     """
     space: InkSpace = "laid-down" if kind in LAID_DOWN_KINDS else "calibrated"
     total = None if total_ink is None else total_ink / 100.0
-    if condition is not None and inks is None:
+    if (inks is not None) + (condition is not None) + (curves is not None) != 1:
+        raise UsageError(
+            "a chart needs inks, a condition or curves, one of the three",
+            expected="--inks, --condition or --curves",
+        )
+    if condition is not None:
         record, digest = read_condition(condition)
         return condition_press(kind, record, digest, space, total, seed)
-    if inks is None or condition is not None:
-        raise UsageError(
-            "a chart needs inks or a condition, one of the two", expected="--inks or --condition"
-        )
+    if curves is not None:
+        return curves_press(kind, read_curves(curves), space, total, seed)
+    assert inks is not None
     names = tuple(inks)
     check_inks(names)
     limits = plain_limits(len(names), total)
@@ -187,16 +196,7 @@ def condition_press(
     """
     names = record.spaces.channels
     own = record.limits
-    limits = ChartLimits(own.per_ink, own.weights, own.total)
-    spaces = record.spaces
-    if space == "laid-down":
-        straight = spaces.straight()
-        spaces = replace(straight, total=float(straight.loads.sum()))
-        limits = plain_limits(len(names))
-    if total is not None:
-        if not 0 < total <= len(names):
-            raise UsageError("total ink limit cannot be", found=f"{100 * total:g} %")
-        limits = replace(limits, total=min(limits.total, total))
+    spaces, limits = _passed(record.spaces, ChartLimits(own.per_ink, own.weights, own.total), space, total)
     words = ink_space_keywords(record.spaces, space)
     facts = ChartFacts(
         kind,
@@ -218,6 +218,41 @@ def condition_press(
 
     colours = seen if space == "calibrated" else lambda amounts: screen_colours(amounts, names)
     return ChartPress(names, record.ink_columns, limits, facts, info, spaces, colours)
+
+
+def curves_press(kind: str, curves: InkSpaces, space: InkSpace, total: float | None, seed: int) -> ChartPress:
+    """Return what a chart of a press set-up is printed with, before there is a condition."""
+    names = curves.channels
+    own = calibrated_limits(curves)
+    spaces, limits = _passed(curves, ChartLimits(own.per_ink, own.weights, own.total), space, total)
+    words = ink_space_keywords(curves, space)
+    columns = ink_columns(names)
+    facts = ChartFacts(kind, space, curves_digest=words["CURVES_DIGEST"], total_ink=limits.total, seed=seed)
+    info = {
+        "schema": PLANES_SCHEMA,
+        "ink_space": space,
+        "condition": {"name": "", "digest": "", "label": ""},
+        "ink_columns": list(columns),
+        "total_ink": limits.total if space == "calibrated" else float(len(names)),
+        "ink_spaces": spaces.as_record(),
+    }
+    return ChartPress(names, columns, limits, facts, info, spaces, lambda a: screen_colours(a, names))
+
+
+def _passed(
+    spaces: InkSpaces, limits: ChartLimits, space: InkSpace, total: float | None
+) -> tuple[InkSpaces, ChartLimits]:
+    """Return what a chart goes through and keeps to in its ink space."""
+    count = len(spaces.channels)
+    if space == "laid-down":
+        straight = spaces.straight()
+        spaces = replace(straight, total=float(straight.loads.sum()))
+        limits = plain_limits(count)
+    if total is not None:
+        if not 0 < total <= count:
+            raise UsageError("total ink limit cannot be", found=f"{100 * total:g} %")
+        limits = replace(limits, total=min(limits.total, total))
+    return spaces, limits
 
 
 def chart_title(press: ChartPress) -> str:

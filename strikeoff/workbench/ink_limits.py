@@ -30,6 +30,8 @@ from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
 
+_HALF_STEP = 0.05
+
 
 def find_ink_limits(
     readings: str | Path,
@@ -227,12 +229,14 @@ def _picture(
     label: str,
 ) -> str:
     white = white_point(readings.setup.illuminant, readings.setup.observer)
-    plots = [
-        RampPlot(
-            ink.name, hex_colour(ramp.lab[-1], white), limit.amount, limit.gain, limit.limit, limit.reason
+    plots = []
+    for ink, ramp, limit in zip(press.inks, ramps, limits, strict=True):
+        # Beyond this a tenth of ink ahead is more than the ramp holds.
+        shown = limit.amount <= limit.amount[-1] - _HALF_STEP
+        colour = hex_colour(ramp.lab[-1], white)
+        plots.append(
+            RampPlot(ink.name, colour, limit.amount[shown], limit.gain[shown], limit.limit, limit.reason)
         )
-        for ink, ramp, limit in zip(press.inks, ramps, limits, strict=True)
-    ]
     return ramp_panels(
         plots,
         "Gain of colour over the next 10 % of ink",

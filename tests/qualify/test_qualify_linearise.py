@@ -209,7 +209,7 @@ def test_where_an_ink_stops_growing():
     ramp = bent_ramp(lambda x: np.minimum(x / 0.7, 1.0), steps=41)
     limit = find_limit(ramp)
     assert limit.limit == pytest.approx(0.665, abs=0.03)
-    assert "5%" in limit.reason
+    assert "5 %" in limit.reason
     assert find_limit(bent_ramp(lambda x: x)).limit == 1.0
     strict = find_limit(bent_ramp(lambda x: 1 - (1 - x) ** 2, steps=41), LimitRule(least_gain=0.10))
     assert strict.limit < find_limit(bent_ramp(lambda x: 1 - (1 - x) ** 2, steps=41)).limit

@@ -10,10 +10,12 @@ import pytest
 from strikeoff import workbench
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.condition.archive import read_condition, write_condition
-from strikeoff.condition.ink_space import calibrated_limits, ink_space_keywords
+from strikeoff.condition.ink_space import calibrated_limits, check_ink_space, ink_space_keywords, ramp_space
 from strikeoff.inks.press_file import CURVES_SCHEMA, press_text, read_curves, read_press
+from strikeoff.inks.tables import to_codes
 from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.line_widths import read_line_widths
+from strikeoff.measurement.read import read_readings
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.mill.physics import with_ink_scaled
 from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
@@ -84,7 +86,7 @@ def test_limits_are_found_written_and_read_back(ramps, limits, tmp_path):
     found = {row["ink"]: row for row in done.results["limits"]}
     assert set(found) == {"C", "M", "Y"}
     assert 60 < found["M"]["limit_percent"] < 95
-    assert "7%" in found["M"]["reason"]
+    assert "7 %" in found["M"]["reason"]
     assert "simulated" in plot.read_text()
     press = read_press(out)
     assert [round(ink.limit * 100, 2) for ink in press.inks] == [found[i]["limit_percent"] for i in "CMY"]
@@ -128,7 +130,15 @@ def test_from_ramps_to_a_screened_roll(ramps, limits, small_readings, tmp_path):
     assert done.results["curves_digest"] == spaces.curves_digest
     assert json.loads(curves.read_text())["schema"] == CURVES_SCHEMA
 
-    # A chart that was printed through these curves builds; the same without the keyword does not.
+    # The chart made for these curves says so; readings without that keyword are refused.
+    workbench.make_chart(tmp_path / "made", kind="characterisation", curves=curves, patches=60)
+    made, _ = read_readings(tmp_path / "made" / "characterisation.txt", need_colour=False)
+    check_ink_space(made, spaces)
+    laid = spaces.load(spaces.to_laid_down(to_codes(made.coverages)))
+    assert laid.max() <= spaces.total + 3 / 65535
+    workbench.make_chart(tmp_path / "ramps", kind="linearisation", curves=curves)
+    made, _ = read_readings(tmp_path / "ramps" / "linearisation.txt", need_colour=False)
+    assert ramp_space(made, spaces) == ("laid-down", ())
     chart = tmp_path / "chart.txt"
     inks = small_readings.readings.coverages
     press = invented_press("T1", inks="CMY")
