@@ -7,7 +7,6 @@ import resource
 import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
 from typing import Any
 
