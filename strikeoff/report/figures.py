@@ -5,7 +5,8 @@ from __future__ import annotations
 import io
 import re
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from html import escape
 from typing import Any
 
@@ -48,9 +49,42 @@ _MAGNIFIED = 1.42
 _IDENT = re.compile(r"[a-z][a-z0-9-]*")
 
 
+class Drawing(str):
+    """SVG text that remembers how it was drawn, so that it can stand on paper too.
+
+    Attributes
+    ----------
+    ident : str
+        Its id on the page.
+    size : tuple of float
+        Width and height. [inches]
+    draw : callable
+        Draws it into a ``matplotlib.figure.Figure`` or ``SubFigure``.
+    """
+
+    ident: str
+    size: tuple[float, float]
+    draw: Callable[[Any], None]
+
+    def __new__(cls, svg: str, ident: str, size: tuple[float, float], draw: Callable[[Any], None]) -> Drawing:
+        """Return the text with its drawing."""
+        drawing = super().__new__(cls, svg)
+        drawing.ident, drawing.size, drawing.draw = ident, size, draw
+        return drawing
+
+
+@contextmanager
+def drawing_style() -> Iterator[None]:
+    """Hold matplotlib's process-wide settings at those of our drawings."""
+    import matplotlib
+
+    with _LOCK, matplotlib.rc_context(_SETTINGS):
+        yield
+
+
 def svg_figure(
     ident: str, title: str, description: str, size: tuple[float, float], draw: Callable[[Any], None]
-) -> str:
+) -> Drawing:
     """Draw a figure and return it as an SVG element.
 
     Parameters
@@ -66,7 +100,7 @@ def svg_figure(
 
     Returns
     -------
-    str
+    Drawing
         ``<svg>`` without prolog, date or outside references.
 
     Raises
@@ -74,19 +108,18 @@ def svg_figure(
     UsageError
         An ident that is not one.
     """
-    import matplotlib
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
     if not _IDENT.fullmatch(ident):
         raise UsageError("bad figure id", found=ident, expected="lower-case letters, digits and hyphens")
     buffer = io.StringIO()
-    with _LOCK, matplotlib.rc_context(_SETTINGS):
+    with drawing_style():
         figure = Figure(figsize=size, layout="constrained")
         FigureCanvasSVG(figure)
         draw(figure)
         figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
-    return _embeddable(buffer.getvalue(), ident, title, description)
+    return Drawing(_embeddable(buffer.getvalue(), ident, title, description), ident, size, draw)
 
 
 def svg_open(ident: str, title: str, description: str, view_box: str, extra: str = "") -> str:

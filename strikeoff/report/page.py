@@ -11,6 +11,7 @@ from typing import Any
 from urllib.parse import quote
 
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.report.figures import Drawing
 from strikeoff.report.style import LABELS, badge
 
 _ID = re.compile(r'<[^>]*?\sid="([^"]+)"')
@@ -30,12 +31,15 @@ class Section:
         Body; made by the functions of this package, so taken as it is.
     label : str or tuple of str
         Where its figures come from: one or more of `style.LABELS`, or empty where it holds no figures.
+    drawings : tuple of Drawing
+        Those of its drawings that can stand on paper.
     """
 
     ident: str
     title: str
     html: str
     label: str | tuple[str, ...] = ""
+    drawings: tuple[Drawing, ...] = ()
 
     @property
     def labels(self) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from strikeoff.report.figures import svg_figure
+from strikeoff.report.figures import Drawing, svg_figure
 from strikeoff.report.gamut import chroma_table, surface_mesh
 from strikeoff.report.screen_colour import lab_to_srgb
 from strikeoff.report.style import INK, MUTED
@@ -35,7 +35,7 @@ def gamut_projection(
     cloth: NamedColour,
     *,
     ident: str = "gamut-drawing",
-) -> str:
+) -> Drawing:
     """Return the gamut from above (a*b*) and two cuts through it (L*C*).
 
     Parameters
@@ -125,7 +125,7 @@ def _from_above(axes: Any, mesh: FloatArray, solids: Sequence[NamedColour], clot
     axes.set_aspect("equal", adjustable="box")
 
 
-def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gamut-solid-drawing") -> str:
+def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gamut-solid-drawing") -> Drawing:
     """Return the gamut as a solid in its own colours, seen from the side.
 
     Parameters

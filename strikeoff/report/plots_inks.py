@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.base.errors import InputError
-from strikeoff.report.figures import svg_figure
+from strikeoff.report.figures import Drawing, svg_figure
 from strikeoff.report.style import INK, MUTED
 
 FloatArray = NDArray[np.float64]
@@ -44,7 +44,7 @@ def tone_curves(
     *,
     distance_label: str = "CIEDE2000 from cloth",
     ident: str = "tone-curves-drawing",
-) -> str:
+) -> Drawing:
     """Return two panels: tone value and colour distance from the cloth over nominal ink.
 
     Parameters
@@ -90,7 +90,7 @@ def black_curve(
     *,
     total_limit: float | None = None,
     ident: str = "black-curve-drawing",
-) -> str:
+) -> Drawing:
     """Return how neutrals are made: each ink and the sum over lightness.
 
     Parameters

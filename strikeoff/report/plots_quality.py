@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from strikeoff.base.errors import InputError
-from strikeoff.report.figures import svg_figure
+from strikeoff.report.figures import Drawing, svg_figure
 from strikeoff.report.style import ACCENT, INK, MUTED, OUTCOME_COLOURS, SECOND
 
 
@@ -20,7 +20,7 @@ def neutral_axis(
     band: float = 1.0,
     aim_words: str = "neutral",
     ident: str = "neutral-axis-drawing",
-) -> str:
+) -> Drawing:
     """Return lightness and cast along a grey ramp.
 
     Parameters
@@ -84,7 +84,7 @@ def error_histogram(
     model_name: str = "this model",
     baseline_name: str = "cubic radial basis",
     ident: str = "model-error-drawing",
-) -> str:
+) -> Drawing:
     """Return how often held-out patches are off by how much, against a baseline.
 
     Parameters

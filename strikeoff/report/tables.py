@@ -121,6 +121,20 @@ def ink_table_html(
     )
 
 
+def table_html(header: Sequence[str], rows: Sequence[Sequence[str]], *, words: bool = False) -> str:
+    """Return a plain table; the first column holds names, the others figures, or words where so said.
+
+    Raises
+    ------
+    InputError
+        When a row has another length than the header.
+    """
+    for row in rows:
+        if len(row) != len(header):
+            raise InputError("table row does not fit its header", found=len(row), expected=str(len(header)))
+    return render("table.html", header=list(header), rows=[list(row) for row in rows], words=words).strip()
+
+
 def facts_html(facts: Sequence[tuple[str, str]]) -> str:
     """Return a row of named facts."""
     return render("facts.html", facts=list(facts)).strip()

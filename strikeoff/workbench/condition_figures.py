@@ -52,16 +52,17 @@ def error_section(condition: Condition) -> Section:
     facts.append(
         ("interpolation, all", f"mean {baseline.mean():.2f}, 95 % {np.quantile(baseline, 0.95):.2f}")
     )
+    drawing = error_histogram(condition.validation.errors, baseline)
     body = (
         paragraph(
             "CIEDE2000 between what the model predicts and what was read, for patches that it had not seen: "
             "five splits of distinct recipes, a fifth held out each time. Beside it the usual "
             "interpolation, its smoothing tuned on the same training patches."
         )
-        + error_histogram(condition.validation.errors, baseline)
+        + drawing
         + facts_html(facts)
     )
-    return Section("model", "How far the model can be trusted", body, condition.label)
+    return Section("model", "How far the model can be trusted", body, condition.label, (drawing,))
 
 
 def tone_section(condition: Condition) -> Section:
@@ -74,12 +75,15 @@ def tone_section(condition: Condition) -> Section:
         lab = condition.native.lab(ramp)
         tone = tone_value_iso_20654(lab, lab[0], lab[-1])
         curves.append(ToneCurve(name, colour, nominal, tone, delta_e_2000(lab[0], lab)))
-    body = tone_curves(curves) + paragraph(
+    drawing = tone_curves(curves)
+    body = drawing + paragraph(
         "These readings were printed elsewhere, so calibrated ink goes to the heads unchanged; the curves "
-        "show the press as it was read.",
+        "show the press as it was read."
+        if condition.spaces.is_identity
+        else "Calibrated ink; the heads get it through the condition's own curves.",
         quiet=True,
     )
-    return Section("tone", "Tone curves", body, condition.label)
+    return Section("tone", "Tone curves", body, condition.label, (drawing,))
 
 
 def gamut_section(condition: Condition) -> Section:
@@ -95,19 +99,20 @@ def gamut_section(condition: Condition) -> Section:
         recipe[0, list(group)] = 1.0
         named.append(_named("+".join(condition.inks[k] for k in group), model.lab(recipe)[0], white))
     cloth = _named("cloth", condition.cloth_lab, white)
-    body = gamut_projection(reachable, named, cloth) + gamut_solid(reachable, white)
-    return Section("gamut", "Gamut under the total ink limit", body, condition.label)
+    drawings = (gamut_projection(reachable, named, cloth), gamut_solid(reachable, white))
+    return Section("gamut", "Gamut under the total ink limit", "".join(drawings), condition.label, drawings)
 
 
 def neutral_section(condition: Condition) -> Section:
     """Return the grey ramp, relative to the cloth, through the inverse."""
     _, lab = _neutrals(condition)
     relative = condition.connection.to_relative(lab)
-    body = neutral_axis(relative) + paragraph(
+    drawing = neutral_axis(relative)
+    body = drawing + paragraph(
         "Greys relative to the cloth, from bare cloth to the darkest neutral under the total ink limit, as "
         "the model predicts them for the recipes that the inverse gives."
     )
-    return Section("neutral", "Neutral axis", body, condition.label)
+    return Section("neutral", "Neutral axis", body, condition.label, (drawing,))
 
 
 def black_section(condition: Condition) -> Section:
@@ -117,7 +122,7 @@ def black_section(condition: Condition) -> Section:
     body = black_curve(
         relative[:, 0], inks, condition.inks, ink_colours(condition), total_limit=condition.limits.total
     )
-    return Section("black", "Black curve", body, condition.label)
+    return Section("black", "Black curve", body, condition.label, (body,))
 
 
 def _neutrals(condition: Condition) -> tuple[FloatArray, FloatArray]:

@@ -126,6 +126,15 @@ def test_condition_lights(small_readings, tmp_path):
     assert "metamerism" in inside(*words).out
 
 
+def test_condition_report(condition, tmp_path):
+    page, paper = tmp_path / "report" / "condition.html", tmp_path / "c.pdf"
+    done = inside("condition", "report", condition, "--out", tmp_path / "report", "--pdf", paper, "--json")
+    results = checked(done.document, "condition-report", page, paper)
+    assert paper.read_bytes()[:5] == b"%PDF-"
+    assert results["pdf_pages"] >= 5
+    assert results["condition"] in page.read_text()
+
+
 @pytest.mark.parametrize(("version", "byte"), [("2", 2), ("4", 4)])
 def test_profile_write(condition, tmp_path, version, byte):
     """ICC.1:2022 clause 7.2: byte 8 is the major version, bytes 16-19 the data colour space."""
@@ -202,3 +211,72 @@ def test_the_same_again_gives_the_same_bytes(planes, roll, tmp_path):
     again = tmp_path / "again.tif"
     assert inside("roll", "compose", planes, *ROLL.split(), "--job", "Fern 3", "--out", again).code == 0
     assert again.read_bytes() == roll.read_bytes()
+
+
+def test_chart_make(tmp_path):
+    """A page, its preview and its reference; the middle of the first patch holds the first row's inks."""
+    import tifffile
+
+    out = tmp_path / "chart"
+    words = ["chart", "make", "--inks", "C,M,Y,K", "--patches", "40", "--repeats", "2", "--page", "150x200"]
+    options = [
+        "--kind",
+        "characterisation",
+        "--dpi",
+        "50.8",
+        "--bits",
+        "8",
+        "--seed",
+        "3",
+        "--total-ink",
+        "260",
+    ]
+    done = call(*words, *options, "--out", out, "--json")
+    files = [out / f"characterisation{end}" for end in ("-01.tif", ".pdf", ".txt")]
+    results = checked(done.document, "chart-make", *files)
+    assert (results["patches"], results["recipes"], results["pages"]) == (42, 40, 1)
+    assert results["highest_total_percent"] <= 260
+    text, rows = table(files[2])
+    assert 'INK_SPACE "calibrated"' in text
+    assert 'CURVES_DIGEST "identity"' in text
+    plane = tifffile.imread(files[0])
+    x, y = floats(rows[:1], "POSITION_X_MM", "POSITION_Y_MM")[0] + results["patch_mm"] / 2
+    assert np.abs(plane[round(2 * y), round(2 * x)] / 2.55 - floats(rows[:1], *CMYK.split())[0]).max() < 0.2
+    again = tmp_path / "again"
+    assert inside(*words, *options, "--out", again).code == 0
+    for file in files:
+        assert (again / file.name).read_bytes() == file.read_bytes()
+
+
+@pytest.mark.parametrize("kind", ["ink-limit", "total-ink", "grid", "strip", "linearisation", "first"])
+def test_chart_make_of_a_condition(condition, tmp_path, kind):
+    """Charts that find curves and limits are printed past them."""
+    words = ["chart", "make", "--kind", kind, "--condition", condition, "--dpi", "30", "--out", tmp_path]
+    results = checked(inside(*words, "--json").document, "chart-make", *sorted(
+        tmp_path / f"{kind}{end}" for end in ("-01.tif", ".pdf", ".txt") if end != ".txt" or kind not in ("total-ink", "grid")
+    ))  # fmt: skip
+    past = kind in ("ink-limit", "total-ink", "grid", "linearisation")
+    assert results["ink_space"] == ("laid-down" if past else "calibrated")
+    assert (
+        results["highest_total_percent"] == 400
+        if kind == "total-ink"
+        else results["highest_total_percent"] <= 300
+    )
+
+
+def test_chart_next(condition, image, tmp_path):
+    out = tmp_path / "next"
+    words = ["chart", "next", condition, "--patches", "12", "--artwork", image, "--dpi", "50", "--out", out]
+    files = [out / f"next{end}" for end in ("-01.tif", ".pdf", ".txt")]
+    results = checked(call(*words, "--json").document, "chart-next", *files)
+    assert results["weighted_by"] == ["motif.png"]
+    errors = [error for _, error in results["expected_de00"]]
+    assert errors == sorted(errors, reverse=True)
+    assert results["stopped_by"] == "patches"
+    inks = floats(table(files[2])[1], *CMYK.split())
+    assert len(inks) == 12
+    assert inks.sum(axis=1).max() <= 300
+    assert np.abs(inks[:, None] - 100 * recipes()[None]).max(axis=2).min() >= 2
+    done = inside("chart", "next", condition, "--target", "50", "--out", tmp_path / "none")
+    assert done.code == 2
+    assert "good enough" in done.err

@@ -1,0 +1,107 @@
+"""The report of a condition says what is in it, on a page and on paper alike."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from strikeoff.base.errors import InputError
+from strikeoff.base.problems import Problem
+from strikeoff.colour.tone_value import tone_value_iso_20654
+from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.report.page import Section
+from strikeoff.report.paper import write_pdf
+from strikeoff.report.plots_errors import error_map
+from strikeoff.report.tables import facts_html, paragraph, table_html
+from strikeoff.workbench import report_condition
+from strikeoff.workbench.condition_tables import held_out, tone_table, validity_section
+
+WANTED = (
+    "What was measured", "Inks and limits", "White point", "Tone curves", "Tone values", "Solids",
+    "White, clear, fluorescent", "Neutral axis", "Black curve", "Gamut", "trusted", "Where the errors are",
+    "Uncertainty", "read again", "Validity", "Working safely",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def report(small_readings, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("report")
+    write_condition(folder / "a.cond", small_readings.condition)
+    result = report_condition(folder / "a.cond", folder / "page.html", pdf=folder / "page.pdf")
+    return folder, result
+
+
+def test_the_page_has_every_part(report, small_readings):
+    folder, _ = report
+    html = (folder / "page.html").read_text()
+    for part in WANTED:
+        assert part in html, part
+    _, digest = read_condition(folder / "a.cond")
+    assert digest in html
+    assert small_readings.condition.readings_digest in html
+    assert "not yet shown on cloth" in html
+    assert not re.search(r"(?:src|href)=\"(?:https?:)?//", html)
+    assert "nan" not in re.sub(r"<svg.*?</svg>", "", html, flags=re.S).lower().split()
+
+
+def test_the_pdf_is_whole_and_the_same_again(report, tmp_path):
+    folder, result = report
+    data = (folder / "page.pdf").read_bytes()
+    assert data.startswith(b"%PDF-")
+    assert data.rstrip().endswith(b"%%EOF")
+    assert len(re.findall(rb"/Type /Page\b(?!s)", data)) == result.results["pdf_pages"] >= 5
+    report_condition(folder / "a.cond", tmp_path, pdf=tmp_path / "b.pdf")
+    assert (tmp_path / "b.pdf").read_bytes() == data
+    assert (tmp_path / "condition.html").read_bytes() == (folder / "page.html").read_bytes()
+
+
+def test_tone_values_are_those_of_iso_20654(small_readings):
+    """Every figure of the table against the formula; the gain is the value less the ink asked for."""
+    condition = small_readings.condition
+    html = tone_table(condition).html
+    rows = [re.findall(r"<td[^>]*>([^<]*)</td>", row) for row in re.findall(r"<tr>(.*?)</tr>", html)][1:]
+    assert [row[0] for row in rows] == [f"{step} %" for step in range(0, 101, 10)]
+    for k in range(3):
+        ramp = np.zeros((11, 3))
+        ramp[:, k] = np.linspace(0, 1, 11)
+        lab = condition.native.lab(ramp)
+        tone = 100 * tone_value_iso_20654(lab, lab[0], lab[-1])
+        np.testing.assert_allclose([float(row[1 + 2 * k]) for row in rows], tone, atol=0.051)
+        gain = tone - 10 * np.arange(11)
+        np.testing.assert_allclose([float(row[2 + 2 * k]) for row in rows], gain, atol=0.051)
+
+
+def test_held_out_errors_belong_to_their_recipes(small_readings):
+    """A condition whose errors are the recipe numbers tells them back."""
+    from strikeoff.model.validation import held_out_rows
+
+    condition = small_readings.condition
+    rows = held_out_rows(len(condition.forward.recipes))
+    numbered = replace(condition, validation=replace(condition.validation, errors=rows.astype(float)))
+    found, errors = held_out(numbered)
+    np.testing.assert_allclose(errors, found)
+    assert held_out(replace(condition, validation=None)) is None
+
+
+def test_problems_are_shown_as_text(small_readings):
+    condition = replace(small_readings.condition, problems=(Problem("warning", "line 3", "odd <patch>"),))
+    assert "odd &lt;patch&gt;" in validity_section(condition, "sha256:0").html
+
+
+def test_paper_keeps_all_text(tmp_path):
+    """Long tables go over pages with their heading; nothing is dropped."""
+    rows = [[f"row {i}", "$x_{1}$ & <b>", "word " * 30] for i in range(80)]
+    body = paragraph("A start.") + facts_html([("name", "value")]) + table_html(["A", "B", "C"], rows)
+    drawing = error_map([[50, 0, 0], [50, 60, 0]], [0.5, 2.0])
+    sections = [Section("a", "First", body), Section("b", "Second", drawing, "measured", (drawing,))]
+    pages = write_pdf(tmp_path / "a.pdf", "Title", "Lead", sections, cautions=["Mind."])
+    assert pages >= 4
+    assert (tmp_path / "a.pdf").stat().st_size > 10_000
+
+
+def test_bad_tables_and_maps_are_refused():
+    with pytest.raises(InputError, match="header"):
+        table_html(["A", "B"], [["1"]])
+    with pytest.raises(InputError, match="fit"):
+        error_map(np.zeros((0, 3)), [])
