@@ -94,13 +94,18 @@ class InkSpaces:
         """Channel of each physical ink."""
         return tuple(self.channels.index(ink.channel) for ink in self.inks)
 
+    @cached_property
+    def is_straight(self) -> bool:
+        """Whether every calibrated ink is laid down in the amount that was asked for."""
+        straight = straight_curves(1)[0]
+        in_order = self.source == tuple(range(len(self.inks)))
+        return in_order and bool((self.tone == straight).all() and (self.split == straight).all())
+
     @property
     def is_identity(self) -> bool:
-        """Whether every calibrated ink is laid down as it is."""
-        straight = straight_curves(1)[0]
-        return len(self.inks) == len(self.channels) and all(
-            bool((curves == straight).all()) for curves in (self.tone, self.split, self.drops[:, 0])
-        )
+        """Whether that is so, in drops of one size."""
+        one_size = bool((self.drops[:, 0] == straight_curves(1)[0]).all()) and self.drops.shape[1] == 1
+        return self.is_straight and one_size
 
     @property
     def curves_digest(self) -> str:

@@ -93,8 +93,9 @@ class LaidDownSource:
         guard = self._guard
         out = np.empty((y1 - y0, self.width, self.channels), np.uint16)
         source = np.array(self.spaces.source)
+        tables = np.zeros((0, 0), np.uint16) if self.spaces.is_straight else self.spaces.tables
         lay_down(
-            band, source, self.spaces.tables, guard.loads, guard.spared, guard.limit, guard.slack,
+            band, source, tables, guard.loads, guard.spared, guard.limit, guard.slack,
             out, self._touched[y0:y1],
         )  # fmt: skip
         return out
