@@ -34,7 +34,7 @@ SIZES = (60, 100, 150)
 CURVE = (40, 60, 80, 100, 150, 200, 300, 400)
 SEEDS = range(1, 11)
 _NEAR_CORNER = 0.03
-_START, _BATCH = 40, 20
+_START, _BATCH = 24, 20
 
 
 @dataclass(frozen=True)

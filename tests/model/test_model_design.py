@@ -75,9 +75,10 @@ def test_amplitudes_find_the_size_of_a_drawn_function():
 
 
 def test_trust_grows_with_readings():
-    own = Kernel(np.array([0.5, 8.0]), 1e-2, 0.0, 0.3, 0.1, 0.2)
+    own = Kernel(np.array([1.0, 6.0]), 1e-2, 0.0, 0.3, 0.1, 0.2)
     usual = usual_kernel(2)
-    few, many = trusted_kernel(own, 1), trusted_kernel(own, 100_000)
-    assert few.scales == pytest.approx(usual.scales, rel=0.03)
-    assert many.scales == pytest.approx(own.scales, rel=0.01)
-    assert usual.noise < trusted_kernel(own, 100).noise < own.noise
+    few, some, many = (trusted_kernel(own, n).scales for n in (1, 50, 100_000))
+    assert few == pytest.approx(usual.scales, rel=0.03)
+    assert some == pytest.approx(np.sqrt(usual.scales * own.scales))
+    assert many == pytest.approx(own.scales, rel=0.01)
+    assert trusted_kernel(own, 100).noise == usual.noise
