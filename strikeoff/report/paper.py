@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from strikeoff.base.files import atomic_path
 from strikeoff.report.figures import Drawing, drawing_style
@@ -239,12 +239,16 @@ def _drawn(items: list[_Item], title: str, number: int, count: int) -> Any:
     from matplotlib.figure import Figure
     from matplotlib.gridspec import GridSpec
 
-    page = Figure(figsize=(_WIDTH_MM / 25.4, _HEIGHT_MM / 25.4), layout="constrained")
+    # Working out a layout draws the page twice; text needs none.
+    layout: Literal["constrained"] | None = None
+    if any(item.kind == "drawing" for item in items):
+        layout = "constrained"
+    page = Figure(figsize=(_WIDTH_MM / 25.4, _HEIGHT_MM / 25.4), layout=layout)
     for item in items:
         x, y = item.x_mm / _WIDTH_MM, 1.0 - item.y_mm / _HEIGHT_MM
         if item.kind == "text":
             style: dict[str, Any] = {"va": "top", "ha": "left", "color": INK, **item.style}
-            page.text(x, y, item.payload.replace("$", r"\$"), **style)
+            page.text(x, y, item.payload, parse_math=False, **style)
         elif item.kind == "rule":
             from matplotlib.lines import Line2D
 

@@ -298,6 +298,6 @@ def validity_section(condition: Condition, digest: str) -> Section:
         )
         if len(rows) > _NOTICED:
             body += paragraph(f"And {len(rows) - _NOTICED} more, in the condition file.")
-    signed = [[who, "", ""] for who in ("Technician", "Auditor")]
+    signed = [[who, "_" * 32, "_" * 14] for who in ("Technician", "Auditor")]
     body += table_html(["Signed", "name", "date"], signed, words=True)
     return Section("validity", "Validity and digests", body)

@@ -45,15 +45,12 @@ def test_the_page_has_every_part(report, small_readings):
     assert "nan" not in re.sub(r"<svg.*?</svg>", "", html, flags=re.S).lower().split()
 
 
-def test_the_pdf_is_whole_and_the_same_again(report, tmp_path):
+def test_the_pdf_is_whole(report):
     folder, result = report
     data = (folder / "page.pdf").read_bytes()
     assert data.startswith(b"%PDF-")
     assert data.rstrip().endswith(b"%%EOF")
     assert len(re.findall(rb"/Type /Page\b(?!s)", data)) == result.results["pdf_pages"] >= 5
-    report_condition(folder / "a.cond", tmp_path, pdf=tmp_path / "b.pdf")
-    assert (tmp_path / "b.pdf").read_bytes() == data
-    assert (tmp_path / "condition.html").read_bytes() == (folder / "page.html").read_bytes()
 
 
 def test_tone_values_are_those_of_iso_20654(small_readings):
@@ -91,13 +88,14 @@ def test_problems_are_shown_as_text(small_readings):
 
 def test_paper_keeps_all_text(tmp_path):
     """Long tables go over pages with their heading; nothing is dropped."""
-    rows = [[f"row {i}", "$x_{1}$ & <b>", "word " * 30] for i in range(80)]
+    rows = [[f"row {i}", "$x_{1}$ & <b>", "word " * 30] for i in range(40)]
     body = paragraph("A start.") + facts_html([("name", "value")]) + table_html(["A", "B", "C"], rows)
     drawing = error_map([[50, 0, 0], [50, 60, 0]], [0.5, 2.0])
     sections = [Section("a", "First", body), Section("b", "Second", drawing, "measured", (drawing,))]
     pages = write_pdf(tmp_path / "a.pdf", "Title", "Lead", sections, cautions=["Mind."])
-    assert pages >= 4
-    assert (tmp_path / "a.pdf").stat().st_size > 10_000
+    assert pages >= 3
+    write_pdf(tmp_path / "b.pdf", "Title", "Lead", sections, cautions=["Mind."])
+    assert (tmp_path / "b.pdf").read_bytes() == (tmp_path / "a.pdf").read_bytes()
 
 
 def test_bad_tables_and_maps_are_refused():
