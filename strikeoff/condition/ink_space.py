@@ -45,7 +45,7 @@ def check_ink_space(readings: ReadingSet, spaces: InkSpaces | None) -> None:
     wanted = IDENTITY if spaces is None else spaces.curves_digest
     space = readings.keywords.get(INK_SPACE, "calibrated")
     path = readings.source or None
-    if (stated or IDENTITY) == wanted == IDENTITY:
+    if (stated or IDENTITY) == wanted == IDENTITY or (stated is None and spaces and spaces.is_straight):
         return
     if stated is None:
         raise InputError(
@@ -107,7 +107,7 @@ def ramp_space(readings: ReadingSet, spaces: InkSpaces) -> tuple[InkSpaceName, t
     if stated is None:
         message = "readings do not say what they were printed through; no tone curves are assumed"
         problem = Problem("warning", f"keyword {CURVES_DIGEST}", message, expected=straight[:19])
-        return "laid-down", () if straight == IDENTITY else (problem,)
+        return "laid-down", () if spaces.straight().is_straight else (problem,)
     if stated == straight:
         return "laid-down", ()
     if stated == spaces.curves_digest and readings.keywords.get(INK_SPACE, "calibrated") == "calibrated":

@@ -39,7 +39,9 @@ class InkGuard:
 def ink_guard(spaces: InkSpaces) -> InkGuard:
     """Return the guard of ink spaces."""
     loads = np.rint(spaces.loads * _UNIT).astype(np.int64)
-    spared = np.array([ink.is_named for ink in spaces.inks])
+    named = {ink.name for ink in spaces.inks if ink.is_named}
+    # A light ink goes with its dark one.
+    spared = np.array([ink.channel in named for ink in spaces.inks])
     return InkGuard(loads, spared, int(spaces.total * FULL * _UNIT), int(loads.sum()))
 
 

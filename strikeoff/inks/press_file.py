@@ -52,6 +52,13 @@ class PressFile:
         """Calibrated inks: all but the light ones."""
         return tuple(ink.name for ink in self.inks if ink.role != "light")
 
+    def each_ink(self) -> PressFile:
+        """Return the same with every light ink as an ink of its own: how their ramps are printed."""
+        inks = tuple(
+            replace(ink, role="process", light_of=None) if ink.role == "light" else ink for ink in self.inks
+        )
+        return replace(self, inks=inks)
+
     def spaces(self, splits: Mapping[str, LightSplit] | None = None) -> InkSpaces:
         """Return ink spaces without tone curves.
 

@@ -20,7 +20,7 @@ from strikeoff.chart.screen_inks import screen_colours
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.ink_space import calibrated_limits, ink_space_keywords
 from strikeoff.condition.record import Condition
-from strikeoff.inks.press_file import read_curves
+from strikeoff.inks.press_file import read_curves, read_press
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.report.screen_colour import lab_to_srgb
@@ -95,7 +95,8 @@ def make_chart(
     condition : str or Path, optional
         Condition that the chart is printed through: its inks, tone curves and total ink limit.
     curves : str or Path, optional
-        Curves that the chart is printed through, before there is a condition.
+        Curves that the chart is printed through, before there is a condition; or, with the ending
+        ``.toml``, ink limits: each ink in the heads as it is.
     patches, repeats : int, optional
         Distinct recipes; how many stand there once more.
     total_ink : float, optional
@@ -169,7 +170,9 @@ def chart_press(
         record, digest = read_condition(condition)
         return condition_press(kind, record, digest, space, total, seed)
     if curves is not None:
-        return curves_press(kind, read_curves(curves), space, total, seed)
+        described = str(curves).lower().endswith(".toml")
+        through = read_press(curves).each_ink().spaces() if described else read_curves(curves)
+        return curves_press(kind, through, space, total, seed)
     assert inks is not None
     names = tuple(inks)
     check_inks(names)

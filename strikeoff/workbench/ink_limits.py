@@ -71,9 +71,9 @@ def find_ink_limits(
     """
     measured, problems = load_checked(readings, ink_scale)
     raise_first_error(problems, readings)
-    refuse_curved(measured)
     press = PressFile(plain_inks(measured.inks)) if inks is None else read_press(inks)
     _check_count(press, measured)
+    refuse_curved(measured, press)
     plain = LimitRule()
     rule = LimitRule(
         plain.least_gain if least_gain is None else least_gain / 100.0,
@@ -126,9 +126,9 @@ def split_light_inks(
     """
     measured, problems = load_checked(readings, ink_scale)
     raise_first_error(problems, readings)
-    refuse_curved(measured)
     press = read_press(limits)
     _check_count(press, measured)
+    refuse_curved(measured, press)
     ramps = dict(zip([ink.name for ink in press.inks], ink_ramps(measured), strict=True))
     splits: dict[str, LightSplit] = {}
     for ink in press.inks:
@@ -157,18 +157,18 @@ def split_light_inks(
     return Result(results, tuple(problems), (Path(out),), "done", lines)
 
 
-def refuse_curved(readings: ReadingSet) -> None:
-    """Refuse ramps of physical inks that were printed through curves.
+def refuse_curved(readings: ReadingSet, press: PressFile) -> None:
+    """Refuse ramps of physical inks that were printed through curves or on another press.
 
     Raises
     ------
     InputError
-        When the header names curves.
+        When the header names others than the press's plain drop curves.
     """
     stated = readings.keywords.get(CURVES_DIGEST, IDENTITY)
-    if stated != IDENTITY:
+    if stated not in (IDENTITY, press.each_ink().spaces().curves_digest):
         raise InputError(
-            "ramps were printed through curves",
+            "ramps were printed through curves, or on another press",
             path=readings.source or None,
             where=f"keyword {CURVES_DIGEST}",
             found=stated[:19],

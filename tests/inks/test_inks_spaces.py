@@ -81,6 +81,14 @@ def test_guard_takes_process_inks_together_before_named_ones():
     np.testing.assert_allclose(tight[0] / 65535, [0, 0, 0.6], atol=2e-5)
 
 
+def test_a_light_ink_goes_with_its_dark_one():
+    """A pale orange is spared as orange is."""
+    inks = [Ink("C"), Ink("Orange", "extra"), Ink("pale", "light", "Orange")]
+    curves = straight_curves(3)
+    spaces = InkSpaces(("C", "Orange"), tuple(inks), curves[:2], curves, curves[:, None], total=1.0)
+    assert ink_guard(spaces).spared.tolist() == [False, True, True]
+
+
 def test_an_ink_without_weight_is_left_alone():
     inks = [Ink("C"), Ink("Clear", "clear", weight=0.0)]
     spaces = identity_spaces(("C", "Clear"), 0.5, inks=inks)

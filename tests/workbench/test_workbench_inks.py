@@ -204,8 +204,11 @@ def test_light_inks_are_split(tmp_path):
     path = write(tmp_path / "two.txt", steps, spectra, columns=("2CLR_1", "2CLR_2"))
     described = tmp_path / "inks.toml"
     described.write_text(
-        '[[ink]]\nname = "M"\n[[ink]]\nname = "m"\nrole = "light"\nlight_of = "M"\nlimit_percent = 90\n'
+        '[[ink]]\nname = "M"\n[[ink]]\nname = "pale"\nrole = "light"\nlight_of = "M"\nlimit_percent = 90\n'
     )
+    workbench.make_chart(tmp_path / "ramps", kind="ink-limit", curves=described)
+    made, _ = read_readings(tmp_path / "ramps" / "ink-limit.txt", need_colour=False)
+    assert made.keywords["INK_NAMES"] == "M pale"
     with pytest.raises(InputError, match="no split yet"):
         workbench.make_tone_curves(path, tmp_path / "x.json", limits=described)
     out = tmp_path / "split.json"
@@ -213,7 +216,7 @@ def test_light_inks_are_split(tmp_path):
     assert split["light_peak_percent"] == pytest.approx(90, abs=1)
     assert 3 < split["dark_starts_percent"] < 40
     spaces = read_curves(out)
-    assert (spaces.channels, [ink.name for ink in spaces.inks]) == (("M",), ["M", "m"])
+    assert (spaces.channels, [ink.name for ink in spaces.inks]) == (("M",), ["M", "pale"])
     laid = spaces.to_laid_down(np.array([[0], [9000], [65535]], np.uint16))
     assert laid[0].tolist() == [0, 0]
     assert laid[1, 1] > 5 * laid[1, 0]
