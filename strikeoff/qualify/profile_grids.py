@@ -19,7 +19,7 @@ from strikeoff.model.table import InksToLab
 FloatArray = NDArray[np.float64]
 
 #: Mean CIEDE2000 that a table may add to the model.
-A2B_AIM, B2A_AIM = 0.05, 0.12
+A2B_AIM, B2A_AIM = 0.025, 0.12
 #: Most bytes of a table.
 A2B_BYTES, B2A_BYTES = 2 << 20, 1 << 20
 

@@ -13,7 +13,7 @@ from strikeoff.icc.profile import read_profile
 from strikeoff.measurement.repeats import merge_repeats
 from strikeoff.model.forward import fit_forward
 from strikeoff.model.validation import Validation, split_recipes
-from strikeoff.qualify import build, profiles
+from strikeoff.qualify import build, profile_grids, profiles
 
 BOTH = pytest.mark.parametrize("which", ["measured", "smoothed"])
 VERSIONS = pytest.mark.parametrize("version", [2, 4])
@@ -105,8 +105,8 @@ def test_held_out_readings_in_a_foreign_engine(request, which, condition, lcms, 
     train, test = next(iter(split_recipes(len(merged))))
     groups = condition.validation
     monkeypatch.setattr(build, "validate", lambda *_: Validation(groups.groups, 1.0, groups.errors))
-    for intent in profiles._B2A_GRID:
-        monkeypatch.setitem(profiles._B2A_GRID, intent, 5)
+    monkeypatch.setattr(profile_grids, "_LEVELS", (5,))
+    monkeypatch.setattr(profile_grids, "_LARGEST", {4: 5})
     part = build.build_condition(merged.take(train), b"", name="part", label="measured", total_ink=3.0)
     data = profiles.build_profiles(part)[4]
     view = part.native.view
