@@ -23,6 +23,7 @@ from strikeoff.measurement.repeats import merge_repeats, recipe_groups
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import fit_forward
 from strikeoff.model.validation import validate
+from strikeoff.qualify.ramps import falling_inks
 from strikeoff.qualify.reach import find_reach
 
 FloatArray = NDArray[np.float64]
@@ -92,6 +93,7 @@ def build_condition(
     repeats = np.bincount(recipe_groups(readings.coverages)).astype(np.float64)
     bands, wavelengths = _bands(merged, light, eye)
     _check_inks(merged, found)
+    found += falling_inks(merged)
     view = make_view(light, eye, wavelengths)
 
     # Many small factorings: threads inside them wait for each other far longer than they work, and

@@ -8,17 +8,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
+from strikeoff.base.problems import Problem
 from strikeoff.colour.cielab import lab_to_xyz
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.weights import white_point
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import merge_repeats
+from strikeoff.qualify.smoothing import smooth_curve
 
 FloatArray = NDArray[np.float64]
 
 _LEAST_STEPS = 6
 _LONGEST_GAP = 0.35
 _NOTHING = 1e-4
+_FALLS = "ink does not grow stronger all along its ramp"
+_FALL_ADVICE = "Set its limit below these steps, or read them again: swapped rows and dead nozzles look so"
 
 
 @dataclass(frozen=True)
@@ -67,39 +72,68 @@ def ink_ramps(readings: ReadingSet) -> tuple[Ramp, ...]:
         than 35 % of ink, or none above 90 %.
     """
     single = merge_repeats(readings)
-    amounts, lab = single.coverages, readings_lab(single)
-    path = readings.source or None
-    bare = np.flatnonzero(amounts.max(axis=1, initial=0.0) <= _NOTHING)
-    if not len(bare) or not amounts.shape[1]:
+    lab = readings_lab(single)
+    if not single.ink_columns or not (single.coverages.max(axis=1) <= _NOTHING).any():
         raise InputError(
             "ramps need the bare cloth",
-            path=path,
+            path=readings.source or None,
             expected="a patch without ink",
             advice="Read it and add it",
         )
-    setup = readings.setup
-    white = white_point(setup.illuminant, setup.observer)
     ramps = []
-    for column, ink in enumerate(readings.inks):
-        others = np.delete(amounts, column, axis=1).max(axis=1, initial=0.0)
-        rows = np.flatnonzero((others <= _NOTHING) & (amounts[:, column] > _NOTHING))
-        rows = np.concatenate([bare[:1], rows[np.argsort(amounts[rows, column])]])
-        steps = amounts[rows, column]
+    for column in range(len(single.ink_columns)):
+        ramp = _ramp(single, lab, column)
+        steps = ramp.amount
         gap = float(np.diff(steps).max(initial=0.0))
-        seen = f"{len(rows)} steps of this ink alone up to {steps[-1] * 100:.0f} %, {gap * 100:.0f} % apart"
-        if len(rows) < _LEAST_STEPS or gap > _LONGEST_GAP or steps[-1] < 0.9:
+        seen = f"{len(steps)} steps of this ink alone up to {steps[-1] * 100:.0f} %, {gap * 100:.0f} % apart"
+        if len(steps) < _LEAST_STEPS or gap > _LONGEST_GAP or steps[-1] < 0.9:
             raise InputError(
                 "no ramp of this ink",
-                path=path,
+                path=readings.source or None,
                 where=f"column {readings.ink_columns[column]}",
                 found=seen,
                 expected=f"{_LEAST_STEPS} or more from bare cloth to at least 90 %, "
                 f"at most {_LONGEST_GAP * 100:.0f} % apart",
                 advice="Print and read a chart with ramps of each ink",
             )
-        xyz = lab_to_xyz(lab[rows], white) / white
-        ramps.append(Ramp(ink, steps, lab[rows], xyz, tuple(single.sample_ids[r] for r in rows)))
+        ramps.append(ramp)
     return tuple(ramps)
+
+
+def falling_inks(readings: ReadingSet) -> list[Problem]:
+    """Return a warning for each ink whose steps alone do not grow away from the cloth all along.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        Any chart; inks with fewer than six steps alone are left out.
+    """
+    single = merge_repeats(readings)
+    lab = readings_lab(single)
+    if not single.ink_columns or not (single.coverages.max(axis=1) <= _NOTHING).any():
+        return []
+    problems = []
+    for column in range(len(single.ink_columns)):
+        ramp = _ramp(single, lab, column)
+        if len(ramp.amount) >= _LEAST_STEPS:
+            tone = np.asarray(delta_e_2000(ramp.lab[0], ramp.lab))
+            fall = _fall(ramp, tone, smooth_curve(ramp.amount, tone, rising=False).noise)
+            if fall is not None:
+                where, found, expected = fall
+                problems.append(Problem("warning", where, _FALLS, found, expected, _FALL_ADVICE))
+    return problems
+
+
+def _ramp(single: ReadingSet, lab: FloatArray, column: int) -> Ramp:
+    amounts = single.coverages
+    bare = np.flatnonzero(amounts.max(axis=1) <= _NOTHING)
+    others = np.delete(amounts, column, axis=1).max(axis=1, initial=0.0)
+    rows = np.flatnonzero((others <= _NOTHING) & (amounts[:, column] > _NOTHING))
+    rows = np.concatenate([bare[:1], rows[np.argsort(amounts[rows, column])]])
+    white = white_point(single.setup.illuminant, single.setup.observer)
+    xyz = lab_to_xyz(lab[rows], white) / white
+    ids = tuple(single.sample_ids[row] for row in rows)
+    return Ramp(single.inks[column], amounts[rows, column], lab[rows], xyz, ids)
 
 
 def require_rising(ramp: Ramp, tone: FloatArray, noise: float) -> None:
@@ -119,18 +153,24 @@ def require_rising(ramp: Ramp, tone: FloatArray, noise: float) -> None:
     InputError
         Names ink and steps.
     """
-    highest = np.maximum.accumulate(tone)
-    fall = highest - tone
-    worst = int(np.argmax(fall))
-    allowed = max(4.0 * noise, 0.02 * float(np.ptp(tone)))
-    if fall[worst] <= allowed:
-        return
+    fall = _fall(ramp, tone, noise)
+    if fall is not None:
+        where, found, expected = fall
+        raise InputError(_FALLS, where=where, found=found, expected=expected, advice=_FALL_ADVICE)
+
+
+def _fall(ramp: Ramp, tone: FloatArray, noise: float) -> tuple[str, str, str] | None:
+    """Return where a tone turns back, by how much, and how much noise explains; None where it does not."""
+    falls = np.maximum.accumulate(tone) - tone
+    worst = int(np.argmax(falls))
+    size = float(np.ptp(tone))
+    allowed = max(4.0 * noise, 0.02 * size)
+    if falls[worst] <= allowed:
+        return None
     top = int(np.argmax(tone[: worst + 1]))
-    raise InputError(
-        "ink does not grow stronger all along its ramp",
-        where=f"ink {ramp.ink}, steps {ramp.amount[top] * 100:.0f} % ({ramp.ids[top]}) "
-        f"to {ramp.amount[worst] * 100:.0f} % ({ramp.ids[worst]})",
-        found=f"its tone falls by {fall[worst] / np.ptp(tone):.1%} of the range",
-        expected=f"at most {allowed / np.ptp(tone):.1%}",
-        advice="Set its limit below these steps, or read them again: swapped rows and dead nozzles look so",
+    steps = " to ".join(f"{ramp.amount[k] * 100:.0f} % ({ramp.ids[k]})" for k in (top, worst))
+    return (
+        f"ink {ramp.ink}, steps {steps}",
+        f"its tone falls by {falls[worst] / size:.1%} of the range",
+        f"at most {allowed / size:.1%}",
     )

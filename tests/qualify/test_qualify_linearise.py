@@ -15,7 +15,7 @@ from strikeoff.mill.finishing import finishing_of, run
 from strikeoff.mill.press import invented_press
 from strikeoff.qualify.limits import LimitRule, find_limit, find_limits
 from strikeoff.qualify.linearise import AIMS, linearise, match_tones
-from strikeoff.qualify.ramps import Ramp, ink_ramps, require_rising
+from strikeoff.qualify.ramps import Ramp, falling_inks, ink_ramps, require_rising
 from strikeoff.qualify.smoothing import smooth_curve
 
 INKS = "CMYK"
@@ -177,6 +177,26 @@ def test_an_ink_that_turns_back_is_named_with_its_steps():
     tone[[7, 12]] = tone[[12, 7]]
     with pytest.raises(InputError, match="swapped"):
         require_rising(ramp, tone, 0.002)
+
+
+def test_a_chart_with_an_ink_that_turns_back_warns():
+    ramp = bent_ramp(lambda x: np.where(x < 0.65, x, 1.3 - x))
+    readings = ReadingSet(ramp.ids, ("CMYK_C",), ramp.amount[:, None], lab=ramp.lab)
+    (problem,) = falling_inks(readings)
+    assert (problem.severity, problem.where) == ("warning", "ink C, steps 65 % (P13) to 100 % (P20)")
+    assert falling_inks(replace(readings, lab=bent_ramp(np.sqrt, noise=0.004).lab)) == []
+    assert falling_inks(readings.take(np.array([0, 20]))) == []
+
+
+def test_curves_of_published_data_give_even_tone_values(smoothed_set):
+    """Smoothed data, printed elsewhere: its own ramps between its steps, read through the curve."""
+    ramps = ink_ramps(smoothed_set)
+    for ramp, fit in zip(ramps, linearise(ramps, [1.0] * 4, "sctv"), strict=True):
+        asked = fit.curve / FULL
+        lab = np.stack([np.interp(asked, ramp.amount, axis) for axis in ramp.lab.T], axis=-1)
+        tone = tone_value_iso_20654(lab, ramp.lab[0], ramp.lab[-1])
+        assert np.abs(tone - np.linspace(0, 1, NODES)).max() < 0.01
+        assert fit.residual_max < 0.005
 
 
 def test_an_unknown_aim_and_a_limit_beyond_the_ramp():
