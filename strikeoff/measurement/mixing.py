@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
-from strikeoff.measurement.records import ReadingSet
+from strikeoff.measurement.records import ReadingSet, Setup
 
 FloatArray = NDArray[np.float64]
 
@@ -47,7 +47,7 @@ def combine_readings(sets: Sequence[ReadingSet]) -> tuple[ReadingSet, list[Probl
     problems: list[Problem] = []
     for other in sets[1:]:
         _refuse_other_columns(first, other)
-        problems += _compare_setups(first, other)
+        problems += compare_setups(first.setup, other.setup, first.source, other.source)
     known: dict[str, Any] = {
         part: next((getattr(s.setup, part) for s in sets if getattr(s.setup, part) is not None), None)
         for part in (*SETUP_PARTS, "instrument", "aperture_mm")
@@ -132,18 +132,37 @@ def _grid(wavelengths_nm: FloatArray) -> str:
     return f"{len(wavelengths_nm)} bands, {wavelengths_nm[0]:g} to {wavelengths_nm[-1]:g} nm"
 
 
-def _compare_setups(first: ReadingSet, other: ReadingSet) -> list[Problem]:
+def compare_setups(first: Setup, other: Setup, first_name: str, other_name: str) -> list[Problem]:
+    """Refuse set-ups whose readings cannot be compared.
+
+    Parameters
+    ----------
+    first, other : Setup
+        How two sets of readings were taken.
+    first_name, other_name : str
+        Where they are stated: files, or a condition.
+
+    Returns
+    -------
+    list of Problem
+        Warnings: parts that only one of them states; instrument or aperture that differ.
+
+    Raises
+    ------
+    InputError
+        When measuring mode, backing, side or geometry differ.
+    """
     problems = []
     for part, name in SETUP_PARTS.items():
-        ours, theirs = getattr(first.setup, part), getattr(other.setup, part)
+        ours, theirs = getattr(first, part), getattr(other, part)
         if ours is None or theirs is None:
             if ours != theirs:
-                silent = other if theirs is None else first
+                silent = other_name if theirs is None else first_name
                 problems.append(
                     Problem(
                         "warning",
-                        silent.source or "file",
-                        f"{name} is not stated; it is taken for that of the other file",
+                        silent or "file",
+                        f"{name} is not stated; it is taken for that of the other readings",
                         found="nothing",
                         expected=str(ours or theirs),
                     )
@@ -151,16 +170,16 @@ def _compare_setups(first: ReadingSet, other: ReadingSet) -> list[Problem]:
         elif ours.casefold() != theirs.casefold():
             raise InputError(
                 f"readings of different set-ups cannot be mixed: {name}",
-                path=other.source or None,
+                path=other_name or None,
                 found=theirs,
-                expected=f"{ours}, as in {first.source or 'the first file'}",
+                expected=f"{ours}, as in {first_name or 'the first file'}",
                 advice="Make a condition of each set-up, or read all patches again in one",
             )
     for part, name in (("instrument", "instrument"), ("aperture_mm", "aperture")):
-        ours, theirs = getattr(first.setup, part), getattr(other.setup, part)
+        ours, theirs = getattr(first, part), getattr(other, part)
         if ours != theirs and None not in (ours, theirs):
             message = f"{name} differs between files"
             problems.append(
-                Problem("warning", other.source or "file", message, found=str(theirs), expected=str(ours))
+                Problem("warning", other_name or "file", message, found=str(theirs), expected=str(ours))
             )
     return problems

@@ -10,6 +10,7 @@ from strikeoff.base.files import write_text
 from strikeoff.base.problems import raise_first_error
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.ink_space import CURVES_DIGEST, check_ink_space
+from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.read import read_readings
 from strikeoff.model.validation import covered_radius
 from strikeoff.verification.judge import judge
@@ -65,6 +66,7 @@ def verify(
             found=" ".join(strip.ink_columns),
             expected=" ".join(record.ink_columns),
         )
+    problems += compare_setups(record.setup, strip.setup, f"condition {record.name}", str(readings))
     if CURVES_DIGEST in strip.keywords:
         check_ink_space(strip, record.spaces)
     # Spectra are judged under the condition's light; bare Lab or XYZ must have been taken under it.

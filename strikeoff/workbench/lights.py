@@ -21,6 +21,7 @@ from strikeoff.colour.weights import Illuminant, canonical_illuminant, white_poi
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
 from strikeoff.measurement.light_file import read_light
+from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet, Setup
 from strikeoff.measurement.write import write_readings
@@ -108,10 +109,12 @@ def compare_lights(
     lights |= {Path(path).stem: read_light(path) for path in measured}
     if not lights:
         lights = {name: name for name in LIGHTS if name != light}
+    if given.spectra is not None:
+        problems += compare_setups(record.setup, given.setup, f"condition {record.name}", str(colours))
     progress("find the inks", 0.1)
     pair = _pair(record, given, colours, light, eye)
     unsure, reasons = _undecided(record, given, pair, uv_excluded)
-    problems += reasons + _uv_problems(record, given, uv_excluded is not None)
+    problems += reasons + _uv_problems(record, uv_excluded is not None)
     progress("compare the lights", 0.7)
     grids = (record.wavelengths_nm, given.wavelengths_nm)
     extra, table = {}, []
@@ -234,7 +237,7 @@ def _uv_change(given: ReadingSet, path: str | Path) -> FloatArray:
     return np.asarray(np.abs(readings_lab(without)[:, 2] - readings_lab(given)[:, 2]), dtype=np.float64)
 
 
-def _uv_problems(record: Condition, given: ReadingSet, compared: bool) -> list[Problem]:
+def _uv_problems(record: Condition, compared: bool) -> list[Problem]:
     """Warn where nobody said whether the cloth was read with ultraviolet."""
     mode, problems = record.setup.mode, []
     if mode is None:
@@ -251,13 +254,6 @@ def _uv_problems(record: Condition, given: ReadingSet, compared: bool) -> list[P
     elif mode in ("M0", "M1") and not compared:
         message = "cloth was read with ultraviolet: a whitener below reflectance 1 would not be noticed"
         problems.append(Problem("note", "condition", message, found=mode))
-    if given.spectra is not None and mode and given.setup.mode and mode != given.setup.mode:
-        raise InputError(
-            "colours and condition were read in different measuring modes",
-            found=f"{given.setup.mode} and {mode}",
-            expected="the same mode",
-            advice="Read the colours in the mode of the condition",
-        )
     return problems
 
 

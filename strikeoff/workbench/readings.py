@@ -11,6 +11,7 @@ from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.condition.archive import read_condition
 from strikeoff.measurement.consistency import check_consistency, own_light
+from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.noise import DEFAULT_WANTED, PatchNoise, patch_noise, readings_needed
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet
@@ -74,7 +75,7 @@ def check_readings(
     if wanted is not None and not wanted > 0:
         raise UsageError("wanted half-width must be above 0", found=f"{wanted:g}")
     readings, problems = read_readings(path, ink_scale=ink_scale)
-    predicted = None if condition is None else _predicted(condition, readings)
+    predicted = None if condition is None else _predicted(condition, readings, problems)
     faults = find_sequence_faults(readings.coverages, readings_lab(readings), predicted)
     problems += check_consistency(readings) + sequence_problems(readings, faults)
     noise = repeat_noise(readings)
@@ -144,7 +145,7 @@ def noise_line(noise: PatchNoise, wanted: float) -> str:
     )
 
 
-def _predicted(condition: str | Path, readings: ReadingSet) -> Any:
+def _predicted(condition: str | Path, readings: ReadingSet, problems: list[Problem]) -> Any:
     record, _ = read_condition(condition)
     if record.ink_columns != readings.ink_columns:
         raise InputError(
@@ -153,5 +154,6 @@ def _predicted(condition: str | Path, readings: ReadingSet) -> Any:
             found=" ".join(readings.ink_columns),
             expected=" ".join(record.ink_columns),
         )
+    problems += compare_setups(record.setup, readings.setup, f"condition {record.name}", readings.source)
     light = (readings.setup.illuminant, readings.setup.observer)
     return record.under(*light).lab(readings.coverages)

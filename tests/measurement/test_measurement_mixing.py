@@ -162,3 +162,22 @@ def test_white_lines_of_a_dead_nozzle(smoothed_set):
 def test_fewer_recipes_than_inks(smoothed_set):
     few = smoothed_set.take(np.array([0, 1, 2, 3]))
     assert any("fewer recipes" in p.message for p in check_consistency(few) if p.severity == "error")
+
+
+def test_a_strip_in_another_mode_is_not_judged(small_readings, tmp_path):
+    from strikeoff.condition.archive import write_condition
+    from strikeoff.measurement.write import write_readings
+    from strikeoff.workbench import check_readings, verify
+
+    condition = small_readings.condition
+    write_condition(tmp_path / "a.cond", replace(condition, setup=replace(condition.setup, mode="M2")))
+    strip = small_readings.readings.take(np.arange(60))
+    write_readings(tmp_path / "m1.csv", replace(strip, setup=replace(strip.setup, mode="M1")))
+    with pytest.raises(InputError, match="measuring mode"):
+        verify(tmp_path / "a.cond", tmp_path / "m1.csv")
+    with pytest.raises(InputError, match="measuring mode"):
+        check_readings(tmp_path / "m1.csv", condition=tmp_path / "a.cond")
+    write_readings(tmp_path / "silent.csv", strip)
+    result = check_readings(tmp_path / "silent.csv", condition=tmp_path / "a.cond")
+    assert any("measuring mode is not stated" in p.message for p in result.problems)
+    assert result.results["sequence"] == []

@@ -146,5 +146,5 @@ def test_refusals(folder, tmp_path, small_readings):
     write_condition(tmp_path / "m.cond", other)
     readings, _ = read_readings(folder / "recipes.txt")
     write_readings(tmp_path / "m1.txt", replace(readings, setup=replace(readings.setup, mode="M1")))
-    with pytest.raises(InputError, match="measuring modes"):
+    with pytest.raises(InputError, match="measuring mode"):
         compare_lights(tmp_path / "m.cond", tmp_path / "m1.txt", tmp_path / "o")
