@@ -73,7 +73,9 @@ def profile_tables(condition: Condition, progress: Progress = silent) -> Profile
     )
 
 
-def build_profiles(condition: Condition, progress: Progress = silent) -> dict[int, bytes]:
+def build_profiles(
+    condition: Condition, progress: Progress = silent, *, tables: ProfileTables | None = None
+) -> dict[int, bytes]:
     """Return the ICC v2 and v4 output profiles of a condition, by version.
 
     Parameters
@@ -82,13 +84,15 @@ def build_profiles(condition: Condition, progress: Progress = silent) -> dict[in
         Complete but for its profiles.
     progress : Progress
         Told what goes on.
+    tables : ProfileTables, optional
+        Those of the condition, when they have been computed.
 
     Returns
     -------
     dict of int to bytes
         ``{2: ..., 4: ...}``. The date in them is fixed, so that equal conditions are equal bytes.
     """
-    tables = profile_tables(condition, progress)
+    tables = tables or profile_tables(condition, progress)
     link = condition.connection
     light = light_words(condition)
     space = colour_space(condition)
