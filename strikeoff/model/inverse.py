@@ -160,8 +160,7 @@ def solve(
     error = delta_e_2000(lab, reached)
     # A near miss may be a dent in the way down: once more from the closest colour, whatever its black.
     near = np.flatnonzero((error > _NEAR_MISS[0]) & (error < _NEAR_MISS[1]))
-    # Not for tables, whose neighbours must stay in one family of recipes.
-    if exact and start is None and len(near):
+    if len(near) and start is None:
         inks = _descend(
             inverse, inverse.quick, lab[near], _nearest_seeds(inverse, lab[near], 0.0), _ITERATIONS
         )
