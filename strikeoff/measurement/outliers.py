@@ -11,6 +11,8 @@ FloatArray = NDArray[np.float64]
 ROBUST_Z = 6.0
 DISTANCE = 5.0
 _FEWEST = 40
+# Patches solved at once, which bounds memory.
+_BLOCK = 2048
 
 
 def neighbour_residuals(
@@ -74,22 +76,31 @@ def neighbour_predictions(
     own[~own.any(axis=1), -1] = True
     near = near[~own].reshape(len(points), k)
 
-    local = points[near] - points[:, None, :]
+    predicted = np.empty((len(points), values.shape[1]))
+    for first in range(0, len(points), _BLOCK):
+        rows = slice(first, first + _BLOCK)
+        weights = _local_weights(points[near[rows]] - points[rows, None, :])
+        predicted[rows] = np.einsum("nk,nkc->nc", weights, values[near[rows]])
+    return predicted
+
+
+def _local_weights(local: FloatArray) -> FloatArray:
+    """Return weights, shape (n, k), of neighbours at offsets of shape (n, k, n_inks) from their points."""
+    count, k, _ = local.shape
     scale = np.sqrt((local**2).sum(axis=2)).max(axis=1)
     local = local / np.maximum(scale, 1e-9)[:, None, None]
     gaps = np.sqrt(((local[:, :, None, :] - local[:, None, :, :]) ** 2).sum(axis=3))
-    plane = np.concatenate([np.ones((*local.shape[:2], 1)), local], axis=2)
+    plane = np.concatenate([np.ones((count, k, 1)), local], axis=2)
     m = plane.shape[2]
-    system = np.zeros((len(points), k + m, k + m))
+    system = np.zeros((count, k + m, k + m))
     system[:, :k, :k] = gaps**3 + 1e-2 * np.eye(k)
     system[:, :k, k:] = plane
     system[:, k:, :k] = plane.transpose(0, 2, 1)
     system[:, k:, k:] = -1e-4 * np.eye(m)
-    right = np.zeros((len(points), k + m))
+    right = np.zeros((count, k + m))
     right[:, :k] = np.sqrt((local**2).sum(axis=2)) ** 3
     right[:, k] = 1.0
-    weights = np.linalg.solve(system, right[..., None])[:, :k, 0]
-    return np.asarray(np.einsum("nk,nkc->nc", weights, values[near]), dtype=np.float64)
+    return np.asarray(np.linalg.solve(system, right[..., None])[:, :k, 0], dtype=np.float64)
 
 
 def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
