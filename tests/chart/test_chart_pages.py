@@ -119,6 +119,10 @@ def test_grid_keeps_iso_3759(size):
     crosses = [i for i in page.items if isinstance(i, Rect) and i.width_mm == 20.0]
     middles = {(round(i.x_mm + 10, 6), round(i.y_mm + 0.25, 6)) for i in crosses}
     assert middles == {(x, y) for x in marks.columns_mm for y in marks.rows_mm}
+    # The instructions name crosses: a letter is a column, a number a row.
+    labels = {i.text: (i.x_mm, i.y_mm) for i in page.items if isinstance(i, Text) and len(i.text) == 2}
+    assert labels["C1"][0] - labels["A1"][0] == pytest.approx(marks.across_mm)
+    assert labels["A3"][1] - labels["A1"][1] == pytest.approx(marks.along_mm)
     for item in page.items:
         assert item.y_mm >= 0
         assert item.x_mm >= 0
