@@ -25,8 +25,8 @@ _TEXT_MM = 5.0
 _ADVICE = (
     "Condition the cloth flat and without tension. Measure between the middles of the crosses to 1 mm, "
     "before and after finishing. Across (weft): A1 to C1, A2 to C2, A3 to C3. "
-    "Along (warp): A1 to A3, B1 to B3, C1 to C3. Change = 100 x (after - before) / before, shrinkage negative; "
-    "take the mean of the three, across and along apart.",
+    "Along (warp): A1 to A3, B1 to B3, C1 to C3. Change = 100 x (after - before) / before, shrinkage "
+    "negative; take the mean of the three, across and along apart.",
     "Bow: lay a straight edge over both ends of the long line; the largest distance between line and edge, "
     "in % of the length. Skew: lay a square along the left selvedge; the distance between the square and the "
     "right end of the line, in % of its length.",
