@@ -19,7 +19,7 @@ from strikeoff.condition.pcs import D50
 from strikeoff.icc.evaluate import device_to_lab
 from strikeoff.icc.profile import read_profile
 from strikeoff.model.gamut_body import body_of_triangles, face_triangles, mesh_triangles
-from strikeoff.qualify import profile_grids
+from strikeoff.qualify import from_profile, profile_grids
 from strikeoff.workbench.gamut import condition_body
 
 
@@ -215,6 +215,7 @@ def imported(folder, small_readings):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(profile_grids, "_LEVELS", (5, 9))
         patch.setattr(profile_grids, "_LARGEST", {3: 9})
+        patch.setattr(from_profile, "_FILL", 300)
         done = workbench.import_condition(folder / "press.icc", folder / "imported.cond")
     return folder / "imported.cond", done
 

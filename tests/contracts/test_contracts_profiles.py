@@ -1,0 +1,54 @@
+"""Profile and gamut commands give the fields that the page promises."""
+
+import pytest
+from contracts_page import result_fields
+from contracts_program import inside
+
+from strikeoff.condition import links
+from strikeoff.qualify import from_profile, profile_grids
+
+
+@pytest.fixture(autouse=True)
+def small_tables(monkeypatch):
+    monkeypatch.setitem(links.GRID, "rgb", 5)
+    monkeypatch.setattr(profile_grids, "_LEVELS", (5,))
+    monkeypatch.setattr(profile_grids, "_LARGEST", {4: 5})
+    monkeypatch.setattr(from_profile, "_FILL", 150)
+
+
+def fields(words, *outputs):
+    """Run a command with --json; return its results after comparing their names with the page."""
+    done = inside(*words, "--json")
+    assert (done.code, done.document["status"]) == (0, "ok"), done.out + done.err
+    command = " ".join(words[:2])
+    assert done.document["schema"] == f"strikeoff/{command.replace(' ', '-')}/1"
+    assert set(done.document["results"]) == result_fields(command)
+    assert [output["path"] for output in done.document["outputs"]] == [str(path) for path in outputs]
+    return done.document["results"]
+
+
+def test_profile_commands(condition, tmp_path):
+    link, rgb, press = (tmp_path / name for name in ("link.icc", "rgb.icc", "press.icc"))
+    fields(["profile", "write", condition, "--out", press], press)
+    words = ["profile", "link", condition, "--artwork-profile", "srgb", "--intent", "saturation"]
+    assert fields([*words, "--out", link], link)["grid"] == 5
+    fields(["profile", "design-rgb", condition, "--out", rgb], rgb)
+    for path, kind in ((press, "prtr"), (link, "link"), (rgb, "mntr")):
+        assert fields(["profile", "inspect", path])["device_class"] == kind
+
+
+def test_condition_from_a_profile(condition, tmp_path):
+    press, made, page = (tmp_path / name for name in ("press.icc", "made.cond", "gamut.html"))
+    assert inside("profile", "write", condition, "--out", press).code == 0
+    fields(["condition", "import", "--profile", press, "--out", made], made)
+    assert fields(["condition", "show", made])["held_out"] is None
+    compared = fields(["condition", "gamut", made, "--compare", condition, "--out", page], page)["compared"]
+    assert compared["covered_share"] > 0.9
+    assert inside("condition", "gamut", made, "--out", tmp_path / "gamut.pdf").code == 2
+
+
+def test_a_light_without_spectra_is_refused(condition, tmp_path):
+    for words in (["--illuminant", "A"], ["--illuminant", "D50", "--light", "x.csv"]):
+        done = inside("profile", "write", condition, *words, "--out", tmp_path / "p.icc")
+        assert done.code == 2, words
+        assert not (tmp_path / "p.icc").exists()
