@@ -23,8 +23,6 @@ from strikeoff.model.table import TabulatedModel
 FloatArray = NDArray[np.float64]
 
 _NEUTRAL_REACHED = 0.5
-_WARM_FROM_INKS = 5
-_COLD_CALLS = 3
 
 
 @dataclass(frozen=True)
@@ -61,7 +59,9 @@ def find_reach(
     table = inverse.quick if isinstance(inverse.quick, TabulatedModel) else None
     connection = Connection(native.view.white, native.lab(np.zeros((1, limits.per_ink.size)))[0])
     black = _darkest_neutral(inverse, connection)
-    boundary = find_boundary(_errors(inverse, connection), float(black[0]), step)
+    boundary = find_boundary(
+        lambda lab: solve(inverse, connection.from_relative(lab), exact=False).de00, float(black[0]), step
+    )
     return Reach(table, black, boundary, inverse.policy)
 
 
@@ -114,23 +114,6 @@ def relight(
         boundary=reach.boundary,
         profiles={},
     )
-
-
-def _errors(inverse: Inverse, connection: Connection) -> Callable[[FloatArray], FloatArray]:
-    """Return what tells how far colours are out of reach, called again and again for nearby colours.
-
-    Where the model is evaluated directly, later calls start from the recipes of the one before.
-    """
-    past: list[FloatArray] = []
-
-    def errors(lab: FloatArray) -> FloatArray:
-        warm = inverse.n_inks >= _WARM_FROM_INKS and len(past) >= _COLD_CALLS
-        target = connection.from_relative(lab)
-        found = solve(inverse, target, start=past[-1] if warm else None, exact=False)
-        past.append(found.inks)
-        return found.de00
-
-    return errors
 
 
 def _darkest_neutral(inverse: Inverse, connection: Connection) -> FloatArray:

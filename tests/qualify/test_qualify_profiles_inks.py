@@ -14,7 +14,7 @@ from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
 from strikeoff.model import gamut
-from strikeoff.qualify import profile_grids, reach
+from strikeoff.qualify import profile_grids
 from strikeoff.qualify.build import build_condition
 from strikeoff.qualify.profiles import ProfileTables, build_profiles, profile_tables
 from strikeoff.qualify.reach import relight
@@ -183,16 +183,3 @@ def test_the_same_colours_under_another_light_differ(small_readings):
     own = small_readings.condition
     other = relight(own, "A", "A")
     assert np.linalg.norm(own.native.lab(inks) - other.native.lab(inks), axis=1).min() > 2.0
-
-
-def test_boundary_from_neighbouring_recipes_is_the_same(small_readings, monkeypatch):
-    """The short cut for many inks, tried where the plain way is quick too."""
-    condition = small_readings.condition
-    monkeypatch.setattr(gamut, "_LEVELS", 17)
-    monkeypatch.setattr(gamut, "_HUES", 20)
-    arguments = condition.native, condition.inks, condition.limits, condition.policy
-    plain = reach.find_reach(*arguments).boundary
-    monkeypatch.setattr(reach, "_WARM_FROM_INKS", 1)
-    quick = reach.find_reach(*arguments).boundary
-    assert np.abs(plain.chroma - quick.chroma).mean() < 5e-4
-    assert np.abs(plain.chroma - quick.chroma).max() < 0.02
