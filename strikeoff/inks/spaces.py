@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -204,29 +205,41 @@ class InkSpaces:
 
         Notes
         -----
-        A weight is the steepest chord of the channel's load from none, so the weighted sum is at
-        least the load: exact for straight curves and, at full tone, for curves that sag.
+        A weight is the channel's load at its limit. The load of a channel is never above its concave
+        envelope, and the most that envelopes add up to under a weighted sum is had by taking their
+        pieces in the order of load for weight; the total is where that reaches the laid-down total. It
+        is exact for straight curves and for curves that sag.
         """
         limit = {ink.name: ink.limit * FULL for ink in self.inks}
         node = np.linspace(0.0, 1.0, NODES)
-        per_ink, steepest = np.ones(len(self.channels)), np.zeros(len(self.channels))
+        per_ink, weights = np.ones(len(self.channels)), np.zeros(len(self.channels))
+        pieces = []
         for c, name in enumerate(self.channels):
             over = np.flatnonzero(self.tone[c] > limit[name] + 0.5)
             if len(over):
                 k = int(over[0])
                 low, high = float(self.tone[c, k - 1]), float(self.tone[c, k])
                 per_ink[c] = node[k - 1] + (limit[name] - low) / (high - low) * (node[k] - node[k - 1])
-            at = np.append(node[1:][node[1:] < per_ink[c]], per_ink[c])
+            at = np.append(node[node < per_ink[c]], per_ink[c])
             load = np.zeros(len(at))
             for j, source in enumerate(self.source):
                 if source == c:
                     nodes = self.tables[j][:: FULL // (NODES - 1)].astype(np.float64) / FULL
                     load += self.loads[j] * np.interp(at, node, nodes)
-            steepest[c] = round(float((load / at).max()), 12)
-        heaviest = float(steepest.max())
+            corner = _envelope(at, load)
+            weights[c] = round(float(load[corner].max() / per_ink[c]), 12)
+            pieces += [(load[q] - load[p], (at[q] - at[p]) * weights[c]) for p, q in pairwise(corner)]
+        heaviest = float(weights.max())
         if heaviest <= 0:
             raise InputError("the curves lay no ink down that counts")
-        return per_ink, steepest / heaviest, self.total / heaviest
+        gained, spent = np.array([piece for piece in pieces if min(piece) > 0]).T
+        order = np.argsort(-gained / spent, kind="stable")
+        reached = np.concatenate([[0.0], np.cumsum(gained[order])])
+        taken = np.concatenate([[0.0], np.cumsum(spent[order])])
+        total = float(np.interp(self.total, reached, taken))
+        if self.total >= reached[-1]:
+            total = float(per_ink @ weights)
+        return per_ink, weights / heaviest, round(total / heaviest, 12)
 
     def straight(self) -> InkSpaces:
         """Return the same inks, screen, split and drop curves without tone curves."""
@@ -282,6 +295,19 @@ class InkSpaces:
             "drops": self.drops.tolist(),
             "curves_digest": self.curves_digest,
         }
+
+
+def _envelope(x: FloatArray, y: FloatArray) -> list[int]:
+    """Return the corners of the least concave curve above points, ``x`` rising."""
+    corners: list[int] = []
+    for k in range(len(x)):
+        while len(corners) > 1:
+            p, q = corners[-2], corners[-1]
+            if (y[q] - y[p]) * (x[k] - x[p]) > (y[k] - y[p]) * (x[q] - x[p]):
+                break
+            corners.pop()
+        corners.append(k)
+    return corners
 
 
 def spaces_from_record(record: Mapping[str, Any]) -> InkSpaces:

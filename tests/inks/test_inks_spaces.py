@@ -129,6 +129,14 @@ def test_sagging_curves_are_exact_at_full_tone():
     assert spaces.calibrated_limits()[2] == pytest.approx(1.2)
 
 
+def test_swelling_curves_are_limited_where_inks_share_the_total():
+    """Equal root curves lay most down in equal parts: 3 sqrt(T / 3) = 2.2, so T = 3 (2.2 / 3)^2."""
+    tone = to_codes(np.tile(np.sqrt(np.linspace(0, 1, NODES)), (3, 1)))
+    _, weights, total = identity_spaces("CMY", 2.2).with_tone(tone, "x").calibrated_limits()
+    np.testing.assert_allclose(weights, 1.0)
+    assert total == pytest.approx(3 * (2.2 / 3) ** 2, rel=1e-3)
+
+
 # Check values of ml/m2 at full tone: (dpi / 0.0254)^2 x pL x 1e-9, arithmetic.
 @pytest.mark.parametrize(
     ("dpi", "pl", "ml"), [(600, 7, 3.906), (720, 12, 9.642), (1200, 5, 11.16), (360, 35, 7.031)]
