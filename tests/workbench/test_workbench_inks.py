@@ -127,6 +127,8 @@ def test_from_ramps_to_a_screened_roll(ramps, limits, small_readings, tmp_path):
     assert all(row["residual_rms_percent"] < 1 for row in done.results["inks"])
     spaces = read_curves(curves)
     assert (spaces.aim, spaces.total) == ("sctv", 2.2)
+    # The limit binds laid down; in calibrated ink it costs little of what it allows.
+    assert calibrated_limits(spaces).total > 1.9
     assert done.results["curves_digest"] == spaces.curves_digest
     assert json.loads(curves.read_text())["schema"] == CURVES_SCHEMA
 
