@@ -17,7 +17,7 @@ cancel.install()
 
 def run_code(code):
     return subprocess.run(
-        [sys.executable, "-c", HEAD + textwrap.dedent(code)], capture_output=True, text=True, timeout=20
+        [sys.executable, "-c", HEAD + textwrap.dedent(code)], capture_output=True, text=True, timeout=120
     )
 
 
@@ -77,7 +77,7 @@ def test_nohup_is_respected():
         [sys.executable, "-c", HEAD + "os.kill(os.getpid(), signal.SIGHUP)\nprint('still here')"],
         capture_output=True,
         text=True,
-        timeout=20,
+        timeout=120,
         preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_IGN),
     )
     assert done.stdout == "still here\n"

@@ -16,7 +16,7 @@ from strikeoff.cli.cancel import Cancel
 from strikeoff.cli.run import run
 
 PROGRAM = str(Path(sys.executable).with_name("strikeoff"))
-TIMEOUT_S = 120
+TIMEOUT_S = 900
 LAB = "LAB_L LAB_A LAB_B"
 CMYK = "CMYK_C CMYK_M CMYK_Y CMYK_K"
 

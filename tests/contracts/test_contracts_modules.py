@@ -51,7 +51,7 @@ def test_no_word_that_does_not_belong_here(pattern):
 def loaded(code):
     code += "\nimport sys; print(' '.join(sorted({name.split('.')[0] for name in sys.modules})))"
     done = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=240, check=True
     )
     return set(done.stdout.splitlines()[-1].split())
 
