@@ -43,9 +43,9 @@ def made(readings, **options):
     ("printer", "inks", "patches", "most"),
     [
         ("T1", "CMY", 200, 0.4),
-        ("T1", "CMYK", 300, 0.5),
-        ("T2", "CMYKO", 250, 0.9),
-        ("T2", "CMYKOPB", 350, 1.3),
+        ("T1", "CMYK", 250, 0.6),
+        ("T2", "CMYKO", 200, 1.2),
+        ("T2", "CMYKOPB", 220, 2.0),
     ],
 )
 def test_cloths_of_other_physics(printer, inks, patches, most):
