@@ -27,7 +27,8 @@ _ADVICE = {
 
 def storage_error(error: OSError, path: object) -> StorageError:
     """Translate an operating-system error about a path into a StorageError."""
-    message, advice = _ADVICE.get(error.errno or 0, (error.strerror or str(error), "Check the disk and the path"))
+    plain = (error.strerror or str(error), "Check the disk and the path")
+    message, advice = _ADVICE.get(error.errno or 0, plain)
     return StorageError(message, path=path, advice=advice)
 
 

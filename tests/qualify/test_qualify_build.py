@@ -43,7 +43,7 @@ def made(readings, **options):
     ("printer", "inks", "patches", "most"),
     [
         ("T1", "CMY", 200, 0.4),
-        ("T1", "CMYK", 250, 0.6),
+        ("T1", "CMYK", 300, 0.6),
         ("T2", "CMYKO", 200, 1.2),
         ("T2", "CMYKOPB", 220, 2.0),
     ],
