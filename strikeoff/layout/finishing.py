@@ -20,7 +20,7 @@ CHANGE_HIGH_PERCENT = 20.0
 
 
 def finishing_factor(change_percent: float | Sequence[float]) -> float:
-    """Return finished length over printed length for one or several finishing steps.
+    """Return finished length over the length in the file for one or several finishing steps.
 
     Parameters
     ----------
@@ -85,6 +85,6 @@ def _checked(percent: float) -> float:
             "dimensional change cannot be used",
             found=f"{percent:g} %",
             expected=f"{CHANGE_LOW_PERCENT:g} to +{CHANGE_HIGH_PERCENT:g} %, shrinkage negative",
-            advice="Give finished length over printed length minus one, for example -3 for 3 % shrinkage",
+            advice="Give finished over file length minus one in percent, for example -3 for 3 % shrinkage",
         )
     return percent

@@ -1,4 +1,4 @@
-"""Control strip and slug line."""
+"""Control strip and slug line (common practice, no source)."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""The saturation rule: chroma towards the boundary, order, hue and greys kept."""
+"""The saturation rule: chroma towards the boundary, order, hue and greys kept (our own rule, no source)."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""Which patch is what."""
+"""Which patch is what: control-strip roles (common practice, no source)."""
 
 import numpy as np
 import pytest
