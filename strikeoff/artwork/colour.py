@@ -21,7 +21,9 @@ D50 = np.array([0.9642, 1.0, 0.8249])
 INTENTS = {"perceptual": 0, "relative": 1, "saturation": 2, "absolute": 3}
 
 _SPACE = {"rgb": "rgb", "grey": "gray", "cmyk": "cmyk"}
-_SIGNATURE = {"rgb": b"RGB ", "grey": b"GRAY", "cmyk": b"CMYK"}
+_SIGNATURE = {"rgb": b"RGB ", "grey": b"GRAY", "cmyk": b"CMYK", "lab": b"Lab "}
+# Full range of Lab samples, 8 bits and more: L* 0-100, a* and b* -128 to 127.
+_LAB_SCALE, _LAB_OFFSET = np.array([100.0, 255.0, 255.0]), np.array([0.0, 128.0, 128.0])
 _SRGB_PRIMARIES_XY = ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
 _SRGB_WHITE_XY = (0.3127, 0.3290)
 
@@ -108,10 +110,10 @@ def profile_to_lab(
     ----------
     profile : bytes or None
         ICC profile of the pixels. None takes sRGB for RGB, and for grey the sRGB curve on the D50 neutral.
-    kind : {"rgb", "grey", "cmyk"}
-        What the channels mean.
+    kind : {"rgb", "grey", "cmyk", "lab"}
+        What the channels mean; Lab is its own profile.
     values : array_like, shape (n, channels)
-        0-1; CMYK 0 is no ink. [-]
+        0-1; CMYK 0 is no ink; Lab: L* over 100, a* and b* plus 128 over 255. [-]
     intent : {"perceptual", "relative", "saturation", "absolute"}
         Which of the profile's tables is read.
 
@@ -132,6 +134,8 @@ def profile_to_lab(
         raise InputError("colour values outside their range or NaN", expected="0-1")
     if intent not in INTENTS:
         raise InputError("unknown rendering intent", found=intent, expected=", ".join(INTENTS))
+    if kind == "lab":
+        return np.asarray(data * _LAB_SCALE - _LAB_OFFSET)
     if profile is not None:
         return _through_profile(profile, kind, data, INTENTS[intent])
     if kind == "cmyk":

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Literal
 
+from strikeoff.artwork.pdf_page import PdfPage
 from strikeoff.artwork.records import Kind
 from strikeoff.base.errors import InputError, StrikeoffError
 from strikeoff.base.problems import Problem
@@ -19,6 +20,25 @@ Alpha = Literal["none", "straight", "premultiplied"]
 
 
 @dataclass(frozen=True)
+class NamedChannel:
+    """A plane of a named colour.
+
+    Attributes
+    ----------
+    name : str
+        As the file spells it.
+    index : int
+        Its channel in the source.
+    is_inverted : bool
+        Whether 0 means the solid.
+    """
+
+    name: str
+    index: int
+    is_inverted: bool
+
+
+@dataclass(frozen=True)
 class Decoded:
     """Samples as stored, and how to understand them.
 
@@ -26,7 +46,7 @@ class Decoded:
     ----------
     source : BandSource
         Colour samples first, then alpha if any, then channels that nobody addressed.
-    kind : {"rgb", "grey", "cmyk"}
+    kind : {"rgb", "grey", "cmyk", "lab"}
         What the colour samples mean.
     alpha : {"none", "straight", "premultiplied"}
         Kind of the sample right after the colour.
@@ -42,6 +62,14 @@ class Decoded:
         Resolution (across, along) before turning.
     problems : tuple of Problem
         What the reader noticed.
+    named : tuple of NamedChannel
+        Channels that are named colours.
+    profile_origin : str, optional
+        Where the profile comes from, when the reader has settled it.
+    page : PdfPage, optional
+        What is known of a PDF page.
+    box : str, optional
+        Which of its boxes was drawn.
     """
 
     source: BandSource
@@ -53,6 +81,10 @@ class Decoded:
     says_srgb: bool = False
     dpi: tuple[float, float] | None = None
     problems: tuple[Problem, ...] = field(default=())
+    named: tuple[NamedChannel, ...] = ()
+    profile_origin: str | None = None
+    page: PdfPage | None = None
+    box: str | None = None
 
 
 @contextmanager

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.raster.bands import Band, BandSource, check_rows
 
@@ -130,7 +130,7 @@ def inverted(band: Band) -> Band:
     return np.asarray(np.iinfo(band.dtype).max - band, dtype=band.dtype)
 
 
-def over_cloth(colour: Band, alpha: Band, *, bare: int, premultiplied: bool) -> Band:
+def over_cloth(colour: Band, alpha: Band, *, bare: ArrayLike, premultiplied: bool) -> Band:
     """Return colour samples laid over bare cloth.
 
     Parameters
@@ -139,8 +139,8 @@ def over_cloth(colour: Band, alpha: Band, *, bare: int, premultiplied: bool) -> 
         Colour samples.
     alpha : ndarray of the same type, shape (rows, width)
         0 transparent, full opaque.
-    bare : int
-        Sample of bare cloth: full for grey and RGB, 0 for CMYK.
+    bare : int or array_like, shape (channels,)
+        Samples of bare cloth: full for grey and RGB, 0 for CMYK.
     premultiplied : bool
         Whether the colour is multiplied by alpha already (associated alpha).
 
@@ -157,7 +157,7 @@ def over_cloth(colour: Band, alpha: Band, *, bare: int, premultiplied: bool) -> 
     full = np.uint64(np.iinfo(colour.dtype).max)
     wide, cover = colour.astype(np.uint64), alpha[..., None].astype(np.uint64)
     part = wide * full if premultiplied else wide * cover
-    mixed = (part + np.uint64(bare) * (full - cover) + full // 2) // full
+    mixed = (part + np.asarray(bare, dtype=np.uint64) * (full - cover) + full // 2) // full
     return np.asarray(np.minimum(mixed, full), dtype=colour.dtype)
 
 

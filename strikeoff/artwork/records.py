@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from strikeoff.artwork.pdf_page import PdfPage
 from strikeoff.base.problems import Problem
 from strikeoff.raster.bands import BandSource
 
-Kind = Literal["rgb", "grey", "cmyk"]
+Kind = Literal["rgb", "grey", "cmyk", "lab"]
 
 #: Samples of a pixel by kind.
-CHANNELS: dict[Kind, int] = {"grey": 1, "rgb": 3, "cmyk": 4}
+CHANNELS: dict[Kind, int] = {"grey": 1, "rgb": 3, "cmyk": 4, "lab": 3}
 
 #: Pixel pitch taken for placing when the file states no resolution. [dots per inch]
 FALLBACK_DPI = 72.0
@@ -25,7 +26,8 @@ class Artwork:
     ----------
     source : BandSource
         uint8 or uint16; 1, 3 or 4 channels without alpha. Grey and RGB: 0 black. CMYK: 0 no ink.
-    kind : {"rgb", "grey", "cmyk"}
+        Lab: L* 0-100 over the whole range, a* and b* from -128 to 127.
+    kind : {"rgb", "grey", "cmyk", "lab"}
         What the channels mean.
     bits : int
         8 or 16.
@@ -44,6 +46,14 @@ class Artwork:
         Digest of the file's bytes.
     path : str
         Where it came from.
+    planes : BandSource
+        The channels of ``source``, then one for each named colour: 0 none, full its solid.
+    named : tuple of str
+        Named colours.
+    page : PdfPage, optional
+        What is known of the page, for PDF.
+    box : str, optional
+        Which box of the page was drawn.
     """
 
     source: BandSource
@@ -57,3 +67,7 @@ class Artwork:
     problems: tuple[Problem, ...]
     digest: str
     path: str
+    planes: BandSource
+    named: tuple[str, ...] = ()
+    page: PdfPage | None = None
+    box: str | None = None

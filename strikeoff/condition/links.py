@@ -16,13 +16,13 @@ from strikeoff.raster.tables import InkTable, straight_shapers
 FloatArray = NDArray[np.float64]
 
 #: Nodes per channel by artwork kind.
-GRID: dict[str, int] = {"grey": 256, "rgb": 41, "cmyk": 13}
-_CHANNELS = {"grey": 1, "rgb": 3, "cmyk": 4}
+GRID: dict[str, int] = {"grey": 256, "rgb": 41, "cmyk": 13, "lab": 41}
+_CHANNELS = {"grey": 1, "rgb": 3, "cmyk": 4, "lab": 3}
 
 
 def artwork_table(
     condition: Condition,
-    kind: Literal["grey", "rgb", "cmyk"],
+    kind: Literal["grey", "rgb", "cmyk", "lab"],
     to_lab: Callable[[FloatArray], FloatArray],
     intent: str,
     *,
@@ -36,7 +36,7 @@ def artwork_table(
     ----------
     condition : Condition
         Where it will be printed.
-    kind : {"grey", "rgb", "cmyk"}
+    kind : {"grey", "rgb", "cmyk", "lab"}
         What the artwork's channels mean.
     to_lab : callable
         Artwork values 0-1, shape (m, channels), to media-relative D50 Lab, shape (m, 3).

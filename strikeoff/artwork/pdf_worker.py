@@ -1,0 +1,295 @@
+"""The process that looks into PDF files: it alone loads the interpreter, under limits of time and memory.
+
+Run as ``python -m strikeoff.artwork.pdf_worker MEMORY_BYTES CPU_SECONDS``. Requests come as lines of JSON
+on standard input; each answer is a line of JSON on standard output, its ``bytes`` counting what follows.
+Files are hostile, so nothing of the house but this module and `pdf_watch` is loaded here.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import os
+import resource
+import sys
+from dataclasses import dataclass
+from typing import Any, BinaryIO
+
+_CMYK, _RGB = 4, 2
+_BOXES = ("media", "crop", "bleed", "trim", "art")
+_MOST_PROFILE_BYTES = 64 << 20
+_MOST_OBJECTS = 500_000
+
+
+@dataclass
+class Session:
+    """One open file.
+
+    Attributes
+    ----------
+    document, page : object
+        Of the interpreter.
+    picture : Picture
+        How the page is to be drawn, once that was said.
+    """
+
+    document: Any = None
+    page: Any = None
+    picture: Any = None
+
+
+@dataclass(frozen=True)
+class Picture:
+    """How a page becomes pixels: space, planes, mapping, and the list of what is drawn."""
+
+    space: Any
+    separations: Any
+    n_named: int
+    matrix: Any
+    drawn: Any
+    width: int
+    is_rgb: bool
+
+
+def open_page(session: Session, request: dict[str, Any]) -> dict[str, Any]:
+    """Open a page and tell everything about it that decides how it is rendered."""
+    import pymupdf
+    from pymupdf import mupdf
+
+    from strikeoff.artwork.pdf_watch import watch
+
+    document = pymupdf.open(request["path"], filetype="pdf")
+    if document.needs_pass:
+        return {"fault": "the file is locked with a password"}
+    number = int(request["page"])
+    if not 0 <= number < document.page_count:
+        return {"fault": "there is no such page", "found": str(number + 1), "pages": document.page_count}
+    xref = document.page_xref(number)
+    if request.get("profile"):
+        _set_output_intent(document, base64.b64decode(request["profile"]))
+    if request.get("no_page_group_space"):
+        document.xref_set_key(xref, "Group/CS", "null")
+    session.document = document
+    session.page = mupdf.fz_load_page(pymupdf._as_fz_document(document), number)
+    separations = mupdf.fz_page_separations(session.page)
+    n_named = mupdf.fz_count_separations(separations) if separations.m_internal else 0
+    boxes = {}
+    for index, name in enumerate(_BOXES):
+        box = mupdf.fz_bound_page_box(session.page, index)
+        boxes[name] = [box.x0, box.y0, box.x1, box.y1]
+    answer = {
+        "pages": document.page_count,
+        "boxes": boxes,
+        "user_unit": _number(document.xref_get_key(xref, "UserUnit"), 1.0),
+        "named": [mupdf.fz_separation_name(separations, i) for i in range(n_named)],
+        "uses_overprint": bool(mupdf.fz_page_uses_overprint(session.page)),
+        "page_group": _page_group(document, xref),
+        "fonts": _fonts(document, number),
+    }
+    answer |= watch(session.page)
+    answer |= _profiles(document, answer["spaces"])
+    return answer
+
+
+def set_picture(session: Session, request: dict[str, Any]) -> dict[str, Any]:
+    """Fix the process space, the planes and the mapping of the page to pixels."""
+    from pymupdf import mupdf
+
+    separations = mupdf.fz_page_separations(session.page)
+    n_all = mupdf.fz_count_separations(separations) if separations.m_internal else 0
+    kept = set(request["named"])
+    n_named = 0
+    for index in range(n_all):
+        is_plane = mupdf.fz_separation_name(separations, index) in kept
+        behaviour = mupdf.FZ_SEPARATION_SPOT if is_plane else mupdf.FZ_SEPARATION_COMPOSITE
+        mupdf.fz_set_separation_behavior(separations, index, behaviour)
+        n_named += is_plane
+    if n_all == 0 and not request["rgb"] and mupdf.fz_page_uses_overprint(session.page):
+        separations = mupdf.fz_new_separations(0)
+    x0, y0, x1, y1 = request["box"]
+    width, height = request["pixels"]
+    scale = mupdf.FzMatrix(width / (x1 - x0), 0, 0, height / (y1 - y0), 0, 0)
+    shift = mupdf.FzMatrix(1, 0, 0, 1, -x0, -y0)
+    drawn = mupdf.FzDisplayList(mupdf.FzRect(mupdf.FzRect.Fixed_INFINITE))
+    device = mupdf.fz_new_list_device(drawn)
+    mupdf.pdf_run_page_with_usage(
+        mupdf.pdf_page_from_fz_page(session.page), device, mupdf.FzMatrix(), "Print", mupdf.FzCookie()
+    )
+    mupdf.fz_close_device(device)
+    session.picture = Picture(
+        space=_space(session, request),
+        separations=separations,
+        n_named=n_named,
+        matrix=mupdf.fz_concat(shift, scale),
+        drawn=drawn,
+        width=width,
+        is_rgb=bool(request["rgb"]),
+    )
+    return {"channels": (3 if request["rgb"] else 4) + n_named}
+
+
+def rows(session: Session, request: dict[str, Any]) -> tuple[dict[str, Any], memoryview]:
+    """Draw some rows: process planes, then one plane for each named colour, 8 bits."""
+    from pymupdf import mupdf
+
+    made: Picture = session.picture
+    y0, y1 = int(request["y0"]), int(request["y1"])
+    bounds = mupdf.FzIrect(0, y0, made.width, y1)
+    pixmap = mupdf.fz_new_pixmap_with_bbox(made.space, bounds, made.separations, 0)
+    size = pixmap.stride() * pixmap.h()
+    data = mupdf.python_memoryview_from_memory(mupdf.ll_fz_pixmap_samples(pixmap.m_internal), size, 1)
+    if made.is_rgb:
+        data[:] = (b"\xff\xff\xff" + bytes(made.n_named)) * (made.width * (y1 - y0))
+    else:
+        data[:] = bytes(size)
+    device = mupdf.fz_new_draw_device(mupdf.FzMatrix(), pixmap)
+    mupdf.fz_run_display_list(
+        made.drawn, device, made.matrix, mupdf.FzRect(0, y0, made.width, y1), mupdf.FzCookie()
+    )
+    mupdf.fz_close_device(device)
+    # The copy outlives the pixmap; the view alone would not keep it.
+    return {"bytes": size}, memoryview(bytes(data))
+
+
+def _space(session: Session, request: dict[str, Any]) -> Any:
+    import pymupdf
+    from pymupdf import mupdf
+
+    if not request["rgb"]:
+        intent = mupdf.fz_document_output_intent(pymupdf._as_fz_document(session.document))
+        is_cmyk = bool(intent.m_internal) and mupdf.fz_colorspace_type(intent) == _CMYK
+        return intent if is_cmyk else mupdf.fz_device_cmyk()
+    if not request.get("space"):
+        return mupdf.fz_device_rgb()
+    profile = mupdf.fz_new_buffer_from_copied_data(base64.b64decode(request["space"]))
+    return mupdf.fz_new_icc_colorspace(_RGB, 0, "page", profile)
+
+
+def _set_output_intent(document: Any, profile: bytes) -> None:
+    xref = document.get_new_xref()
+    document.update_object(xref, f"<< /N {_components(profile)} >>")
+    document.update_stream(xref, profile, new=True)
+    text = (
+        "[ << /Type /OutputIntent /S /GTS_PDFX /OutputConditionIdentifier (given) "
+        f"/DestOutputProfile {xref} 0 R >> ]"
+    )
+    document.xref_set_key(document.pdf_catalog(), "OutputIntents", text)
+
+
+def _components(profile: bytes) -> int:
+    return {b"CMYK": 4, b"RGB ": 3, b"GRAY": 1}.get(profile[16:20], 3)
+
+
+def _page_group(document: Any, xref: int) -> str | None:
+    kind, value = document.xref_get_key(xref, "Group/CS")
+    return None if kind == "null" else str(value)[:80]
+
+
+def _number(entry: tuple[str, str], default: float) -> float:
+    try:
+        return float(entry[1]) if entry[0] in ("int", "float", "real") else default
+    except ValueError:
+        return default
+
+
+def _fonts(document: Any, number: int) -> list[dict[str, Any]]:
+    return [
+        {"name": str(font[3])[:120], "kind": str(font[2]), "embedded": font[1] != "n/a" or font[2] == "Type3"}
+        for font in document.get_page_fonts(number, full=True)[:500]
+    ]
+
+
+def _profiles(document: Any, spaces: list[str]) -> dict[str, Any]:
+    """Find the profiles of the output intent and of the ICC-based spaces that are drawn in."""
+    found: dict[str, Any] = {"output_intent": None, "profiles": {}}
+    catalog = document.pdf_catalog()
+    kind, value = document.xref_get_key(catalog, "OutputIntents")
+    if kind != "null":
+        for xref in _references(document, catalog, "OutputIntents", value):
+            profile = _stream(document, xref)
+            if profile is not None:
+                found["output_intent"] = base64.b64encode(profile).decode("ascii")
+                break
+    if not any("ICCBased" in name for name in spaces):
+        return found
+    for xref in range(1, min(document.xref_length(), _MOST_OBJECTS)):
+        if document.xref_is_stream(xref) and document.xref_get_key(xref, "N")[0] == "int":
+            profile = _stream(document, xref)
+            if profile is not None and profile[36:40] == b"acsp":
+                word = profile[16:20].decode("latin-1").strip()
+                known = found["profiles"].setdefault(word, [])
+                text = base64.b64encode(profile).decode("ascii")
+                if text not in known and len(known) < 8:
+                    known.append(text)
+    return found
+
+
+def _references(document: Any, catalog: int, key: str, value: str) -> list[int]:
+    """Return the object numbers of the destination profiles of all output intents, in order."""
+    import re
+
+    texts = [value]
+    for number in re.findall(r"(\d+) 0 R", value)[:20]:
+        texts.append(document.xref_object(int(number), compressed=True))
+    text = " ".join(texts)
+    return [int(number) for number in re.findall(r"/DestOutputProfile (\d+) 0 R", text)]
+
+
+def _stream(document: Any, xref: int) -> bytes | None:
+    if not document.xref_is_stream(xref):
+        return None
+    data = document.xref_stream(xref)
+    return bytes(data) if data is not None and len(data) <= _MOST_PROFILE_BYTES else None
+
+
+def serve(requests: BinaryIO, answers: BinaryIO, cpu_seconds: int) -> None:
+    """Answer requests until they end."""
+    session = Session()
+    for line in requests:
+        _allow(cpu_seconds)
+        payload = memoryview(b"")
+        try:
+            request = json.loads(line)
+            if request["do"] == "open":
+                answer = open_page(session, request)
+            elif request["do"] == "picture":
+                answer = set_picture(session, request)
+            else:
+                answer, payload = rows(session, request)
+        except MemoryError:
+            answer = {"fault": "it needs more memory than is allowed"}
+        except Exception as error:
+            # The interpreter raises nearly anything on hostile files; the words are all that is of use.
+            text = " ".join(str(error).split())[:300] or type(error).__name__
+            is_memory = "malloc" in text or "calloc" in text or "realloc" in text
+            said = "it needs more memory than is allowed" if is_memory else "the file cannot be interpreted"
+            answer, payload = {"fault": said, "found": text}, memoryview(b"")
+        answers.write(json.dumps(answer).encode("ascii") + b"\n")
+        answers.write(payload)
+        answers.flush()
+
+
+def _allow(cpu_seconds: int) -> None:
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    limit = int(used.ru_utime + used.ru_stime) + cpu_seconds + 1
+    resource.setrlimit(resource.RLIMIT_CPU, (limit, resource.RLIM_INFINITY))
+
+
+def main() -> None:
+    """Take the limits, then serve."""
+    memory_bytes, cpu_seconds = int(sys.argv[1]), int(sys.argv[2])
+    resource.setrlimit(resource.RLIMIT_AS, (memory_bytes, memory_bytes))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    answers = os.fdopen(os.dup(1), "wb")
+    # What the interpreter prints must not get between the answers.
+    null = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(null, 1)
+    import pymupdf
+
+    pymupdf.TOOLS.mupdf_display_errors(False)
+    pymupdf.TOOLS.mupdf_display_warnings(False)
+    serve(sys.stdin.buffer, answers, cpu_seconds)
+
+
+if __name__ == "__main__":
+    main()
