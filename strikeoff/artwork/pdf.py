@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import threading
-from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -148,7 +147,7 @@ def _opened(worker: PdfWorker, wish: PageWish, assumed: bytes | None, assumed_na
             Problem(
                 "note",
                 f"page {page.number}",
-                "the page blends in another space than its objects' RGB; blended in RGB, so that none is lost",
+                "blending in another space than that of its RGB objects is done in RGB, so that no colour is lost",
                 page.page_group,
             )
         )

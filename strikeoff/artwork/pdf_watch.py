@@ -168,8 +168,8 @@ def _expansion(matrix: Any) -> float:
 
 
 def _is_white(space: Any, color: Any) -> bool:
-    values = [mupdf.floats_getitem(color, i) for i in range(space.n)]
+    values: list[float] = [mupdf.floats_getitem(color, i) for i in range(space.n)]
     kind = mupdf.ll_fz_colorspace_type(space)
     if kind in (_SEPARATION, _CMYK):
         return all(value <= 0 for value in values)
-    return values[0] >= 100 if kind == _LAB else all(value >= 1 for value in values)
+    return bool(values[0] >= 100) if kind == _LAB else all(value >= 1 for value in values)

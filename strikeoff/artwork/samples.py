@@ -32,8 +32,10 @@ def codes_of(stored: NDArray[Any], bits: int) -> NDArray[Any]:
 
     Examples
     --------
-    >>> codes_of(np.array([0, 1, 3], np.uint8), 2).tolist(), codes_of(np.array([4095], np.uint16), 12).tolist()
-    ([0, 85, 255], [65535])
+    >>> codes_of(np.array([0, 1, 3], np.uint8), 2).tolist()
+    [0, 85, 255]
+    >>> codes_of(np.array([4095], np.uint16), 12).tolist()
+    [65535]
     >>> codes_of(np.array([0.5, 1.2], np.float32), 32).tolist()
     [32768, 65535]
     """
