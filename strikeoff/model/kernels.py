@@ -50,55 +50,63 @@ def matern_sums(
     outputs = weights.shape[0]
     s = np.empty(_BLOCK)
     shape = np.empty(_BLOCK)
+    fall = np.empty(_BLOCK)
     variance = fine[0]
     ratio = fine[1]
     narrow = np.sqrt(5.0 / 7.0) / ratio
     steep = variance * 5.0 / (3.0 * ratio * ratio)
+    # Weights times centres, then the weights, side by side for each centre: slopes are sums of these.
+    columns = outputs * (count + 1)
+    moments = np.empty((n, columns))
+    if slopes:
+        for j in range(n):
+            for o in range(outputs):
+                moments[j, o * (count + 1) + count] = weights[o, j]
+                for k in range(count):
+                    moments[j, o * (count + 1) + k] = weights[o, j] * centres[k, j]
+    sums = np.empty(columns)
     for i in range(x.shape[0]):
         for o in range(outputs):
             value[i, o] = 0.0
-            for k in range(count):
-                slope[i, o, k] = 0.0
+        sums[:] = 0.0
         for start in range(0, n, _BLOCK):
             size = min(_BLOCK, n - start)
             for j in range(size):
                 s[j] = 0.0
             for k in range(count):
                 at = x[i, k]
+                row = centres[k, start : start + size]
                 for j in range(size):
-                    gap = at - centres[k, start + j]
+                    gap = at - row[j]
                     s[j] += gap * gap
             for j in range(size):
                 q = np.sqrt(7.0 * s[j])
+                e = _decay(q)
                 s[j] = q
-                shape[j] = _decay(q) * (1.0 + q * (1.0 + q * (0.4 + q / 15.0)))
+                shape[j] = e * (1.0 + q * (1.0 + q * (0.4 + q / 15.0)))
+                fall[j] = -7.0 / 15.0 * e * (3.0 + q * (3.0 + q))
             if variance > 0.0:
                 for j in range(size):
                     q = narrow * s[j]
-                    shape[j] += variance * _decay(q) * (1.0 + q * (1.0 + q / 3.0))
+                    e = _decay(q)
+                    shape[j] += variance * e * (1.0 + q * (1.0 + q / 3.0))
+                    fall[j] -= steep * e * (1.0 + q)
             for o in range(outputs):
+                share = weights[o, start : start + size]
                 total = 0.0
                 for j in range(size):
-                    total += weights[o, start + j] * shape[j]
+                    total += share[j] * shape[j]
                 value[i, o] += total
             if slopes:
+                block = moments[start : start + size]
                 for j in range(size):
-                    q = s[j]
-                    shape[j] = -7.0 / 15.0 * (3.0 + q * (3.0 + q)) * _decay(q)
-                if variance > 0.0:
-                    for j in range(size):
-                        q = narrow * s[j]
-                        shape[j] -= steep * (1.0 + q) * _decay(q)
-                for o in range(outputs):
-                    rise = 0.0
-                    for j in range(size):
-                        s[j] = weights[o, start + j] * shape[j]
-                        rise += s[j]
-                    for k in range(count):
-                        total = 0.0
-                        for j in range(size):
-                            total += s[j] * centres[k, start + j]
-                        slope[i, o, k] += x[i, k] * rise - total
+                    f = fall[j]
+                    for c in range(columns):
+                        sums[c] += f * block[j, c]
+        for o in range(outputs):
+            first = o * (count + 1)
+            for k in range(count):
+                slope[i, o, k] = x[i, k] * sums[first + count] - sums[first + k]
 
 
 @njit(cache=True, nogil=True)
