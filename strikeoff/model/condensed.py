@@ -1,0 +1,130 @@
+"""A rough, quick copy of a forward model of many inks, for the many evaluations on the way to a solution.
+
+Beyond four inks no grid is small enough, and the model itself sums over all its readings. The copy
+has the area-coverage model in X, Y, Z instead of bands, and a few hundred centres for what that
+leaves over. Solutions found with it are put right on the model itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import comb
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.model.covariance import Kernel
+from strikeoff.model.forward import LabModel, View
+from strikeoff.model.gaussian import GaussianProcess, in_parts
+from strikeoff.model.limits import InkLimits
+from strikeoff.model.neugebauer import AreaCoverageModel
+from strikeoff.model.table import NODES, InksToLab
+
+FloatArray = NDArray[np.float64]
+
+_CENTRES, _SAMPLES = 500, 3000
+_LEAST_READINGS = 150
+_WIDER, _NOISE = 2.0, 1e-4
+#: Least root of a reflectance, as in the area-coverage model.
+ROOT_FLOOR = 1e-5
+
+
+@dataclass(frozen=True)
+class CondensedModel:
+    """Area coverage in X, Y, Z and a small Gaussian process on top.
+
+    Attributes
+    ----------
+    view : View
+        X, Y, Z over white to Lab.
+    physics : AreaCoverageModel
+        With X, Y, Z over white for bands.
+    rest : GaussianProcess
+        Lab that the physics leaves over.
+    """
+
+    view: View
+    physics: AreaCoverageModel
+    rest: GaussianProcess
+
+    @property
+    def n_inks(self) -> int:
+        """Number of inks."""
+        return int(self.rest.centres.shape[1])
+
+    def lab(self, inks: FloatArray) -> FloatArray:
+        """Return Lab, shape (m, 3), of ink coverages, shape (m, n_inks)."""
+        return self.view.lab(self._xyz(inks)[0]) + self.rest.predict(inks)
+
+    def jacobian(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return Lab, shape (m, 3), and its slopes, shape (m, 3, n_inks)."""
+        xyz, xyz_slope = self._xyz(inks)
+        rest, rest_slope = self.rest.jacobian(inks)
+        return self.view.lab(xyz) + rest, self.view.lab_slopes(xyz, xyz_slope) + rest_slope
+
+    def _xyz(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return what ``physics.jacobian`` does, all inks in one pass."""
+        from strikeoff.model.kernels_condensed import neugebauer_roots
+
+        root = np.empty((len(inks), 3))
+        slope = np.empty((len(inks), 3, self.n_inks))
+        inks = np.ascontiguousarray(inks)
+
+        def work(rows: slice) -> None:
+            neugebauer_roots(inks[rows], self._curves, self.physics.overprints, root[rows], slope[rows])
+
+        in_parts(work, len(inks))
+        root = np.maximum(root, ROOT_FLOOR)
+        value = root**self.physics.exponent
+        return value, slope * (self.physics.exponent * value / root)[:, :, None]
+
+    @cached_property
+    def _curves(self) -> FloatArray:
+        """Tone curves as polynomials in ink, lowest power first, shape (n_inks, degree + 1)."""
+        steps = self.physics.steps
+        degree = steps.shape[1]
+        ordinates = np.hstack([np.zeros((len(steps), 1)), np.cumsum(steps, axis=1)])
+        powers = np.zeros((degree + 1, degree + 1))
+        for i in range(degree + 1):
+            for p in range(i, degree + 1):
+                powers[i, p] = comb(degree, i) * comb(degree - i, p - i) * (-1.0) ** (p - i)
+        return np.asarray(ordinates @ powers)
+
+
+def condense(model: InksToLab, limits: InkLimits) -> InksToLab:
+    """Return a condensed copy of a model of many inks and readings; the model itself in other cases.
+
+    Parameters
+    ----------
+    model : InksToLab
+        The exact model.
+    limits : InkLimits
+        Where the copy must be good.
+    """
+    if not isinstance(model, LabModel) or model.n_inks in NODES:
+        return model
+    if len(model.free.centres) < _LEAST_READINGS:
+        return model
+    rng = np.random.default_rng(31)
+    inks = limits.random(_SAMPLES, rng) * rng.random((_SAMPLES, 1)) ** 0.25
+    inks = np.concatenate([np.zeros((1, model.n_inks)), np.diag(limits.per_ink), inks])
+    physics = _in_xyz(model)
+    view = View(np.diag(model.view.white), model.view.white)
+    left_over = model.lab(inks) - view.lab(physics.predict(inks))
+    centres = inks[:_CENTRES]
+    kernel = Kernel(_WIDER * model.anchored.kernel.scales, _NOISE)
+    cross = kernel.covariance(inks, centres)
+    # The projected process (Rasmussen & Williams, 8.3.2: subset of regressors).
+    own = kernel.covariance(centres, centres)
+    own[np.diag_indices(len(own))] += 1e-8 * own.trace() / len(own)
+    weights = np.linalg.solve(cross.T @ cross + _NOISE * own, cross.T @ left_over)
+    return CondensedModel(view, physics, GaussianProcess(centres, kernel, weights))
+
+
+def _in_xyz(model: LabModel) -> AreaCoverageModel:
+    physics = model.physics
+    solids = physics.overprints**physics.exponent @ model.view.matrix / model.view.white
+    return AreaCoverageModel(
+        physics.steps, np.maximum(solids, 1e-6) ** (1 / physics.exponent), physics.exponent
+    )
