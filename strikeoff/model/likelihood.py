@@ -11,14 +11,15 @@ from strikeoff.model.covariance import Kernel
 
 FloatArray = NDArray[np.float64]
 
-_FIT_ROWS = 500
+_FIT_ROWS = (500, 1000)
+_FIT_STEPS = (40, 12)
 _NEGLIGIBLE = 0.1
 
 # Logarithms of start and bounds: per ink, then single variance and scale, fine variance and ratio, noise.
 _SCALE_START, _SCALE_BOUNDS = 0.3, (-2.5, 3.5)
 _REST_START = np.log([0.05, 0.3, 1e-3, 0.4, 2.5e-3])
 # Shorter scales than these fit the order of a chart rather than the press, and make recipes uneven.
-_REST_BOUNDS = [(-12.0, 3.0), (-2.0, 1.0), (-16.0, 2.0), (-1.2, -0.3), (-17.0, 1.0)]
+_REST_BOUNDS = [(-12.0, 3.0), (-2.8, 1.0), (-16.0, 2.0), (-1.9, -0.3), (-17.0, 1.0)]
 
 
 def fit_kernel(inks: FloatArray, targets: FloatArray, *, seed: int = 1) -> Kernel:
@@ -31,23 +32,28 @@ def fit_kernel(inks: FloatArray, targets: FloatArray, *, seed: int = 1) -> Kerne
     targets : ndarray, shape (n, n_outputs)
         What is to be learnt; each column counts alike.
     seed : int
-        Chooses the rows when there are more than 500.
+        Chooses the rows when there are more than 500, and then 1,000.
     """
-    rows = np.random.default_rng(seed).permutation(len(inks))[:_FIT_ROWS]
-    x = inks[rows]
-    spread = targets[rows].std(axis=0)
-    y = targets[rows] / np.where(spread > 0, spread, 1.0)
-    count = x.shape[1]
-    best = minimize(
-        negative_likelihood,
-        np.append(np.full(count, _SCALE_START), _REST_START),
-        args=(x, y),
-        jac=True,
-        method="L-BFGS-B",
-        bounds=[_SCALE_BOUNDS] * count + _REST_BOUNDS,
-        options={"maxiter": 40},
-    )
-    kernel = _kernel(best.x, count)
+    order = np.random.default_rng(seed).permutation(len(inks))
+    spread = targets.std(axis=0)
+    scaled = targets / np.where(spread > 0, spread, 1.0)
+    count = inks.shape[1]
+    found = np.append(np.full(count, _SCALE_START), _REST_START)
+    # The likelihood costs the cube of the rows: find the neighbourhood with few, settle with more.
+    for rows, steps in zip(_FIT_ROWS, _FIT_STEPS, strict=True):
+        part = order[:rows]
+        found = minimize(
+            negative_likelihood,
+            found,
+            args=(inks[part], scaled[part]),
+            jac=True,
+            method="L-BFGS-B",
+            bounds=[_SCALE_BOUNDS] * count + _REST_BOUNDS,
+            options={"maxiter": steps},
+        ).x
+        if rows >= len(inks):
+            break
+    kernel = _kernel(found, count)
     floor = _NEGLIGIBLE * kernel.noise
     return Kernel(
         kernel.scales,
