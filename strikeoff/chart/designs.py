@@ -124,10 +124,11 @@ def ink_limit_ramps(inks: Sequence[str], groups: Sequence[Sequence[str]] = ()) -
 
     Returns
     -------
-    list of ndarray, shape (20, n_inks)
+    list of ndarray, shape (21, n_inks)
+        Each from the bare cloth, which limits cannot be found without.
     """
     check_inks(inks)
-    steps = np.arange(_LIMIT_STEP, 1.0 + 1e-9, _LIMIT_STEP).round(2)
+    steps = np.arange(0.0, 1.0 + 1e-9, _LIMIT_STEP).round(2)
     columns = [[i] for i in range(len(inks))] + [channels(inks, group) for group in groups]
     ramps = []
     for column in columns:
@@ -138,9 +139,13 @@ def ink_limit_ramps(inks: Sequence[str], groups: Sequence[Sequence[str]] = ()) -
 
 
 def linearisation(inks: Sequence[str]) -> PatchSet:
-    """Return ramps of each ink from cloth to full, in steps of 5 %, finer in the lights."""
+    """Return ramps of each ink from cloth to full, in steps of 5 %, finer in the lights.
+
+    The bare cloth stands there once for each ink: all tones are measured from it.
+    """
     check_inks(inks)
-    return numbered(inks, np.vstack([np.zeros((1, len(inks))), single_ramps(len(inks), _LINEAR_STEPS)]))
+    bare = np.zeros((len(inks), len(inks)))
+    return numbered(inks, np.vstack([bare, single_ramps(len(inks), _LINEAR_STEPS)]))
 
 
 def lot_check(inks: Sequence[str], limits: ChartLimits, patches: int, *, seed: int = 0) -> PatchSet:

@@ -144,8 +144,10 @@ def _name(inks: tuple[float, ...], ink_names: Sequence[str]) -> str:
 
     Examples
     --------
-    >>> _name((0.0, 0.55, 0.55), ("C", "M", "Y"))
-    'M+Y 55'
+    >>> _name((0.0, 0.55, 0.55), ("C", "M", "Y")), _name((0.0, 0.0, 0.0), ("C", "M", "Y"))
+    ('M+Y 55', 'cloth')
     """
+    if not max(inks) > 0:
+        return "cloth"
     there = [name for name, amount in zip(ink_names, inks, strict=True) if amount > 0]
     return f"{'+'.join(there)} {100 * max(inks):.3g}"

@@ -13,9 +13,11 @@ from strikeoff.base.errors import RangeError, UsageError
 
 FloatArray = NDArray[np.float64]
 
-_LABEL_MM = 9.0
+#: Room for the letters of a row. [mm]
+LABEL_MM = 9.0
 _HEADER_MM = 12.0
 _EDGE_MM = 10.0
+_BLOCK_GAP_MM = 6.0
 _SPREAD_TRIES = 40
 _MOST_PAGES = 500
 _MOST_MM = 200_000.0
@@ -156,20 +158,54 @@ def place_patches(
             advice="Take smaller patches or a larger page",
         )
     count = len(recipes)
-    pages = -(-count // (columns * rows))
+    stroke = LABEL_MM + columns * (side + tool.gap_mm) - tool.gap_mm
+    # Strokes are short: on wide cloth they stand side by side, in blocks of equal height.
+    blocks = max(1, int((page_mm[0] - 2 * _EDGE_MM + _BLOCK_GAP_MM + 1e-9) / (stroke + _BLOCK_GAP_MM)))
+    pages = -(-count // (columns * rows * blocks))
+    if pages == 1:
+        rows = -(-count // (columns * blocks))
     if pages > _MOST_PAGES:
         raise UsageError("chart needs too many pages", found=pages, expected=f"at most {_MOST_PAGES}")
     slot = np.arange(count)
-    page, rest = np.divmod(slot, columns * rows)
+    page, rest = np.divmod(slot, columns * rows * blocks)
     row, column = np.divmod(rest, columns)
+    block, level = np.divmod(row, rows)
     if tool.serpentine:
         column = np.where(row % 2 == 1, columns - 1 - column, column)
-    x = _EDGE_MM + _LABEL_MM + column * (side + tool.gap_mm)
-    y = _EDGE_MM + _HEADER_MM + row * (side + tool.row_gap_mm)
+    x = _EDGE_MM + block * (stroke + _BLOCK_GAP_MM) + LABEL_MM + column * (side + tool.gap_mm)
+    y = _EDGE_MM + _HEADER_MM + level * (side + tool.row_gap_mm)
     patch = np.arange(count)
     if shuffle:
         patch = _spread(recipes, page, x, y, max(page_mm), np.random.default_rng(seed))
     return Placed(patch, page + 1, row + 1, column + 1, x, y, side, page_mm, pages, tool)
+
+
+def height_of(
+    count: int, page_mm: tuple[float, float], *, instrument: str = "hand", patch_mm: float | None = None
+) -> float:
+    """Return the least height [mm] of a page of a given width that holds all patches, at most the page's.
+
+    Parameters
+    ----------
+    count : int
+        Patches, repeats included.
+    page_mm : tuple of float
+        Width and most height. [mm]
+    instrument, patch_mm
+        As for `place_patches`.
+
+    Examples
+    --------
+    >>> height_of(24, (297.0, 420.0)), height_of(4000, (297.0, 420.0))
+    (62.0, 414.0)
+    """
+    tool = find_instrument(instrument)
+    side = tool.patch_mm if patch_mm is None else patch_mm
+    columns, rows = _grid(tool, side, page_mm)
+    if columns < 1 or rows < 1:
+        return page_mm[1]
+    needed = min(rows, -(-count // columns))
+    return min(page_mm[1], 2 * _EDGE_MM + _HEADER_MM + needed * (side + tool.row_gap_mm) - tool.row_gap_mm)
 
 
 def find_instrument(name: str) -> Instrument:
@@ -187,7 +223,7 @@ def check_page(page_mm: tuple[float, float]) -> None:
 
 def _grid(tool: Instrument, side: float, page_mm: tuple[float, float]) -> tuple[int, int]:
     """Return columns and rows of a page."""
-    width = min(page_mm[0] - 2 * _EDGE_MM - _LABEL_MM, tool.longest_mm)
+    width = min(page_mm[0] - 2 * _EDGE_MM - LABEL_MM, tool.longest_mm)
     height = page_mm[1] - 2 * _EDGE_MM - _HEADER_MM
     columns = int((width + tool.gap_mm + 1e-9) / (side + tool.gap_mm)) if width > 0 else 0
     rows = int((height + tool.row_gap_mm + 1e-9) / (side + tool.row_gap_mm)) if height > 0 else 0

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.chart.drawing import Page, Rect, Text, letters, only
-from strikeoff.chart.layout import Placed, row_label
+from strikeoff.chart.layout import LABEL_MM, Placed, row_label
 from strikeoff.chart.screen_inks import screen_colours
 from strikeoff.inks.roles import darkest_ink
 
@@ -57,14 +57,15 @@ def _page(
         )
     ]
     size = min(_HEADER_TEXT_MM, 0.45 * side)
-    for column in np.unique(placed.column[here]):
-        at = here[placed.column[here] == column][0]
-        x, y = float(placed.x_mm[at]) + side / 2, float(placed.y_mm[here].min()) - 0.8 * size
-        items.append(Text(x, y, size, str(column), dark, centred=True))
+    for left in np.unique(placed.x_mm[here]):
+        column = placed.column[here[placed.x_mm[here] == left][0]]
+        y = float(placed.y_mm[here].min()) - 0.8 * size
+        items.append(Text(float(left) + side / 2, y, size, str(column), dark, centred=True))
     for row in np.unique(placed.row[here]):
-        at = here[placed.row[here] == row]
-        y = float(placed.y_mm[at[0]]) + side / 2
-        items.append(Text(_EDGE_MM, y, size, row_label(int(row)), dark))
+        at = here[placed.row[here] == row][0]
+        first = float(placed.x_mm[at]) - (float(placed.column[at]) - 1) * (side + tool.gap_mm)
+        y = float(placed.y_mm[at]) + side / 2
+        items.append(Text(first - LABEL_MM, y, size, row_label(int(row)), dark))
     for slot in here:
         x, y = float(placed.x_mm[slot]), float(placed.y_mm[slot])
         inks = tuple(float(v) for v in recipes[placed.patch[slot]])

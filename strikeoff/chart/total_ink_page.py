@@ -27,8 +27,12 @@ _TEXT_MM = 3.2
 _CELL_MM = (32.0, 30.0)
 _BETWEEN_MM = 4.0
 _LABEL_MM = 4.0
+_HEADING_MM = 5.0
+_ROW_MM = _HEADING_MM + _LABEL_MM + _CELL_MM[1] + _BETWEEN_MM
 _MOST_STEPS = 60
 _STEP = 0.25
+_SINGLE_STEP = 0.1
+_SINGLE_FROM = 0.3
 
 _ADVICE = (
     "Total ink, judged by eye after finishing. In every row look from left to right: are the reversed lines "
@@ -39,21 +43,25 @@ _ADVICE = (
 
 
 def usual_combinations(ink_names: Sequence[str]) -> list[tuple[str, ...]]:
-    """Return pairs of the coloured inks, all of them, and all of them with black.
+    """Return pairs of the coloured inks, all of them, all of them with black, and all inks.
 
     Examples
     --------
     >>> ["".join(inks) for inks in usual_combinations(["C", "M", "Y", "K"])]
     ['CM', 'CY', 'MY', 'CMY', 'CMYK']
+    >>> usual_combinations(["K"]), usual_combinations(["C", "M", "Y", "K", "Orange"])[-1]
+    ([('K',)], ('C', 'M', 'Y', 'K', 'Orange'))
     """
     coloured = [ink for ink in ink_names if process_role(ink) in ("C", "M", "Y")] or list(ink_names[:3])
-    black = [ink for ink in ink_names if process_role(ink) == "K"]
+    black = [ink for ink in ink_names if process_role(ink) == "K" and ink not in coloured]
     found: list[tuple[str, ...]] = [*combinations(coloured, 2)]
     if len(coloured) > 2:
         found.append(tuple(coloured))
     if black and coloured:
         found.append((*coloured, *black))
-    return found or [tuple(ink_names)]
+    if not found or {ink for group in found for ink in group} != set(ink_names):
+        found.append(tuple(ink_names))
+    return found
 
 
 def usual_steps(n_inks: int) -> tuple[float, ...]:
@@ -61,10 +69,11 @@ def usual_steps(n_inks: int) -> tuple[float, ...]:
 
     Examples
     --------
-    >>> usual_steps(2)
-    (1.0, 1.25, 1.5, 1.75, 2.0)
+    >>> usual_steps(2), usual_steps(1)[-2:]
+    ((1.0, 1.25, 1.5, 1.75, 2.0), (0.9, 1.0))
     """
-    return tuple(np.arange(1.0, n_inks + 1e-9, _STEP).round(4).tolist())
+    first, step = (_SINGLE_FROM, _SINGLE_STEP) if n_inks == 1 else (1.0, _STEP)
+    return tuple(np.arange(first, n_inks + 1e-9, step).round(4).tolist())
 
 
 def total_ink_pages(
@@ -109,11 +118,12 @@ def total_ink_pages(
             for i, line in enumerate([f"{title} | page {number + 1} of {count}", *advice])
         ]
         for row, (name, steps) in enumerate(lines[number * rows : (number + 1) * rows]):
-            y = top + row * (_CELL_MM[1] + _LABEL_MM + _BETWEEN_MM)
+            y = top + row * _ROW_MM
+            items.append(Text(_EDGE_MM, y, _TEXT_MM, letters(name), dark))
+            y += _HEADING_MM
             for column, (total, recipe) in enumerate(steps):
                 x = _EDGE_MM + column * (_CELL_MM[0] + _BETWEEN_MM)
-                label = f"{name} {100 * total:.4g} %"
-                items.append(Text(x, y + _LABEL_MM / 2, _TEXT_MM, letters(label), dark))
+                items.append(Text(x, y, _TEXT_MM, f"{100 * total:.4g} %", dark))
                 items += _cell(x, y + _LABEL_MM, recipe)
         pages.append(Page(*page_mm, ink_names, tuple(items)))
     return pages, [recipe for _, steps in lines for _, recipe in steps]
@@ -124,7 +134,7 @@ def _room(page_mm: tuple[float, float]) -> tuple[int, int, float, list[str]]:
     advice = wrapped(_ADVICE, width, _TEXT_MM)
     top = _EDGE_MM + 1.6 * _TEXT_MM * (len(advice) + 1) + 2.0
     columns = int((width + _BETWEEN_MM) / (_CELL_MM[0] + _BETWEEN_MM))
-    rows = int((page_mm[1] - top - _EDGE_MM + _BETWEEN_MM) / (_CELL_MM[1] + _LABEL_MM + _BETWEEN_MM))
+    rows = int((page_mm[1] - top - _EDGE_MM + _BETWEEN_MM) / _ROW_MM)
     if columns < 1 or rows < 1:
         raise UsageError(
             "not one step fits on the page",

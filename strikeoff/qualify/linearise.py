@@ -6,14 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.inks.tables import NODES, Codes, to_codes
 from strikeoff.qualify.ramps import Ramp, require_rising
-from strikeoff.qualify.smoothing import smooth_curve
+from strikeoff.qualify.smoothing import growth_scale, smooth_curve
 
 FloatArray = NDArray[np.float64]
 ToneOf = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
@@ -108,7 +108,8 @@ def linearise(
     target = nominal if wanted is None else np.interp(nominal, *wanted)
     fits = []
     for ramp, limit in zip(ramps, limits, strict=True):
-        cloth, solid = _ends(ramp, limit)
+        course = _course(ramp, limit)
+        cloth, solid = ramp.lab[0], course(limit)
         reach = cloth[0] - solid[0] if aim == "lightness" else float(delta_e_2000(cloth, solid))
         if reach < _LEAST_RANGE:
             raise InputError(
@@ -120,7 +121,8 @@ def linearise(
                 if aim == "lightness"
                 else "Check the ramp of this ink",
             )
-        fits.append(_fit(ramp, AIMS[aim](ramp.lab, cloth, solid), limit, target, relative=True))
+        tone_of = _between(AIMS[aim], cloth, solid)
+        fits.append(_fit(ramp, course, tone_of, limit, target, relative=True))
     return tuple(fits)
 
 
@@ -145,16 +147,26 @@ def match_tones(
     """
     fits = []
     for ramp, limit, lab in zip(ramps, limits, model_lab, strict=True):
-        cloth, _ = _ends(ramp, limit)
         # Tone values are linear in Lab, so the model's cloth and solid may be moved to the cloth of today.
-        tone = tone_value_iso_20654(ramp.lab, cloth, cloth + lab[-1] - lab[0])
+        cloth = ramp.lab[0]
+        tone_of = _between(tone_value_iso_20654, cloth, cloth + lab[-1] - lab[0])
         target = np.maximum.accumulate(tone_value_iso_20654(lab, lab[0], lab[-1]))
-        fits.append(_fit(ramp, tone, limit, target, relative=False))
+        fits.append(_fit(ramp, _course(ramp, limit), tone_of, limit, target, relative=False))
     return tuple(fits)
 
 
-def _ends(ramp: Ramp, limit: float) -> tuple[FloatArray, FloatArray]:
-    """Cloth as read, and the smoothed colour at the limit."""
+def _between(tone: ToneOf, cloth: FloatArray, solid: FloatArray) -> Callable[[FloatArray], FloatArray]:
+    return lambda lab: tone(lab, cloth, solid)
+
+
+def _used(ramp: Ramp, limit: float) -> Ramp:
+    """Return the steps up to the limit and one more, which steadies the end."""
+    count = min(int(np.searchsorted(ramp.amount, limit - 1e-6)) + 1, len(ramp.amount))
+    return ramp.up_to(float(ramp.amount[count - 1]))
+
+
+def _course(ramp: Ramp, limit: float) -> Callable[[ArrayLike], FloatArray]:
+    """Return the smooth colour of a ramp over ink, which starts at the cloth as read."""
     if not 0 < limit <= ramp.amount[-1] + 1e-6:
         raise InputError(
             "ink limit is beyond the ramp",
@@ -162,27 +174,37 @@ def _ends(ramp: Ramp, limit: float) -> tuple[FloatArray, FloatArray]:
             found=f"{limit * 100:g} %",
             expected=f"at most {ramp.amount[-1] * 100:g} %",
         )
-    curves = [smooth_curve(ramp.amount, ramp.lab[:, axis], rising=False) for axis in range(3)]
-    return ramp.lab[0], np.array([float(curve(limit)) for curve in curves])
+    used = _used(ramp, limit)
+    scale = growth_scale(used.amount, tone_value_iso_20654(used.lab, used.lab[0], used.lab[-1]))
+    x = scale(used.amount)
+    curves = [smooth_curve(x, axis, rising=False, start=float(axis[0])) for axis in used.lab.T]
+    return lambda amount: np.stack([curve(scale(amount)) for curve in curves], axis=-1)
 
 
-def _fit(ramp: Ramp, tone: FloatArray, limit: float, target: FloatArray, *, relative: bool) -> ToneCurveFit:
-    # One step beyond the limit steadies the end.
-    used = min(int(np.searchsorted(ramp.amount, limit - 1e-6)) + 1, len(ramp.amount))
-    free = smooth_curve(ramp.amount[:used], tone[:used], rising=False)
-    require_rising(ramp.up_to(float(ramp.amount[used - 1])), tone[:used], free.noise)
-    curve = smooth_curve(ramp.amount[:used], tone[:used], rising=True, start=0.0)
+def _fit(
+    ramp: Ramp,
+    course: Callable[[ArrayLike], FloatArray],
+    tone_of: Callable[[FloatArray], FloatArray],
+    limit: float,
+    target: FloatArray,
+    *,
+    relative: bool,
+) -> ToneCurveFit:
+    used = _used(ramp, limit)
+    tone, smooth = tone_of(used.lab), tone_of(course(used.amount))
+    free = smooth_curve(used.amount, tone, rising=False)
+    require_rising(used, tone, free.noise)
     grid = np.linspace(0.0, limit, _FINE)
-    course = curve(grid)
-    top = float(course[-1])
+    grown = np.maximum.accumulate(tone_of(course(grid)))
+    top = float(grown[-1])
     reached = 1.0 if relative else min(1.0, top / float(target[-1]))
     goal = target * (top if relative else reached)
     # Where the curve lies flat the least ink counts.
-    rising, first = np.unique(course, return_index=True)
+    rising, first = np.unique(grown, return_index=True)
     amounts = np.interp(goal, rising, grid[first])
     if relative and target[-1] == 1.0:
         amounts[-1] = limit
-    miss = (curve(ramp.amount[:used]) - tone[:used]) / top
+    miss = (smooth - tone) / top
     return ToneCurveFit(
         ramp.ink,
         np.maximum.accumulate(to_codes(np.clip(amounts, 0.0, 1.0))),
@@ -190,7 +212,7 @@ def _fit(ramp: Ramp, tone: FloatArray, limit: float, target: FloatArray, *, rela
         float(np.abs(miss).max()),
         float(np.sqrt((miss**2).mean())),
         reached,
-        ramp.amount[:used],
-        tone[:used],
-        np.asarray(curve(ramp.amount[:used])),
+        used.amount,
+        tone,
+        smooth,
     )

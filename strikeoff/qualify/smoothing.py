@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -16,6 +17,8 @@ _MOST_PIECES = 12
 # Parameters count for more, for the plain score now and then follows the noise.
 _CAUTION = 1.4
 _PENALTIES = 10.0 ** np.arange(-8.0, 2.1, 0.5)
+# Start and bounds of shape, power and height of the growth of an ink; soft beyond a hundredth.
+_GROWTH = ((2.0, 1.0, 1.0), ((-3.0, 0.4, 0.5), (12.0, 3.0, 2.0)), 0.01)
 
 
 @dataclass(frozen=True)
@@ -116,3 +119,41 @@ def smooth_curve(x: ArrayLike, y: ArrayLike, *, rising: bool, start: float | Non
     if start is not None:
         jumps = np.concatenate([[0.0], jumps])
     return SmoothCurve(knots, origin + scale * np.cumsum(jumps), scale * float(noise))
+
+
+def growth_scale(amount: ArrayLike, tone: ArrayLike) -> Callable[[ArrayLike], FloatArray]:
+    """Return a scale of ink on which the tone of a ramp runs almost straight.
+
+    Parameters
+    ----------
+    amount : array_like, shape (n,)
+        Ink, rising from 0. [-]
+    tone : array_like, shape (n,)
+        Its tone, 0 for the cloth and about 1 for the last step. [-]
+
+    Returns
+    -------
+    callable
+        Ink to (1 - exp(-k x^p)) / (1 - exp(-k)), x being ink over that of the last step: rising.
+
+    Notes
+    -----
+    A smooth curve over this scale has little left to follow, and does not round off the steep start of
+    a strong ink. The form is that of a surface filled by drops that fall at random (common practice);
+    k and p are fitted with a robust loss.
+    """
+    from scipy.optimize import least_squares
+
+    x, y = np.asarray(amount, dtype=np.float64), np.asarray(tone, dtype=np.float64)
+    most = float(x[-1])
+    start, bounds, soft = _GROWTH
+
+    def grown(shape: FloatArray, place: ArrayLike) -> FloatArray:
+        k = shape[0] if abs(shape[0]) > 1e-6 else 1e-6
+        part = np.clip(np.asarray(place, dtype=np.float64) / most, 0.0, 1.0)
+        return np.asarray(np.expm1(-k * part ** shape[1]) / np.expm1(-k))
+
+    found = least_squares(
+        lambda free: free[2] * grown(free, x) - y, start, bounds=bounds, loss="soft_l1", f_scale=soft
+    )
+    return lambda place: grown(found.x, place)

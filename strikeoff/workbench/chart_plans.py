@@ -21,10 +21,10 @@ from strikeoff.chart.designs import (
 from strikeoff.chart.drawing import Page
 from strikeoff.chart.finishing_grid import grid_page
 from strikeoff.chart.ink_limit_page import ink_limit_pages
-from strikeoff.chart.layout import INSTRUMENTS, Placed, find_instrument, place_patches
+from strikeoff.chart.layout import INSTRUMENTS, Placed, find_instrument, height_of, place_patches
 from strikeoff.chart.patch_pages import patch_pages
 from strikeoff.chart.patch_sets import ChartLimits, PatchSet, iso_12642_2, numbered
-from strikeoff.chart.total_ink_page import total_ink_pages, usual_combinations
+from strikeoff.chart.total_ink_page import total_ink_pages, usual_combinations, usual_steps
 from strikeoff.inks.roles import process_role
 from strikeoff.qualify.next_patches import first_patches
 
@@ -45,6 +45,8 @@ LAID_DOWN_KINDS = ("ink-limit", "total-ink", "linearisation", "grid")
 _PATCHES = {"characterisation": 400, "first": 60, "lot-check": 40}
 _REPEATS = {"characterisation": 8, "first": 4, "linearisation": 1}
 _PAGE_MM = {"grid": (600.0, 700.0)}
+#: They cost no more cloth than their patches need.
+_SHORT_KINDS = ("strip", "lot-check")
 _USUAL_PAGE_MM = (297.0, 420.0)
 _MOST_PATCHES = 20_000
 
@@ -131,7 +133,9 @@ def plan_chart(wish: ChartWish, inks: tuple[str, ...], limits: ChartLimits, titl
         return ChartPlan([grid_page(inks, wish.page, title)], None, None)
     if wish.kind == "total-ink":
         groups = wish.combinations or usual_combinations(inks)
-        pages, _ = total_ink_pages(inks, groups, wish.steps, wish.page, title)
+        # Nobody prints more than four full inks; who wants to know asks for these steps.
+        steps = wish.steps or (None if wish.combinations else usual_steps(min(len(inks), 4)))
+        pages, _ = total_ink_pages(inks, groups, steps, wish.page, title)
         return ChartPlan(pages, None, None)
     if wish.kind == "ink-limit":
         return _ramps(wish, inks, title)
@@ -148,8 +152,11 @@ def planned(patches: PatchSet, wish: ChartWish, title: str, problems: tuple[Prob
         extra = min(_count(wish.repeats, _REPEATS.get(wish.kind, 0)), len(patches))
         which = np.linspace(0, len(patches) - 1, extra).round().astype(np.int64)
         patches = repeated(patches, np.unique(which), 2)
+    page = wish.page
+    if wish.kind in _SHORT_KINDS and wish.page_mm is None:
+        page = (page[0], height_of(len(patches), page, instrument=wish.instrument, patch_mm=wish.patch_mm))
     placed = place_patches(
-        patches.recipes, wish.page, instrument=wish.instrument, patch_mm=wish.patch_mm, seed=wish.seed
+        patches.recipes, page, instrument=wish.instrument, patch_mm=wish.patch_mm, seed=wish.seed
     )
     pages = patch_pages(placed, patches.recipes, patches.inks, title)
     return ChartPlan(pages, patches, placed, problems)

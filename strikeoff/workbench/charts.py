@@ -332,7 +332,7 @@ def _results(plan: ChartPlan, press: ChartPress, wish: ChartWish, dpi: tuple[flo
         "patches": 0 if patches is None else len(patches),
         "recipes": distinct,
         "pages": len(plan.pages),
-        "page_mm": list(wish.page),
+        "page_mm": [plan.pages[0].width_mm, plan.pages[0].height_mm],
         "patch_mm": None if plan.placed is None else plan.placed.patch_mm,
         "reading_order": None if plan.placed is None else plan.placed.instrument.order,
         "highest_total_percent": round(100.0 * highest, 3),

@@ -35,6 +35,7 @@ FloatArray = NDArray[np.float64]
 
 CONDITION_AIM = "condition"
 _OTHER_TONES = 0.02
+_GOOD_STEPS = 11
 _WEAKER = 0.98
 _LIMIT_MOVED = 0.01
 _CURVE_BYTES = 1 << 20
@@ -236,12 +237,24 @@ def _ramps(measured: ReadingSet, spaces: InkSpaces) -> tuple[tuple[Ramp, ...], t
         )
     space, problems = ramp_space(measured, spaces)
     ramps = ink_ramps(measured)
+    problems = (*problems, *(_few_steps(ramp) for ramp in ramps if len(ramp.amount) < _GOOD_STEPS))
     if space == "calibrated":
         ramps = tuple(
             replace(ramp, amount=look_up(curve, to_codes(ramp.amount)) / FULL)
             for ramp, curve in zip(ramps, spaces.tone, strict=True)
         )
     return ramps, problems
+
+
+def _few_steps(ramp: Ramp) -> Problem:
+    return Problem(
+        "warning",
+        f"ink {ramp.ink}",
+        "few steps: between them the tone may be several percent off",
+        f"{len(ramp.amount)} steps",
+        f"{_GOOD_STEPS} or more",
+        "Print the chart of kind linearisation",
+    )
 
 
 def _limits(spaces: InkSpaces, ramps: Sequence[Ramp]) -> list[float]:

@@ -5,7 +5,9 @@ import pytest
 
 from strikeoff.base.errors import RangeError, UsageError
 from strikeoff.chart.designs import characterisation, repeated
-from strikeoff.chart.layout import INSTRUMENTS, place_patches
+from strikeoff.chart.drawing import Text
+from strikeoff.chart.layout import INSTRUMENTS, height_of, place_patches
+from strikeoff.chart.patch_pages import patch_pages
 from strikeoff.chart.patch_sets import numbered, plain_limits
 from strikeoff.chart.reference import ChartFacts, ink_columns, write_reference
 from strikeoff.measurement.read import read_readings
@@ -39,6 +41,34 @@ def test_reading_orders():
         back = (rows % 2 == 0) if name == "table" else np.zeros(len(rows), bool)
         assert (step == np.where(back, -1, 1)).all()
         assert (np.diff(placed.page * 1000 + placed.row) >= 0).all()
+
+
+def test_strokes_stand_side_by_side_on_wide_cloth():
+    """Strokes of at most 300 mm: cloth of 1,400 mm holds four blocks, each with its own letters."""
+    placed = place_patches(CHART.recipes, (1400.0, 400.0), instrument="strip", seed=2)
+    firsts = np.unique(placed.x_mm[placed.column == 1])
+    assert len(firsts) == 4
+    assert np.diff(firsts).min() >= 300
+    assert placed.pages == 1
+    assert len(np.unique(placed.y_mm)) == 2
+    assert placed.row.max() == 8
+    for row in range(1, 9):
+        here = placed.row == row
+        assert np.ptp(placed.x_mm[here]) + placed.patch_mm <= 300
+        assert (np.diff(placed.x_mm[here]) > 0).all()
+    page = patch_pages(placed, CHART.recipes, CHART.inks, "Wide")[0]
+    letters = {i.text: (i.x_mm, i.y_mm) for i in page.items if isinstance(i, Text)}
+    assert letters["A"][0] == 10
+    assert letters["C"][0] == pytest.approx(firsts[1] - 9)
+    assert letters["A"][1] == letters["C"][1] < letters["B"][1]
+
+
+def test_short_charts_take_no_more_cloth_than_they_need():
+    for count in (5, 24, 56):
+        page = (297.0, height_of(count, (297.0, 420.0)))
+        placed = place_patches(CHART.recipes[:count], page)
+        assert placed.pages == 1
+        assert page[1] - placed.y_mm.max() - placed.patch_mm == pytest.approx(10)
 
 
 def test_places_are_random_but_seeded():

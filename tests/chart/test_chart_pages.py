@@ -64,10 +64,11 @@ def test_reversed_letters_cut_ink_out_and_curves_apply():
 
 def test_ink_limit_lines_and_gaps_have_their_width():
     pages, steps = ink_limit_pages(ink_limit_ramps(CMYK, [("M", "Y")]), CMYK, (297.0, 420.0), 12.0, "Ramps")
-    assert len(steps) == 100
+    assert len(steps) == 105
+    assert [max(step.recipe) for step in steps[:2]] == [0.0, 0.05]
     assert (min(LINE_MM), max(LINE_MM)) == (0.3, 2.0)
     planes = PageSource(pages[0], DPI, 8).read(0, 4200)
-    for step in (steps[19], steps[99]):
+    for step in (steps[20], steps[104]):
         channel = int(np.argmax(step.recipe))
         upper = planes[round((step.y_mm + 2) * 10), :, channel] > 0
         left = round((step.x_mm + step.size_mm + 1) * 10)
@@ -93,8 +94,22 @@ def test_total_ink_steps_carry_reversed_lines_letters_and_gaps():
     assert "last step that is still clean is the limit" in re.sub(r"\s+", " ", words)
 
 
+def test_total_ink_labels_do_not_run_into_each_other():
+    names = ("Cyan", "Magenta", "Yellow", "Black")
+    pages, _ = total_ink_pages(names, [names], None, (297.0, 420.0), "Total")
+    labels = [i for i in pages[0].items if isinstance(i, Text) and i.text.endswith(" %")]
+    assert len(labels) == 13
+    assert max(len(label.text) for label in labels) <= 5
+    headings = [i for i in pages[0].items if isinstance(i, Text) and i.text == "Cyan+Magenta+Yellow+Black"]
+    rows = sorted({label.y_mm for label in labels})
+    assert len(headings) == len(rows) == 2
+    assert all(3 < row - heading.y_mm < 8 for row, heading in zip(rows, headings, strict=True))
+
+
 def test_total_ink_of_any_inks():
-    assert [len(g) for g in usual_combinations(["C", "M", "Y", "K", "Orange"])] == [2, 2, 2, 3, 4]
+    assert [len(g) for g in usual_combinations(["C", "M", "Y", "K", "Orange"])] == [2, 2, 2, 3, 4, 5]
+    assert [len(g) for g in usual_combinations(["C", "M", "Y", "K"])] == [2, 2, 2, 3, 4]
+    assert usual_combinations(["Black"]) == [("Black",)]
     seven = ("C", "M", "Y", "K", "O", "G", "V")
     _, steps = total_ink_pages(seven, [seven], None, (1500.0, 900.0), "Total")
     assert sum(steps[-1]) == pytest.approx(7)

@@ -90,7 +90,9 @@ def test_ramps_rise_to_full_ink():
     assert len(ramps) == 5
     assert ramps[4][-1].tolist() == [1, 0, 1, 0]
     assert (np.diff(ramps[1][:, 1]) > 0).all()
+    assert all(not ramp[0].any() for ramp in ramps)
     lines = linearisation(CMYK)
+    assert (lines.recipes.max(axis=1) == 0).sum() == 4
     for ink in range(4):
         assert {0.02, 0.5, 1.0} <= set(lines.recipes[lines.recipes.argmax(axis=1) == ink, ink])
     with pytest.raises(UsageError, match="combination"):

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.chart.designs import linearisation
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.inks.spaces import identity_spaces
 from strikeoff.inks.tables import FULL, NODES, look_up, to_codes
@@ -16,7 +17,7 @@ from strikeoff.mill.press import invented_press
 from strikeoff.qualify.limits import LimitRule, find_limit, find_limits
 from strikeoff.qualify.linearise import AIMS, linearise, match_tones
 from strikeoff.qualify.ramps import Ramp, falling_inks, ink_ramps, require_rising
-from strikeoff.qualify.smoothing import smooth_curve
+from strikeoff.qualify.smoothing import growth_scale, smooth_curve
 
 INKS = "CMYK"
 
@@ -102,11 +103,16 @@ def test_a_custom_course_is_followed():
     assert fit.curve[128] / FULL == pytest.approx(np.interp(128 / 255, *wanted), abs=2e-3)
 
 
+@pytest.mark.parametrize(
+    ("noise", "most"), [(0.25, {"colour": 0.006, "sctv": 0.01, "lightness": 0.01}), (0.0, None)]
+)
 @pytest.mark.parametrize("aim", ["colour", "sctv", "lightness"])
-def test_the_mill_prints_even_steps_after_linearisation(aim):
-    """Simulated: consistency of the loop only. Tone within 1 % where ramps were read six times."""
+def test_the_mill_prints_even_steps_after_linearisation(aim, noise, most):
+    """Simulated: consistency of the loop only. The program's own chart, each patch read six times."""
     limits = [0.9, 0.85, 1.0, 0.8]
-    fits = linearise(mill_ramps(), limits, aim)
+    chart = linearisation(tuple(INKS)).recipes
+    fits = linearise(ink_ramps(printed(chart, noise=noise, repeats=6 if noise else 1)), limits, aim)
+    bound = 0.002 if most is None else most[aim]
     spaces = identity_spaces(INKS, 3.0).with_tone(np.stack([fit.curve for fit in fits]), aim)
     steps = np.linspace(0, 1, 26)[1:]
     calibrated = to_codes(ramp_recipes(steps))
@@ -115,7 +121,8 @@ def test_the_mill_prints_even_steps_after_linearisation(aim):
         one = lab[1 + ink * 25 : 1 + (ink + 1) * 25]
         off = AIMS[aim](one, lab[0], one[-1]) - steps
         # Yellow hardly darkens: a lightness scale of 8 units and its noise are no percent matter.
-        assert np.abs(off).max() < (0.03 if aim == "lightness" and ink == 2 else 0.012), (aim, ink)
+        pale = noise > 0 and aim == "lightness" and ink == 2
+        assert np.abs(off).max() < (0.03 if pale else bound), (aim, ink)
         assert fit.residual_rms < (0.03 if aim == "lightness" else 0.01)
         assert fit.curve[-1] / FULL == pytest.approx(limits[ink], abs=1e-4)
 
@@ -153,6 +160,16 @@ def press_lab(press, ink, amounts, gain=1.0):
     inks = np.zeros((len(amounts), 4))
     inks[:, ink] = amounts
     return spectra_to_lab(press.print(inks, np.full(4, gain)), press.wavelengths_nm)
+
+
+def test_growth_scale_takes_the_bend_out():
+    """A curve of that very form becomes straight; the scale rises whatever the ramp does."""
+    x = np.linspace(0, 1, 21)
+    tone = np.expm1(-5 * x**0.8) / np.expm1(-5)
+    scale = growth_scale(x * 0.7, tone)
+    assert np.abs(scale(x * 0.7) - tone).max() < 1e-3
+    for odd in (np.where(x < 0.5, x, 1 - x), x**4, np.minimum(1, 6 * x)):
+        assert (np.diff(growth_scale(x, odd)(np.linspace(0, 1, 200))) > 0).all()
 
 
 def test_smooth_curves_follow_and_never_fall():
