@@ -119,7 +119,7 @@ def open_artwork(
         profile, origin = _profile(decoded, problems, assume_profile)
     else:
         profile, origin = decoded.profile, decoded.profile_origin
-        if origin in ("none", "assumed sRGB"):
+        if origin in _NO_PROFILE:
             problems.append(_NO_PROFILE[origin])
     across, along = dpi or (FALLBACK_DPI, FALLBACK_DPI)
     planes = with_pitch(planes, (pitch_mm(across), pitch_mm(along)))

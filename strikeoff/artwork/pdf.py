@@ -13,11 +13,12 @@ from strikeoff.artwork.decoded import Decoded, NamedChannel
 from strikeoff.artwork.pdf_page import BOXES, PdfPage, page_of
 from strikeoff.artwork.pdf_process import PdfWorker, WorkerLimits
 from strikeoff.artwork.pdf_space import ProcessSpace, process_space
-from strikeoff.artwork.records import CHANNELS
+from strikeoff.artwork.pixels import MappedSource
+from strikeoff.artwork.records import CHANNELS, Kind
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.base.units import MM_PER_INCH, pitch_mm
-from strikeoff.raster.bands import Band, check_rows
+from strikeoff.raster.bands import Band, BandSource, check_rows
 
 POINTS_PER_INCH = 72.0
 #: Pitch of pages when nobody names one. [dots per inch]
@@ -138,6 +139,10 @@ def _opened(worker: PdfWorker, wish: PageWish, assumed: bytes | None, assumed_na
     page = page_of(worker.ask(request)[0], wish.page)
     problems: list[Problem] = []
     space = process_space(page, assumed, assumed_name)
+    named = _named(page, wish, worker.path)
+    if space.kind == "grey" and len(named) < len(page.named):
+        # The alternate colours of names may be of any hue.
+        space = ProcessSpace("rgb", None, "assumed sRGB")
     again: dict[str, Any] = {}
     if space.kind == "cmyk" and space.profile is not None and space.origin != "output intent":
         again["profile"] = base64.b64encode(space.profile).decode("ascii")
@@ -147,35 +152,31 @@ def _opened(worker: PdfWorker, wish: PageWish, assumed: bytes | None, assumed_na
             Problem(
                 "note",
                 f"page {page.number}",
-                "blending in another space than that of its RGB objects is done in RGB, so that no colour is lost",
+                "blending in another space than its RGB objects' is done in RGB, so that none is lost",
                 page.page_group,
             )
         )
     if again:
         worker.ask(request | again)
-    named = _named(page, wish, worker.path)
     width_pt, height_pt = page.size_pt(wish.box)
     dpi = wish.dpi or (DEFAULT_DPI, DEFAULT_DPI)
     width, height = _pixels(page, wish.box, dpi, worker.path)
     rgb_space = None if space.profile is None else base64.b64encode(space.profile).decode("ascii")
-    channels = worker.ask(
+    # Plain grey is drawn on the black plate, where overprinting is honoured.
+    drawn_kind: Kind = "cmyk" if space.kind == "grey" else space.kind
+    answer, _ = worker.ask(
         {
             "do": "picture",
-            "named": list(named),
+            "separate": bool(named),
             "rgb": space.kind == "rgb",
             "space": rgb_space,
             "box": list(page.boxes[wish.box]),
             "pixels": [width, height],
         }
-    )[0]["channels"]
-    if channels != CHANNELS[space.kind] + len(named):
-        raise InputError(
-            "PDF names colours that the interpreter does not separate",
-            path=worker.path,
-            found=f"{channels} planes",
-            expected=f"{CHANNELS[space.kind]} and {len(named)} named",
-        )
-    source = PdfSource(
+    )
+    planes, colours = list(answer["planes"]), CHANNELS[drawn_kind]
+    channels = colours + len(planes)
+    source: BandSource = PdfSource(
         worker=worker,
         height=height,
         width=width,
@@ -183,6 +184,14 @@ def _opened(worker: PdfWorker, wish: PageWish, assumed: bytes | None, assumed_na
         pitch_mm=(pitch_mm(dpi[0]), pitch_mm(dpi[1])),
         block_rows=max(1, min(height, _BLOCK_BYTES // (width * channels))),
     )
+    alternates = [] if not named else [name for name in page.named if name not in named]
+    if alternates:
+        source = with_alternates(
+            source, colours, _tones(alternates, planes, answer["full_tones"], worker.path)
+        )
+    kept = tuple(NamedChannel(name, colours + _plane(name, planes, worker.path), False) for name in named)
+    if space.kind == "grey":
+        source = MappedSource(source, _grey_of_black, channels, source.dtype, source.pitch_mm)
     true_dpi = width / width_pt * POINTS_PER_INCH, height / height_pt * POINTS_PER_INCH
     problems += _told(page, space, wish)
     return Decoded(
@@ -191,11 +200,73 @@ def _opened(worker: PdfWorker, wish: PageWish, assumed: bytes | None, assumed_na
         profile=space.profile,
         profile_origin=space.origin,
         dpi=true_dpi,
-        named=tuple(NamedChannel(name, CHANNELS[space.kind] + at, False) for at, name in enumerate(named)),
+        named=kept,
         page=page,
         box=wish.box,
         problems=tuple(problems),
     )
+
+
+def _plane(name: str, planes: list[str], path: str) -> int:
+    if name not in planes:
+        raise InputError("PDF names a colour that is not separated", path=path, found=name)
+    return planes.index(name)
+
+
+def _tones(
+    names: list[str], planes: list[str], tones: dict[str, list[float]], path: str
+) -> dict[int, list[float]]:
+    for name in names:
+        if name not in tones:
+            raise InputError(
+                "named colour without an alternate colour that can be used",
+                path=path,
+                found=name,
+                advice="Have it turned into a process colour in the file",
+            )
+    return {_plane(name, planes, path): tones[name] for name in names}
+
+
+def with_alternates(source: BandSource, colours: int, tones: dict[int, list[float]]) -> MappedSource:
+    """Return a page on whose process planes some named ones are laid in their alternate colours.
+
+    Parameters
+    ----------
+    source : BandSource
+        uint8; process samples, then named ones.
+    colours : int
+        Process samples: 3 for RGB, 4 for CMYK.
+    tones : dict of int to list of float
+        Place among the named planes to the process colour of its full tone, 0-1.
+
+    Notes
+    -----
+    Tints go straight from nothing to the full tone, and what lies beneath shows through as under a
+    transparent ink: remaining light is multiplied.
+    """
+    is_light = colours == 3
+
+    def change(band: Band) -> Band:
+        process = band[..., :colours].astype(np.float32) / np.float32(255.0)
+        light = process if is_light else 1.0 - process
+        for plane, tone in tones.items():
+            full = np.asarray(tone, dtype=np.float32)
+            stop = 1.0 - full if is_light else full
+            amount = band[..., colours + plane, None].astype(np.float32) / np.float32(255.0)
+            light = light * (1.0 - amount * stop)
+        result = band.copy()
+        process = light if is_light else 1.0 - light
+        result[..., :colours] = np.rint(np.clip(process, 0.0, 1.0) * 255.0).astype(np.uint8)
+        return result
+
+    return MappedSource(source, change, source.channels, np.dtype(source.dtype), source.pitch_mm)
+
+
+def _grey_of_black(band: Band) -> Band:
+    result = band.copy()
+    # The colour sample comes first and the named ones keep their places.
+    result[..., 0] = 255 - band[..., 3]
+    return result
 
 
 def _named(page: PdfPage, wish: PageWish, path: str) -> tuple[str, ...]:
@@ -254,6 +325,16 @@ def _told(page: PdfPage, space: ProcessSpace, wish: PageWish) -> list[Problem]:
                 "RGB or Lab objects beside CMYK ones are turned into CMYK",
                 found=", ".join(page.spaces)[:200],
                 advice="Where their colour matters, have the page exported in RGB throughout",
+            )
+        )
+    if space.kind == "rgb" and page.named and page.uses_overprint:
+        told.append(
+            Problem(
+                "warning",
+                where,
+                "named colours that overprint knock out here, because the page is RGB",
+                found=", ".join(page.named)[:200],
+                advice="Set such objects to multiply, or have the page exported in CMYK",
             )
         )
     if space.origin == "several spaces, kept in a wide RGB":

@@ -28,7 +28,7 @@ class PdfPage:
     user_unit : float
         Size of the page's unit. [pt]
     named : tuple of str
-        Named colours.
+        Named colours that are drawn.
     spaces, groups : tuple of str
         Colour spaces of what is drawn; spaces in which transparency groups blend.
     page_group : str or None
@@ -74,8 +74,8 @@ def page_of(answer: dict[str, Any], number: int) -> PdfPage:
         number=number,
         pages=answer["pages"],
         boxes={name: _box(answer["boxes"][name]) for name in BOXES},
-        user_unit=answer["user_unit"],
-        named=tuple(name for name in answer["named"] if name.lower() not in _NOT_NAMED),
+        user_unit=answer["user_unit"] if answer["user_unit"] > 0 else 1.0,
+        named=tuple(name for name in answer["named"] if _is_drawn(name, answer)),
         spaces=tuple(answer["spaces"]),
         groups=tuple(answer["groups"]),
         page_group=answer["page_group"],
@@ -91,6 +91,13 @@ def page_of(answer: dict[str, Any], number: int) -> PdfPage:
             word: tuple(map(base64.b64decode, texts)) for word, texts in sorted(answer["profiles"].items())
         },
     )
+
+
+def _is_drawn(name: str, answer: dict[str, Any]) -> bool:
+    """Say whether a name of the page's resources is a named colour, and is drawn in."""
+    spaces = (space for space in answer["spaces"] if "Separation" in space or "DeviceN" in space)
+    is_drawn = name in answer["colourants"] or any(name in space for space in spaces)
+    return is_drawn and name.lower() not in _NOT_NAMED
 
 
 def _box(values: list[float]) -> Box:

@@ -21,8 +21,8 @@ class ProcessSpace:
 
     Attributes
     ----------
-    kind : {"rgb", "cmyk"}
-        Of the process planes.
+    kind : {"rgb", "cmyk", "grey"}
+        Of the process planes; grey where there are plain grey and named colours only.
     profile : bytes or None
         Their profile; None means sRGB, or CMYK that nobody described.
     origin : str
@@ -31,7 +31,7 @@ class ProcessSpace:
         Whether RGB or Lab objects are turned into CMYK.
     """
 
-    kind: Literal["rgb", "cmyk"]
+    kind: Literal["rgb", "cmyk", "grey"]
     profile: bytes | None
     origin: str
     is_mixed: bool = False
@@ -40,7 +40,8 @@ class ProcessSpace:
 def process_space(page: PdfPage, assumed: bytes | None = None, assumed_name: str = "") -> ProcessSpace:
     """Decide the process space of a page by what is drawn on it.
 
-    Any CMYK, ICC-based CMYK included, or process colourant by name makes it a CMYK page. All else
+    Nothing but plain grey and named colours is drawn as black and named plates, so that overprinting
+    holds. Any CMYK, ICC-based CMYK included, or process colourant by name makes it a CMYK page. All else
     stays RGB: in the one profile that its objects share, in sRGB, or else in a wide RGB space.
 
     Parameters
@@ -60,6 +61,8 @@ def process_space(page: PdfPage, assumed: bytes | None = None, assumed_name: str
         has_cmyk = True
     if has_cmyk:
         return _cmyk_space(page, has_rgb, assumed, assumed_name)
+    if not has_rgb and all(_is_plain(name) for name in page.spaces):
+        return ProcessSpace("grey", None, "assumed sRGB grey curve")
     if intent is not None and intent_space == b"RGB " and profile_fault(intent, "rgb") is None:
         return ProcessSpace("rgb", intent, "output intent")
     return _rgb_space(page, assumed, assumed_name)
@@ -97,6 +100,10 @@ def _rgb_space(page: PdfPage, assumed: bytes | None, name: str) -> ProcessSpace:
     if len(sound) == 1 and not is_plain and not others:
         return ProcessSpace("rgb", sound[0], "embedded")
     return ProcessSpace("rgb", wide_rgb_profile(), "several spaces, kept in a wide RGB")
+
+
+def _is_plain(space: str) -> bool:
+    return space == "DeviceGray" or space.startswith(("Separation(DeviceCMYK", "DeviceN("))
 
 
 def _is_cmyk(space: str) -> bool:

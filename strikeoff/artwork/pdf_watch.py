@@ -5,33 +5,45 @@ Loaded in the worker process only.
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from pymupdf import mupdf
 
 _SEPARATION, _LAB, _CMYK = 7, 5, 4
 _MOST = 400
+# FZ_MAX_COLORS.
+_MOST_COLOURANTS = 32
 # Thinner strokes and slivers than this are kept for the check, in points on the page as drawn. [pt]
 _THIN_PT = 12.0
 _SMALL_TYPE_PT = 60.0
 
 
-def watch(page: Any) -> dict[str, Any]:
+def watch(page: Any) -> Watcher:
     """Run a page through a device that draws nothing and writes down what it is told."""
     watcher = Watcher()
     mupdf.pdf_run_page_with_usage(
         mupdf.pdf_page_from_fz_page(page), watcher, mupdf.FzMatrix(), "Print", mupdf.FzCookie()
     )
-    return {
-        "spaces": sorted(watcher.spaces),
-        "groups": sorted(watcher.groups),
-        "images": watcher.images,
-        "thin": sorted(watcher.thin, key=lambda line: float(line["width_pt"]))[:_MOST],
-        "type": sorted(watcher.type, key=lambda text: float(text["size_pt"]))[:_MOST],
-        "white_overprints": watcher.white_overprints,
-        "objects": watcher.objects,
-        "is_transparent": watcher.is_transparent,
-    }
+    return watcher
+
+
+def full_tone(spot: tuple[Any, int], target: Any) -> list[float]:
+    """Return the alternate colour of a named one's full tone in a process space.
+
+    Parameters
+    ----------
+    spot : tuple
+        Colour space and place of the name in it; see `Watcher.spots`.
+    target : FzColorspace
+        Process space.
+    """
+    tones = mupdf.new_floats(_MOST_COLOURANTS)
+    for index in range(_MOST_COLOURANTS):
+        mupdf.floats_setitem(tones, index, float(index == spot[1]))
+    found, params = mupdf.fz_convert_color2_v(), mupdf.FzColorParams()
+    mupdf.ll_fz_convert_color2(spot[0], tones, target.m_internal, found, None, params.internal())
+    return [float(getattr(found, f"v{index}")) for index in range(target.m_internal.n)]
 
 
 class Watcher(mupdf.FzDevice2):  # type: ignore[misc]
@@ -52,13 +64,38 @@ class Watcher(mupdf.FzDevice2):  # type: ignore[misc]
         self.white_overprints: list[list[float]] = []
         self.objects = 0
         self.is_transparent = False
+        self.spots: dict[str, tuple[Any, int]] = {}
+
+    def facts(self) -> dict[str, Any]:
+        """Return what was written down."""
+        return {
+            "spaces": sorted(self.spaces),
+            "groups": sorted(self.groups),
+            "images": self.images,
+            "thin": sorted(self.thin, key=lambda line: float(line["width_pt"]))[:_MOST],
+            "type": sorted(self.type, key=lambda text: float(text["size_pt"]))[:_MOST],
+            "white_overprints": self.white_overprints,
+            "colourants": sorted(self.spots),
+            "objects": self.objects,
+            "is_transparent": self.is_transparent,
+        }
 
     def _note(self, space: Any, alpha: float) -> None:
         self.objects += 1
         if space:
-            self.spaces.add(_name(space))
+            name = _name(space)
+            if name not in self.spaces:
+                self.spaces.add(name)
+                self._note_spots(space)
         if alpha < 1:
             self.is_transparent = True
+
+    def _note_spots(self, space: Any) -> None:
+        if mupdf.ll_fz_colorspace_type(space) == _SEPARATION:
+            for index in range(min(space.n, _MOST_COLOURANTS)):
+                colourant = str(mupdf.ll_fz_colorspace_colorant(space, index))
+                if colourant not in self.spots:
+                    self.spots[colourant] = mupdf.ll_fz_keep_colorspace(space), index
 
     def _note_white(self, space: Any, color: Any, params: Any, box: list[float]) -> None:
         if params.op and space and _is_white(space, color) and len(self.white_overprints) < _MOST:
@@ -156,7 +193,7 @@ class Watcher(mupdf.FzDevice2):  # type: ignore[misc]
 
 
 def _name(space: Any) -> str:
-    return str(mupdf.ll_fz_colorspace_name(space))[:400]
+    return str(mupdf.ll_fz_colorspace_name(space))[:4000]
 
 
 def _bounds(rect: Any) -> list[float]:
@@ -164,12 +201,14 @@ def _bounds(rect: Any) -> list[float]:
 
 
 def _expansion(matrix: Any) -> float:
-    return float(abs(matrix.a * matrix.d - matrix.b * matrix.c)) ** 0.5
+    return math.sqrt(abs(matrix.a * matrix.d - matrix.b * matrix.c))
 
 
 def _is_white(space: Any, color: Any) -> bool:
-    values: list[float] = [mupdf.floats_getitem(color, i) for i in range(space.n)]
-    kind = mupdf.ll_fz_colorspace_type(space)
+    values: list[float] = [float(mupdf.floats_getitem(color, i)) for i in range(space.n)]
+    kind = int(mupdf.ll_fz_colorspace_type(space))
     if kind in (_SEPARATION, _CMYK):
         return all(value <= 0 for value in values)
-    return bool(values[0] >= 100) if kind == _LAB else all(value >= 1 for value in values)
+    if kind == _LAB:
+        return values[0] >= 100
+    return all(value >= 1 for value in values)

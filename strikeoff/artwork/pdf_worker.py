@@ -12,7 +12,7 @@ import json
 import os
 import resource
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, BinaryIO
 
 _CMYK, _RGB = 4, 2
@@ -31,11 +31,14 @@ class Session:
         Of the interpreter.
     picture : Picture
         How the page is to be drawn, once that was said.
+    spots : dict
+        Named colours that are drawn; see `pdf_watch.Watcher`.
     """
 
     document: Any = None
     page: Any = None
     picture: Any = None
+    spots: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -86,7 +89,9 @@ def open_page(session: Session, request: dict[str, Any]) -> dict[str, Any]:
         "page_group": _page_group(document, xref),
         "fonts": _fonts(document, number),
     }
-    answer |= watch(session.page)
+    watcher = watch(session.page)
+    session.spots = watcher.spots
+    answer |= watcher.facts()
     answer |= _profiles(document, answer["spaces"])
     return answer
 
@@ -95,16 +100,16 @@ def set_picture(session: Session, request: dict[str, Any]) -> dict[str, Any]:
     """Fix the process space, the planes and the mapping of the page to pixels."""
     from pymupdf import mupdf
 
+    from strikeoff.artwork.pdf_watch import full_tone
+
     separations = mupdf.fz_page_separations(session.page)
-    n_all = mupdf.fz_count_separations(separations) if separations.m_internal else 0
-    kept = set(request["named"])
-    n_named = 0
-    for index in range(n_all):
-        is_plane = mupdf.fz_separation_name(separations, index) in kept
-        behaviour = mupdf.FZ_SEPARATION_SPOT if is_plane else mupdf.FZ_SEPARATION_COMPOSITE
-        mupdf.fz_set_separation_behavior(separations, index, behaviour)
-        n_named += is_plane
-    if n_all == 0 and not request["rgb"] and mupdf.fz_page_uses_overprint(session.page):
+    n_named = mupdf.fz_count_separations(separations) if separations.m_internal else 0
+    if not request["separate"]:
+        separations, n_named = mupdf.FzSeparations(), 0
+    # All or none: the interpreter's planes are wrong where only some are kept.
+    for index in range(n_named):
+        mupdf.fz_set_separation_behavior(separations, index, mupdf.FZ_SEPARATION_SPOT)
+    if n_named == 0 and not request["rgb"] and mupdf.fz_page_uses_overprint(session.page):
         separations = mupdf.fz_new_separations(0)
     x0, y0, x1, y1 = request["box"]
     width, height = request["pixels"]
@@ -125,7 +130,13 @@ def set_picture(session: Session, request: dict[str, Any]) -> dict[str, Any]:
         width=width,
         is_rgb=bool(request["rgb"]),
     )
-    return {"channels": (3 if request["rgb"] else 4) + n_named}
+    planes = [str(mupdf.fz_separation_name(separations, index)) for index in range(n_named)]
+    tones = {
+        name: full_tone(session.spots[name], session.picture.space)
+        for name in planes
+        if name in session.spots
+    }
+    return {"planes": planes, "full_tones": tones}
 
 
 def rows(session: Session, request: dict[str, Any]) -> tuple[dict[str, Any], memoryview]:
