@@ -118,7 +118,7 @@ def condense(model: InksToLab, limits: InkLimits) -> InksToLab:
     # The projected process (Rasmussen & Williams, 8.3.2: subset of regressors).
     own = kernel.covariance(centres, centres)
     own[np.diag_indices(len(own))] += 1e-8 * own.trace() / len(own)
-    weights = np.linalg.solve(cross.T @ cross + _NOISE * own, cross.T @ left_over)
+    weights = np.asarray(np.linalg.solve(cross.T @ cross + _NOISE * own, cross.T @ left_over), np.float64)
     return CondensedModel(view, physics, GaussianProcess(centres, kernel, weights))
 
 
