@@ -2,26 +2,35 @@
 
 Every function takes plain values and paths and returns a :class:`Result`; the command line does
 nothing else. All else in the package can be imported but is not promised.
+
+The modules behind the functions load when a function is first asked for.
 """
 
-from strikeoff.workbench.artwork import separate
-from strikeoff.workbench.charts import make_chart
-from strikeoff.workbench.condition_report import report_condition
-from strikeoff.workbench.conditions import build_condition, show_condition
-from strikeoff.workbench.control import verify
-from strikeoff.workbench.demo import run_demo
-from strikeoff.workbench.gamut import measure_gamut
-from strikeoff.workbench.imported import import_condition
-from strikeoff.workbench.ink_limits import find_ink_limits, split_light_inks
-from strikeoff.workbench.lights import compare_lights
-from strikeoff.workbench.linearisation import change_press, make_tone_curves, relinearise
-from strikeoff.workbench.next_charts import next_chart
-from strikeoff.workbench.profiles import design_rgb, inspect_profile, link_profile, write_profile
-from strikeoff.workbench.readings import check_readings
-from strikeoff.workbench.readings_files import convert_readings, merge_readings
-from strikeoff.workbench.recipes import match, predict
-from strikeoff.workbench.result import Result
-from strikeoff.workbench.rolls import compose_roll, screen_roll
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from strikeoff.workbench.artwork import separate
+    from strikeoff.workbench.charts import make_chart
+    from strikeoff.workbench.condition_report import report_condition
+    from strikeoff.workbench.conditions import build_condition, show_condition
+    from strikeoff.workbench.control import verify
+    from strikeoff.workbench.demo import run_demo
+    from strikeoff.workbench.gamut import measure_gamut
+    from strikeoff.workbench.imported import import_condition
+    from strikeoff.workbench.ink_limits import find_ink_limits, split_light_inks
+    from strikeoff.workbench.lights import compare_lights
+    from strikeoff.workbench.linearisation import change_press, make_tone_curves, relinearise
+    from strikeoff.workbench.next_charts import next_chart
+    from strikeoff.workbench.profile_inspection import inspect_profile
+    from strikeoff.workbench.profiles import design_rgb, link_profile, write_profile
+    from strikeoff.workbench.readings import check_readings
+    from strikeoff.workbench.readings_files import convert_readings, merge_readings
+    from strikeoff.workbench.recipes import match, predict
+    from strikeoff.workbench.result import Result
+    from strikeoff.workbench.rolls import compose_roll, screen_roll
 
 __all__ = [
     "Result",
@@ -53,3 +62,47 @@ __all__ = [
     "verify",
     "write_profile",
 ]
+
+#: Which module of this package holds what.
+_HOMES = {
+    "Result": "result",
+    "build_condition": "conditions",
+    "change_press": "linearisation",
+    "check_readings": "readings",
+    "compare_lights": "lights",
+    "compose_roll": "rolls",
+    "convert_readings": "readings_files",
+    "design_rgb": "profiles",
+    "find_ink_limits": "ink_limits",
+    "import_condition": "imported",
+    "inspect_profile": "profile_inspection",
+    "link_profile": "profiles",
+    "make_chart": "charts",
+    "make_tone_curves": "linearisation",
+    "match": "recipes",
+    "measure_gamut": "gamut",
+    "merge_readings": "readings_files",
+    "next_chart": "next_charts",
+    "predict": "recipes",
+    "relinearise": "linearisation",
+    "report_condition": "condition_report",
+    "run_demo": "demo",
+    "screen_roll": "rolls",
+    "separate": "artwork",
+    "show_condition": "conditions",
+    "split_light_inks": "ink_limits",
+    "verify": "control",
+    "write_profile": "profiles",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    found = getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return sorted(globals().keys() | set(__all__))

@@ -1,4 +1,4 @@
-"""ICC profiles of a condition: written, looked into, linked, and the design space."""
+"""ICC profiles of a condition: written, linked, and the design space."""
 
 from __future__ import annotations
 
@@ -14,7 +14,6 @@ from strikeoff.condition.archive import read_condition
 from strikeoff.condition.links import GRID, artwork_table
 from strikeoff.icc.device_link import device_link
 from strikeoff.icc.evaluate import media_white
-from strikeoff.icc.inspect import inspect
 from strikeoff.icc.profile import read_profile
 from strikeoff.measurement.light_file import read_light
 from strikeoff.qualify.design_space import design_space
@@ -84,28 +83,6 @@ def write_profile(
     words = light_words(record)
     line = f"ICC version {version} profile under {words}, {len(data)} bytes"
     return Result(results, (), (Path(out),), "done", (line,))
-
-
-def inspect_profile(profile: str | Path) -> Result:
-    """Say what is in an ICC profile and what is wrong with it.
-
-    Parameters
-    ----------
-    profile : str or Path
-        ICC profile.
-
-    Returns
-    -------
-    Result
-    """
-    data = read_bytes(profile, _PROFILE_BYTES)
-    try:
-        found, problems = inspect(data)
-    except InputError as error:
-        error.path = error.path or str(profile)
-        raise
-    results = found | {"digest": digest_bytes(data)}
-    return Result(results, tuple(problems), (), "done", _inspection_lines(results))
 
 
 def link_profile(
@@ -241,28 +218,3 @@ def _artwork_profile(
         raise InputError("the artwork profile cannot be used", path=path, found=fault)
     white = None if profile.header.device_class == "mntr" else media_white(profile)
     return data, kind, Path(path).name, white
-
-
-def _inspection_lines(found: dict[str, Any]) -> tuple[str, ...]:
-    lines = [
-        f"{found['description']}",
-        f"version {found['version']}, {found['device_class']}, {found['colour_space']} to {found['pcs']}, "
-        f"{found['bytes']} bytes",
-    ]
-    if found["viewing"]:
-        lines.append(f"viewing: {found['viewing']}")
-    if found["media_white_lab"] is not None:
-        lines.append("media white L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*found["media_white_lab"]))
-    for table in found["tables"]:
-        grid = "x".join(map(str, table["grid"])) or "no grid"
-        lines.append(f"  {table['tag']}  {table['kind'].strip()}  {grid}  {table['bits']} bit")
-    for trip in found["round_trips"]:
-        lines.append(
-            f"  round trip {trip['intent']:<11} mean {trip['mean_de00']:.2f}  95 % {trip['p95_de00']:.2f}  "
-            f"largest {trip['max_de00']:.2f}"
-        )
-    if found["ink_limit_percent"] is not None:
-        lines.append(f"most ink in the tables {found['ink_limit_percent']:.0f} %")
-    if found["black_point_lab"] is not None:
-        lines.append("black point L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*found["black_point_lab"]))
-    return tuple(lines)

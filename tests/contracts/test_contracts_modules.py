@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import strikeoff
+from strikeoff import workbench
 
 ROOT = Path(strikeoff.__file__).parent
 PROJECT = ROOT.parent
@@ -78,4 +79,19 @@ except SystemExit:
 
 def test_the_public_interface_loads_nothing_that_draws():
     """Reading a verdict must not wait for a plotting library or a colour library's tables."""
-    assert not loaded("import strikeoff.workbench") & {"matplotlib", "colour", "colour_cxf", "xsdata"}
+    everything = loaded("from strikeoff.workbench import *")
+    assert "scipy" in everything
+    assert not everything & {"matplotlib", "colour", "colour_cxf", "xsdata"}
+
+
+def test_the_public_interface_loads_what_is_asked_for():
+    assert not loaded("import strikeoff.workbench") & (HEAVY)
+    assert not loaded("from strikeoff.workbench import inspect_profile") & HEAVY - {"numpy"}
+
+
+def test_the_public_interface_is_complete():
+    assert set(workbench._HOMES) == set(workbench.__all__) <= set(dir(workbench))
+    for name in workbench.__all__:
+        assert callable(getattr(workbench, name))
+    with pytest.raises(AttributeError, match="frobnicate"):
+        workbench.frobnicate
