@@ -7,147 +7,38 @@ allocated, and the bytes are fetched here, so that a header can claim what it li
 from __future__ import annotations
 
 import logging
-import os
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.artwork.decoded import Alpha, Decoded, decoding, plausible_dpi
+from strikeoff.artwork.decoded import Alpha, Decoded, NamedChannel, decoding, plausible_dpi
+from strikeoff.artwork.image_resources import ImageResources, parse_resources
 from strikeoff.artwork.pixels import MappedSource, through_palette
-from strikeoff.artwork.records import CHANNELS, FALLBACK_DPI, Kind
+from strikeoff.artwork.records import CHANNELS, Kind
+from strikeoff.artwork.samples import codes_of, lab_codes
+from strikeoff.artwork.tiff_source import TiffSource
 from strikeoff.base.errors import InputError
-from strikeoff.base.files import storage_errors
 from strikeoff.base.problems import Problem
-from strikeoff.base.units import MM_PER_INCH
-from strikeoff.raster.bands import Band, check_rows
+from strikeoff.inks.roles import process_role
+from strikeoff.raster.bands import Band, BandSource
 
 _MAX_SIDE = 1 << 24
 _MAX_PIXELS = 50_000_000_000
 # One row of strips or tiles is held at a time; a compressed picture in one piece must fit as well.
 _MAX_STRIPE_BYTES = 1 << 29
-_KINDS: dict[int, Kind] = {0: "grey", 1: "grey", 2: "rgb", 3: "rgb", 5: "cmyk", 6: "rgb"}
-_PALETTE, _YCBCR, _JPEG = 3, 6, (6, 7)
+_KINDS: dict[int, Kind] = {0: "grey", 1: "grey", 2: "rgb", 3: "rgb", 5: "cmyk", 6: "rgb", 8: "lab", 9: "lab"}
+_PALETTE, _YCBCR, _CIELAB, _JPEG = 3, 6, 8, (6, 7)
 _ALPHA: dict[int, Alpha] = {1: "premultiplied", 2: "straight"}
 
 
-@dataclass(frozen=True)
-class TiffSource:
-    """The samples of one TIFF page, read in bands; see `BandSource`."""
-
-    path: str
-    height: int
-    width: int
-    channels: int
-    dtype: np.dtype[Any]
-    segment_height: int
-    segment_width: int
-    planar: bool
-    offsets: tuple[int, ...]
-    counts: tuple[int, ...]
-    decode: Callable[[bytes, int], NDArray[Any]]
-    raw_dtype: np.dtype[Any] | None
-    _last: list[tuple[int, Band]] = field(default_factory=list, compare=False, repr=False)
-
-    @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch (across, along) [mm]; the artwork record knows the true one."""
-        return MM_PER_INCH / FALLBACK_DPI, MM_PER_INCH / FALLBACK_DPI
-
-    @property
-    def across(self) -> int:
-        """Segments side by side."""
-        return -(-self.width // self.segment_width)
-
-    @property
-    def down(self) -> int:
-        """Segments one below the other."""
-        return -(-self.height // self.segment_height)
-
-    def read(self, y0: int, y1: int) -> Band:
-        """Return rows ``y0`` to ``y1`` (exclusive)."""
-        check_rows(self, y0, y1)
-        band = np.empty((y1 - y0, self.width, self.channels), self.dtype)
-        with storage_errors(self.path), open(self.path, "rb", buffering=0) as stream:
-            for stripe in range(y0 // self.segment_height, -(-y1 // self.segment_height)):
-                top = stripe * self.segment_height
-                start, stop = max(y0, top), min(y1, top + self.segment_height)
-                target = band[start - y0 : stop - y0]
-                if self.raw_dtype is not None:
-                    self._read_raw(stream.fileno(), stripe, start - top, target)
-                else:
-                    target[...] = self._stripe(stream.fileno(), stripe)[start - top : stop - top]
-        return band
-
-    def _read_raw(self, handle: int, stripe: int, skip: int, target: Band) -> None:
-        assert self.raw_dtype is not None
-        samples = 1 if self.planar else self.channels
-        row = self.width * samples * self.dtype.itemsize
-        for plane in range(self.channels if self.planar else 1):
-            index = plane * self.down + stripe
-            data = self._bytes(handle, self.offsets[index] + skip * row, len(target) * row, index)
-            rows = np.frombuffer(data, self.raw_dtype).reshape(len(target), self.width, samples)
-            if self.planar:
-                target[..., plane] = rows[..., 0]
-            else:
-                target[...] = rows
-
-    def _stripe(self, handle: int, stripe: int) -> Band:
-        # The newest stripe is kept, since bands seldom end where strips and tiles do. Replacing the
-        # list's content in one step keeps this safe from several threads.
-        kept = self._last[:1]
-        if kept and kept[0][0] == stripe:
-            return kept[0][1]
-        rows = min(self.segment_height, self.height - stripe * self.segment_height)
-        result = np.empty((rows, self.width, self.channels), self.dtype)
-        for plane in range(self.channels if self.planar else 1):
-            for column in range(self.across):
-                index = (plane * self.down + stripe) * self.across + column
-                data = self._bytes(handle, self.offsets[index], self.counts[index], index)
-                left = column * self.segment_width
-                right = min(self.width, left + self.segment_width)
-                piece = self._decoded(data, index, rows, right - left)
-                if self.planar:
-                    result[:, left:right, plane] = piece[..., 0]
-                else:
-                    result[:, left:right] = piece
-        self._last[:] = [(stripe, result)]
-        return result
-
-    def _decoded(self, data: bytes, index: int, rows: int, columns: int) -> NDArray[Any]:
-        where = f"strip or tile {index}"
-        samples = 1 if self.planar else self.channels
-        with decoding(self.path, where):
-            piece = self.decode(data, index)
-            if piece.shape[0] < rows or piece.shape[1] < columns or piece.shape[2] != samples:
-                raise InputError(
-                    "picture is damaged: too few pixels",
-                    path=self.path,
-                    where=where,
-                    found=piece.shape,
-                    expected=(rows, columns, samples),
-                )
-        return piece[:rows, :columns]
-
-    def _bytes(self, handle: int, offset: int, count: int, index: int) -> bytes:
-        parts, got = [], 0
-        while got < count:
-            part = os.pread(handle, count - got, offset + got)
-            if not part:
-                raise InputError(
-                    "picture is cut off", path=self.path, where=f"strip or tile {index}", found=f"{got} bytes"
-                )
-            parts.append(part)
-            got += len(part)
-        return b"".join(parts)
-
-
 def read_tiff(path: str) -> Decoded:
-    """Open the first page of a TIFF or BigTIFF: grey, RGB, palette or CMYK in 8 or 16 bits.
+    """Open the first page of a TIFF or BigTIFF: grey, RGB, palette, CMYK or Lab, with spot channels.
+
+    Integers of 1 to 16 and 32 bits and floats; see `codes_of` for what becomes of them.
 
     Raises
     ------
@@ -165,7 +56,7 @@ def read_tiff(path: str) -> Decoded:
         page = tiff.pages.first
         size = Path(path).stat().st_size
         kind = _kind(page, path)
-        dtype = _dtype(page, path)
+        dtype = _dtype(page, kind, path)
         colours = 1 if page.photometric == _PALETTE else CHANNELS[kind]
         samples = int(page.samplesperpixel)
         if samples < colours:
@@ -173,21 +64,30 @@ def read_tiff(path: str) -> Decoded:
                 "too few samples in a pixel", path=path, where="tag 277", found=samples, expected=colours
             )
         source = _source(page, path, size, samples, dtype, tiff.byteorder)
-        alpha = _alpha(page, samples - colours, problems)
+        block = page.tags.valueof(34377)
+        resources = parse_resources(block) if isinstance(block, bytes) else ImageResources()
+        alpha = _alpha(page, samples - colours)
+        named = _named(page, kind, samples, alpha, resources, problems)
         if len(tiff.pages) > 1:
             problems.append(
                 Problem("warning", "TIFF", "more than one page: the first is taken", str(len(tiff.pages)))
             )
+        if dtype.kind == "f":
+            problems.append(
+                Problem("warning", "tag 339", "samples below 0 or above 1 are cut", "floats", "0-1")
+            )
         value = page.tags.valueof(34675)
+        is_indexed = page.photometric == _PALETTE
         return Decoded(
-            source=_unpaletted(page, source, path) if page.photometric == _PALETTE else source,
+            source=_unpaletted(page, source, path) if is_indexed else _codes(page, source, kind, path),
             kind=kind,
-            alpha="none" if page.photometric == _PALETTE else alpha,
+            alpha="none" if is_indexed else alpha,
             orientation=_orientation(page, problems),
             inverted=page.photometric == 0,
             profile=bytes(value) if isinstance(value, bytes) else None,
             dpi=_dpi(page),
             problems=tuple(problems),
+            named=() if is_indexed else named,
         )
 
 
@@ -200,10 +100,12 @@ def _kind(page: Any, path: str) -> Kind:
             path=path,
             where="tag 262",
             found=getattr(page.photometric, "name", photometric),
-            expected="grey, RGB, palette or CMYK",
+            expected="grey, RGB, palette, CMYK or Lab",
             advice="Save it as RGB or CMYK with an embedded profile",
         )
-    if kind == "cmyk" and (page.tags.valueof(332, 1) != 1 or page.tags.valueof(334, 4) != 4):
+    names = _ink_names(page)
+    is_cmyk = [process_role(name) for name in names[:4]] == list("CMYK") if names else True
+    if kind == "cmyk" and not (is_cmyk and (page.tags.valueof(332, 1) == 1 or names)):
         raise InputError(
             "TIFF with inks other than CMYK is a separation, not artwork",
             path=path,
@@ -213,17 +115,34 @@ def _kind(page: Any, path: str) -> Kind:
     return kind
 
 
-def _dtype(page: Any, path: str) -> np.dtype[Any]:
-    if page.bitspersample not in (8, 16) or int(page.sampleformat) != 1:
+def _ink_names(page: Any) -> tuple[str, ...]:
+    value = page.tags.valueof(333)
+    if isinstance(value, bytes):
+        value = value.decode("utf-8", "replace")
+    return tuple(name.strip() for name in value.split("\0") if name.strip()) if value else ()
+
+
+def _dtype(page: Any, kind: Kind, path: str) -> np.dtype[Any]:
+    bits, form = page.bitspersample, int(page.sampleformat)
+    is_whole = isinstance(bits, int) and form in (1, 4) and (1 <= bits <= 16 or bits == 32)
+    if page.photometric == _PALETTE:
+        is_whole = is_whole and bits <= 16
+    if kind == "lab":
+        # Signed numbers may be said to be so, or not, TIFF 6.0 section 23.
+        is_whole = bits in (8, 16) and form in (1, 2)
+    is_float = kind != "lab" and page.photometric != _PALETTE and form == 3 and bits in (16, 32, 64)
+    if not (is_whole or is_float):
         raise InputError(
             "samples of a kind that is not read",
             path=path,
             where="tag 258",
-            found=f"{page.bitspersample} bits, format {page.sampleformat}",
-            expected="unsigned integers of 8 or 16 bits",
+            found=f"{bits} bits, format {form}",
+            expected="unsigned integers of 1 to 16 or 32 bits, or floats",
             advice="Save it with 8 or 16 bits per channel",
         )
-    return np.dtype(np.uint8 if page.bitspersample == 8 else np.uint16)
+    if is_float:
+        return np.dtype(f"f{bits // 8}")
+    return np.dtype(np.uint8 if bits <= 8 else np.uint16 if bits <= 16 else np.uint32)
 
 
 def _source(
@@ -258,7 +177,7 @@ def _source(
             expected=f"{segments} for {width} x {height} pixels",
         )
     plain = int(page.compression) == 1 and int(page.predictor) == 1 and int(page.fillorder) == 1
-    row = segment_width * (1 if planar else samples) * dtype.itemsize
+    row = -(-segment_width * (1 if planar else samples) * int(page.bitspersample) // 8)
     for index, (offset, count) in enumerate(zip(offsets, counts, strict=True)):
         rows = segment_height
         if plain and not page.is_tiled:
@@ -271,7 +190,7 @@ def _source(
                 found=f"{count} bytes at {offset} in a file of {size}",
                 advice="Ask for the file again",
             )
-    raw = plain and not page.is_tiled
+    raw = plain and not page.is_tiled and int(page.bitspersample) == 8 * dtype.itemsize
     stripe_bytes = segment_height * -(-width // segment_width) * segment_width * samples * dtype.itemsize
     if not raw and stripe_bytes > _MAX_STRIPE_BYTES:
         raise InputError(
@@ -287,8 +206,11 @@ def _source(
     def decode_segment(data: bytes, index: int) -> NDArray[Any]:
         with _messages_as_problems([]):
             array = decode(data, index, jpegtables=tables)[0] if tables else decode(data, index)[0]
-        segment: NDArray[Any] = np.asarray(array, dtype=dtype)[0]
-        return segment
+        # Signed numbers keep their bits.
+        segment: NDArray[Any] = (
+            array.view(dtype) if array.dtype.kind == "i" else np.asarray(array, dtype=dtype)
+        )
+        return np.asarray(segment[0])
 
     return TiffSource(
         path=path,
@@ -306,17 +228,65 @@ def _source(
     )
 
 
-def _alpha(page: Any, extra: int, problems: list[Problem]) -> Alpha:
-    if extra <= 0:
-        return "none"
+def _alpha(page: Any, extra: int) -> Alpha:
     stated = page.extrasamples or ()
-    alpha: Alpha = _ALPHA.get(int(stated[0]), "none") if stated else "none"
-    ignored = extra - (alpha != "none")
-    if ignored:
+    return _ALPHA.get(int(stated[0]), "none") if stated and extra > 0 else "none"
+
+
+def _named(
+    page: Any, kind: Kind, samples: int, alpha: Alpha, resources: ImageResources, problems: list[Problem]
+) -> tuple[NamedChannel, ...]:
+    """Return the spot channels: those that tag 333 names beyond CMYK, or that resource blocks describe."""
+    colours = CHANNELS[kind]
+    extra = samples - colours
+    if page.photometric == _PALETTE or extra <= 0:
+        return ()
+    names = _ink_names(page)
+    if kind == "cmyk" and len(names) == samples:
+        named = [NamedChannel(name, at, False) for at, name in enumerate(names) if at >= colours]
+    else:
+        spots = resources.spots(extra)
+        if alpha != "none":
+            spots.pop(0, None)
+        named = [NamedChannel(name, colours + at, True) for at, name in sorted(spots.items())]
+        if named:
+            problems.append(
+                Problem(
+                    "note",
+                    "tag 34377",
+                    "spot channels are taken as full ink at 0",
+                    found=", ".join(channel.name for channel in named)[:200],
+                    advice="Look at the proof",
+                )
+            )
+    others = extra - len(named) - (alpha != "none")
+    if others:
         problems.append(
-            Problem("warning", "tag 338", "channels beyond the colour are not printed", str(ignored))
+            Problem("warning", "tag 338", "channels beyond the colour are not printed", str(others))
         )
-    return alpha
+    return tuple(named)
+
+
+def _codes(page: Any, source: TiffSource, kind: Kind, path: str) -> BandSource:
+    bits = int(page.bitspersample)
+    if kind == "lab":
+        is_signed = int(page.photometric) == _CIELAB
+        # ICC's 16-bit L* of 100 is FF00 hex.
+        full_l = 255 if bits == 8 else 65535 if is_signed else 65280
+
+        def change(band: Band) -> Band:
+            colour = lab_codes(band[..., :3], signed=is_signed, full_l=full_l)
+            return np.concatenate([colour, band[..., 3:]], axis=2) if band.shape[2] > 3 else colour
+    elif bits in (8, 16) and source.dtype.kind == "u":
+        return source
+    else:
+
+        def change(band: Band) -> Band:
+            with decoding(path, "samples"):
+                return codes_of(band, bits)
+
+    dtype = np.dtype(np.uint8 if bits <= 8 and source.dtype.kind == "u" else np.uint16)
+    return MappedSource(source, change, source.channels, dtype, source.pitch_mm)
 
 
 def _unpaletted(page: Any, source: TiffSource, path: str) -> MappedSource:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from strikeoff.artwork.colour import profile_to_lab
 from strikeoff.artwork.opening import open_artwork
+from strikeoff.artwork.pdf import PageWish
 from strikeoff.artwork.pixels import with_pitch
 from strikeoff.artwork.records import Artwork
 from strikeoff.base.canonical import digest_bytes
-from strikeoff.base.errors import InputError
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH, pitch_mm
@@ -20,11 +22,15 @@ from strikeoff.condition.record import Condition
 from strikeoff.icc.evaluate import media_white
 from strikeoff.icc.profile import read_profile
 from strikeoff.qualify.design_space import is_design_space
+from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tiff_writer import write_planes
+from strikeoff.separation.named import NamedSource, inks_for
 from strikeoff.separation.separate import InkMeter, separated
 from strikeoff.workbench.result import Result
 
 PLANES_SCHEMA = "strikeoff/planes/1"
+#: What becomes of named colours without an ink of their name.
+NAMED_CHOICES = ("ink", "fallback")
 
 
 def separate(
@@ -35,6 +41,9 @@ def separate(
     intent: str = "perceptual",
     assume_profile: str | Path | None = None,
     dpi: float | None = None,
+    page: int = 1,
+    box: str = "trim",
+    named: str = "ink",
     progress: Progress = silent,
 ) -> Result:
     """Turn artwork into planes of calibrated ink.
@@ -44,7 +53,7 @@ def separate(
     condition : str or Path
         Condition file.
     image : str or Path
-        TIFF, JPEG or PNG; RGB, grey or CMYK, 8 or 16 bit.
+        PDF, TIFF, JPEG, PNG or PSD; RGB, grey, CMYK or Lab, with named colours.
     out : str or Path
         Separated TIFF to write, 16 bit, one plane per ink.
     intent : {"perceptual", "relative", "relative-bpc", "absolute", "saturation"}
@@ -52,7 +61,15 @@ def separate(
     assume_profile : str or Path, optional
         ICC profile for artwork that carries none.
     dpi : float, optional
-        Resolution to state in the planes, whatever the artwork says. [dots per inch]
+        Resolution to state in the planes, whatever the artwork says; for PDF the pitch at which the page is
+        drawn, by default that of the condition's screen. [dots per inch]
+    page : int
+        Page of a PDF, from 1.
+    box : {"trim", "bleed", "crop", "media", "art"}
+        Which of its boxes is printed.
+    named : {"ink", "fallback"}
+        What becomes of named colours without an ink of their name: refused, or for PDF printed in the
+        file's own alternate colours.
     progress : Progress
         Told what goes on.
 
@@ -61,7 +78,9 @@ def separate(
     Result
     """
     record, digest = read_condition(condition)
-    artwork = open_artwork(image, assume_profile=assume_profile)
+    artwork, named_inks = _opened(
+        record, image, assume_profile, PageWish(_pitch(record, dpi), page, box), named
+    )
     if artwork.kind == "cmyk" and artwork.profile is None:
         raise InputError(
             "CMYK artwork without a profile has no known colour",
@@ -72,8 +91,8 @@ def separate(
     own_space = artwork.profile is not None and is_design_space(record, digest, artwork.profile)
     if own_space:
         intent = "relative"
-    source = artwork.source
-    if dpi is not None:
+    source = artwork.planes if named_inks else artwork.source
+    if dpi is not None and artwork.page is None:
         source = with_pitch(source, (pitch_mm(dpi), pitch_mm(dpi)))
     table = artwork_table(
         record,
@@ -83,7 +102,21 @@ def separate(
         source_white=_media_white(artwork),
         step=lambda f: progress("compute the link", f),
     )
-    planes = separated(source, table)
+    planes: BandSource = (
+        separated(source, table)
+        if not named_inks
+        else NamedSource(
+            planes=source,
+            table=table,
+            channels_of=tuple(
+                (table.channels + at, named_inks[name])
+                for at, name in enumerate(artwork.named)
+                if name in named_inks
+            ),
+            weights=tuple(record.limits.weights),
+            limit=record.limits.total,
+        )
+    )
     meter = InkMeter(planes, record.inks, record.limits.total, tuple(record.limits.weights))
     info = planes_info(record, digest) | {
         "artwork": {"name": Path(image).name, "digest": artwork.digest, "profile": artwork.profile_origin},
@@ -108,6 +141,7 @@ def separate(
         "profile": artwork.profile_origin,
         "profile_digest": None if artwork.profile is None else digest_bytes(artwork.profile),
         "design_space": own_space,
+        "named": {name: record.inks[ink] for name, ink in named_inks.items()},
         "intent": intent,
         "mean_coverage_percent": {
             ink: round(value * 100, 4) for ink, value in zip(use.inks, use.mean_coverage, strict=True)
@@ -141,6 +175,47 @@ def separate(
         f"mean ink {mean}; highest total {use.max_total * 100:.1f} %",
     )
     return Result(results, tuple(problems), (Path(out),), "done", lines)
+
+
+def _pitch(record: Condition, dpi: float | None) -> tuple[float, float] | None:
+    """Return the pitch at which a page is drawn: as asked, or that of the press."""
+    if dpi is not None:
+        return dpi, dpi
+    screen = record.spaces.screen
+    return None if screen is None else (float(screen.dpi_x), float(screen.dpi_y))
+
+
+def _opened(
+    record: Condition, image: str | Path, assume_profile: str | Path | None, wish: PageWish, named: str
+) -> tuple[Artwork, dict[str, int]]:
+    """Open artwork so that each of its named colours has an ink, or is asked to do without."""
+    if named not in NAMED_CHOICES:
+        raise UsageError("unknown choice for named colours", found=named, expected=", ".join(NAMED_CHOICES))
+    artwork = open_artwork(image, assume_profile=assume_profile, wish=wish)
+    inks = inks_for(artwork.named, record.inks, record.spaces.channels)
+    others = [name for name in artwork.named if name not in inks]
+    if not others:
+        return artwork, inks
+    if named == "ink" or artwork.page is None:
+        fallback = artwork.page is not None
+        raise UsageError(
+            "named colours without an ink of their name in this condition",
+            path=image,
+            found=", ".join(others)[:300],
+            expected=f"one of {', '.join(record.spaces.channels)}",
+            advice="Print them in the file's own alternate colours with --named fallback, or rename them"
+            if fallback
+            else "Rename them, or turn them into process colours in the file",
+        )
+    wish = replace(wish, fallback=frozenset(others) if inks else None)
+    artwork = open_artwork(image, assume_profile=assume_profile, wish=wish)
+    told = Problem(
+        "warning",
+        "named colours",
+        "printed in the file's own alternate colours",
+        found=", ".join(others)[:300],
+    )
+    return replace(artwork, problems=(*artwork.problems, told)), inks
 
 
 def planes_info(record: Condition, digest: str) -> dict[str, Any]:

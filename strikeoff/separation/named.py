@@ -1,0 +1,146 @@
+"""Named colours of artwork straight to the inks of the same name."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError
+from strikeoff.raster.bands import Band, BandSource, check_rows
+from strikeoff.raster.tables import InkTable, apply_table
+
+_FULL = 65535
+
+
+def inks_for(named: Sequence[str], *ink_names: Sequence[str]) -> dict[str, int]:
+    """Return which named colours have an ink of their name, and its channel.
+
+    Parameters
+    ----------
+    named : sequence of str
+        Named colours.
+    *ink_names : sequence of str
+        Names of the channels, once or under several spellings, in channel order.
+
+    Examples
+    --------
+    >>> inks_for(["orange ", "Glow"], ["C", "M", "Y", "K", "5"], ["C", "M", "Y", "K", "Orange"])
+    {'orange ': 4}
+    """
+    known = {name.strip().lower(): channel for names in ink_names for channel, name in enumerate(names)}
+    return {name: known[name.strip().lower()] for name in named if name.strip().lower() in known}
+
+
+@dataclass(frozen=True)
+class NamedSource:
+    """Ink planes of artwork whose named colours pass to inks: process through the table, names beside it.
+
+    Attributes
+    ----------
+    planes : BandSource
+        uint8 or uint16; process samples, then named ones, 0 none.
+    table : InkTable
+        From process samples to inks.
+    channels_of : tuple of tuple of int
+        Named channel among ``planes`` and ink channel, in pairs.
+    weights : tuple of float
+        Weight of each ink in the total. [-]
+    limit : float
+        Total ink, 1 = one full ink. [-]
+    """
+
+    planes: BandSource
+    table: InkTable
+    channels_of: tuple[tuple[int, int], ...]
+    weights: tuple[float, ...]
+    limit: float
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.planes.height
+
+    @property
+    def width(self) -> int:
+        """Pixels in a row."""
+        return self.planes.width
+
+    @property
+    def channels(self) -> int:
+        """Inks."""
+        return self.table.n_inks
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """Sample type: uint16."""
+        return np.dtype(np.uint16)
+
+    @property
+    def pitch_mm(self) -> tuple[float, float]:
+        """Pixel pitch (across, along) [mm]."""
+        return self.planes.pitch_mm
+
+    def read(self, y0: int, y1: int) -> Band:
+        """Return rows ``y0`` to ``y1`` (exclusive)."""
+        check_rows(self, y0, y1)
+        band = self.planes.read(y0, y1)
+        process = apply_table(np.ascontiguousarray(band[..., : self.table.channels]), self.table)
+        wide = np.uint16(257 if band.dtype == np.uint8 else 1)
+        named = np.zeros_like(process)
+        for source, ink in self.channels_of:
+            named[..., ink] = np.maximum(named[..., ink], band[..., source].astype(np.uint16) * wide)
+        return laid_together(process, named, self.weights, self.limit)
+
+
+def laid_together(
+    process: NDArray[np.uint16], named: NDArray[np.uint16], weights: Sequence[float], limit: float
+) -> NDArray[np.uint16]:
+    """Return process and named amounts in one, under the total.
+
+    Parameters
+    ----------
+    process, named : ndarray of uint16, shape (..., n_inks)
+        Amounts, 65535 = full tone.
+    weights : sequence of float
+        Weight of each ink in the total. [-]
+    limit : float
+        Total, 1 = one full ink of weight 1. [-]
+
+    Returns
+    -------
+    ndarray of uint16, shape (..., n_inks)
+        Where both together pass the total, process inks yield in one proportion, and named ones only
+        when those are gone.
+
+    Raises
+    ------
+    InputError
+        When the shapes differ.
+
+    Examples
+    --------
+    >>> process, named = np.array([[65535, 65535, 0]], np.uint16), np.array([[0, 0, 65535]], np.uint16)
+    >>> laid_together(process, named, (1, 1, 1), 2.0).tolist()
+    [[32767, 32767, 65535]]
+    """
+    if process.shape != named.shape:
+        raise InputError("planes do not fit", found=named.shape, expected=str(process.shape))
+    free = _FULL - named.astype(np.int64)
+    # An ink that a named colour fills already takes from the process only what still fits.
+    yielding = np.minimum(process, free)
+    load = np.asarray(weights, dtype=np.float64)
+    most = limit * _FULL
+    firm, soft = named @ load, yielding @ load
+    over = firm + soft > most
+    if over.any():
+        room = np.maximum(most - firm[over], 0.0) / np.maximum(soft[over], 1.0)
+        yielding[over] = np.floor(yielding[over] * np.minimum(room, 1.0)[..., None])
+        firm_share = np.minimum(most / np.maximum(firm[over], 1.0), 1.0)
+        held = np.floor(named[over] * firm_share[..., None]).astype(np.uint16)
+        named = named.copy()
+        named[over] = held
+    return np.asarray(yielding + named, dtype=np.uint16)
