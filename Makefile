@@ -3,7 +3,10 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test lint bench clean
+.PHONY: demo test lint bench fuzz clean
+
+# Time for each reader. [s]
+FUZZ_SECONDS ?= 60
 
 demo: $(VENV)/.demo
 	$(BIN)/strikeoff demo --out demo-out
@@ -21,6 +24,12 @@ lint: $(VENV)/.dev
 bench: $(VENV)/.dev
 	$(BIN)/python -m bench
 
+fuzz: $(VENV)/.dev
+	$(BIN)/pip install --quiet 'atheris>=2.3'
+	for reader in $$($(BIN)/python fuzz/guided.py fuzz-out); do \
+	  $(BIN)/python fuzz/guided.py fuzz-out $$reader -max_total_time=$(FUZZ_SECONDS) || exit 1; \
+	done
+
 $(VENV)/bin/python:
 	$(PYTHON) -m venv $(VENV)
 
@@ -33,4 +42,4 @@ $(VENV)/.dev: pyproject.toml | $(VENV)/bin/python
 	@touch $@
 
 clean:
-	rm -rf $(VENV) demo-out
+	rm -rf $(VENV) demo-out fuzz-out

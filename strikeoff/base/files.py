@@ -32,6 +32,9 @@ def storage_error(error: OSError, path: object) -> StorageError:
     return StorageError(message, path=path, advice=advice)
 
 
+_LEAST_READ = 1 << 20
+
+
 @contextmanager
 def storage_errors(path: object) -> Iterator[None]:
     """Turn any OSError raised inside into a StorageError that names the path."""
@@ -102,7 +105,9 @@ def read_bytes(path: str | Path, limit: int) -> bytes:
         When it is larger than the limit.
     """
     with storage_errors(path), open(path, "rb") as stream:
-        data = stream.read(limit + 1)
+        # A buffer is made for all that is asked for, so no more is than there can be.
+        size = os.fstat(stream.fileno()).st_size
+        data = stream.read(min(limit, max(size, _LEAST_READ)) + 1)
     if len(data) > limit:
         raise InputError("file is too large for its kind", path=path, expected=f"at most {limit} bytes")
     return data

@@ -1,19 +1,14 @@
 """Pages and layered pictures through the same path to planes as images."""
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
+from pdf_files import MORE, RESOURCES, page, separation
+from picture_files import kinds, names, psd
 
 from strikeoff.base.errors import UsageError
 from strikeoff.condition.archive import write_condition
 from strikeoff.raster.tiff_reader import open_planes
 from strikeoff.workbench import separate
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "artwork"))
-from pdf_files import MORE, RESOURCES, page, separation
-from picture_files import kinds, names, psd
 
 
 @pytest.fixture(scope="module")
