@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 @click.option(
     "--ink-scale", type=INK_SCALE, default="percent", show_default=True, help="What full ink is in the file."
 )
+@click.option("--plot", metavar="FILE", type=file_path, help="Patches under each light: .svg or .html.")
 @click.option("--out", metavar="FILE", type=file_path, required=True, help="Figures to write.")
 @click.pass_obj
 def lights(call: Call, /, condition: Path, colours: Path, out: Path, **options: Any) -> Result:

@@ -205,6 +205,15 @@ def _check_inks(readings: ReadingSet, problems: list[Problem]) -> None:
         )
 
 
+def _beyond_chart(readings: ReadingSet, spaces: InkSpaces, total_ink: float) -> bool:
+    """Return whether legal recipes have totals in calibrated ink above all of the chart.
+
+    Bent curves lay less down than the straight limit in calibrated ink allows for, in any chart.
+    """
+    limits = calibrated_limits(replace(spaces, total=total_ink))
+    return float((readings.coverages @ limits.weights).max()) < limits.total - 0.005
+
+
 def _with_total(
     readings: ReadingSet, spaces: InkSpaces, total_ink: float | None, problems: list[Problem]
 ) -> InkSpaces:
@@ -224,7 +233,7 @@ def _with_total(
             )
         )
         total_ink = highest
-    elif total_ink > highest + 0.005:
+    elif total_ink > highest + 0.005 and _beyond_chart(readings, spaces, total_ink):
         problems.append(
             Problem(
                 "warning",

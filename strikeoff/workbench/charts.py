@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.base.errors import UsageError
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.progress import Progress, silent
 from strikeoff.chart.patch_sets import ChartLimits, check_inks, plain_limits
 from strikeoff.chart.pdf_pages import write_pdf
@@ -196,8 +196,21 @@ def condition_press(
     """Return what a chart of a condition is printed with.
 
     Charts in laid-down ink go past the curves and the total ink limit: they are there to find them.
+
+    Raises
+    ------
+    InputError
+        For a chart in calibrated ink when the press has changed since its tone curves were made.
     """
     names = record.spaces.channels
+    if space == "calibrated" and record.spaces.stale:
+        raise InputError(
+            "tone curves do not hold any more",
+            where=f"condition {record.name}",
+            found="; ".join(record.spaces.stale),
+            expected="curves made for this press",
+            advice="Print and read a linearisation chart and run 'condition relinearise'",
+        )
     own = record.limits
     spaces, limits = _passed(record.spaces, ChartLimits(own.per_ink, own.weights, own.total), space, total)
     words = ink_space_keywords(record.spaces, space)

@@ -26,6 +26,7 @@ from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet, Setup
 from strikeoff.measurement.write import write_readings
 from strikeoff.model.inverse import solve
+from strikeoff.workbench.lights_picture import check_picture, screen_patches, write_picture
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
 
@@ -63,6 +64,7 @@ def compare_lights(
     observer: str | None = None,
     uv_excluded: str | Path | None = None,
     ink_scale: InkScale = "percent",
+    plot: str | Path | None = None,
     progress: Progress = silent,
 ) -> Result:
     """Say how colours and their prints look under other lights.
@@ -88,6 +90,9 @@ def compare_lights(
         The same colours read without ultraviolet, row by row.
     ink_scale : {"percent", "unit", "byte"}
         What full ink is in the recipes.
+    plot : str or Path, optional
+        Picture to write, ``.svg``, or a page with it, ``.html``: patches under each light, and how far
+        print and colour are apart there.
     progress : Progress
         Told what goes on.
 
@@ -95,6 +100,7 @@ def compare_lights(
     -------
     Result
     """
+    check_picture(plot)
     record, digest = read_condition(condition)
     if record.wavelengths_nm is None:
         raise UsageError(
@@ -116,10 +122,11 @@ def compare_lights(
     unsure, reasons = _undecided(record, given, pair, uv_excluded)
     problems += reasons + _uv_problems(record, uv_excluded is not None)
     progress("compare the lights", 0.7)
-    grids = (record.wavelengths_nm, given.wavelengths_nm)
-    extra, table = {}, []
+    grids: tuple[Any, Any] = (record.wavelengths_nm, given.wavelengths_nm)
+    extra, table, shown = {}, [], []
     for name, lamp in lights.items():
         figures = _figures(pair, grids, (light, lamp), eye)
+        shown.append(_shown(figures))
         row: dict[str, Any] = {"light": name}
         for key, values in figures.items():
             extra[f"{key.upper()}_{name}"] = _cells(values, unsure)
@@ -144,6 +151,29 @@ def compare_lights(
         **{f"FORMULA_{key.upper()}": text for key, text in _FORMULAS.items()},
     }
     write_readings(out, made, {k: v for k, v in extra.items() if v is not None}, header, 8)
+    outputs = [Path(out)]
+    if plot is not None:
+        progress("draw the patches", 0.9)
+        here = _shown(_figures(pair, grids, (light, light), eye))
+        lamps = [light, *lights.values()]
+        write_picture(
+            plot,
+            names=given.sample_ids,
+            lights=[light, *lights],
+            printed=screen_patches(pair.printed, grids[0], lamps, eye),
+            wanted=None if pair.wanted is None else screen_patches(pair.wanted, grids[1], lamps, eye),
+            figures=np.stack([here, *shown], axis=1),
+            unsure=unsure,
+            table=table,
+            facts={
+                "title": f"Colours of {record.name} under other lights",
+                "lead": f"{len(given)} colours, {int(unsure.sum())} undecided; reference {light}, "
+                f"{eye} degree observer. {digest}",
+                "formulas": "DE00 {difference}. MI {metamerism}. CII {inconstancy}.".format(**_FORMULAS),
+            },
+            label=record.label,
+        )
+        outputs.append(Path(plot))
     results = {
         "colours": len(given),
         "undecided": int(unsure.sum()),
@@ -154,7 +184,7 @@ def compare_lights(
         "label": record.label,
         "condition": digest,
     }
-    return Result(results, tuple(problems), (Path(out),), "done", _lines(results))
+    return Result(results, tuple(problems), tuple(outputs), "done", _lines(results))
 
 
 def _pair(record: Condition, given: ReadingSet, path: str | Path, light: str, eye: str) -> _Pair:
@@ -271,6 +301,13 @@ def _figures(
         found["de00"] = delta_e_2000(aims[1], seen[1])
         found["mi"] = special_metamerism_iso_18314_4(aims[0], aims[1], seen[0], seen[1])
     found["cii"] = inconstancy_cmccon02(printed[0], printed[1], whites[0], whites[1])
+    return found
+
+
+def _shown(figures: dict[str, FloatArray | None]) -> FloatArray:
+    """Return the figure for the picture: the difference, or inconstancy where nothing is compared."""
+    found = figures["de00"] if figures["de00"] is not None else figures["cii"]
+    assert found is not None
     return found
 
 

@@ -1,5 +1,6 @@
 """Colours and prints under other lights, through files."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -15,7 +16,9 @@ from strikeoff.measurement.light_file import read_light
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.write import write_readings
 from strikeoff.mill.press import invented_press
+from strikeoff.report.screen_colour import lab_to_srgb
 from strikeoff.workbench import compare_lights
+from strikeoff.workbench.lights_picture import screen_patches
 
 
 @pytest.fixture(scope="module")
@@ -148,3 +151,42 @@ def test_refusals(folder, tmp_path, small_readings):
     write_readings(tmp_path / "m1.txt", replace(readings, setup=replace(readings.setup, mode="M1")))
     with pytest.raises(InputError, match="measuring mode"):
         compare_lights(tmp_path / "m.cond", tmp_path / "m1.txt", tmp_path / "o")
+
+
+def test_a_picture_of_patches_under_each_light(folder, tmp_path):
+    """Every colour once for each light beside its print; undecided ones say so; a page carries the table."""
+    for name in ("l.svg", "l.html"):
+        result = compare_lights(
+            folder / "a.cond", folder / "colours.cxf", tmp_path / "o.txt", illuminants=["A", "FL11"],
+            plot=tmp_path / name,
+        )  # fmt: skip
+        assert result.outputs[-1] == tmp_path / name
+    svg = (tmp_path / "l.svg").read_text()
+    texts = re.findall(r"<text[^>]*>([^<]*)</text>", svg)
+    assert [texts.count(light) for light in ("D50", "A", "FL11")] == [2, 2, 2]
+    cells = [float(text) for text in texts if re.fullmatch(r"\d+\.\d", text)]
+    wanted = [
+        f"{float(cell):.1f}"
+        for column in columns(tmp_path / "o.txt", "DE00_").values()
+        for cell in column
+    ]  # fmt: skip
+    assert set(wanted) <= {f"{cell:.1f}" for cell in cells}
+    page = (tmp_path / "l.html").read_text()
+    assert "ISO 18314-4" in page
+    assert "FL11" in page
+    with pytest.raises(UsageError, match=r"\.svg or \.html"):
+        compare_lights(folder / "a.cond", folder / "colours.cxf", tmp_path / "p.txt", plot=tmp_path / "l.png")
+    assert not (tmp_path / "p.txt").exists()
+
+
+def test_patches_on_the_screen_are_those_of_an_adapted_eye(measured_set):
+    """A perfect diffuser is white under every light; under D50 the patch is the reading's own Lab."""
+    grid = measured_set.wavelengths_nm
+    cyan = measured_set.spectra[[measured_set.coverages.tolist().index([1.0, 0.0, 0.0, 0.0])]]
+    spectra = np.vstack([np.ones((1, len(grid))), cyan])
+    seen = screen_patches(spectra, grid, ["D50", "A"], "2").astype(int)
+    assert (seen[0] >= 254).all()
+    row = measured_set.coverages.tolist().index([1.0, 0.0, 0.0, 0.0])
+    own, _ = lab_to_srgb(readings_lab(measured_set)[row], white_point("D50", "2"))
+    assert np.abs(seen[1, 0] - own).max() <= 1
+    assert np.abs(seen[1, 0] - seen[1, 1]).max() > 2
