@@ -85,12 +85,12 @@ def render(
         wanted = expand_chroma(condition.boundary, wanted, _SATURATION)
     target = link.from_relative(wanted)
     if start is None or beyond is None:
-        first = solve(inverse, target, start=start, exact=False, step=lambda f: step(0.6 * f))
+        first = solve(inverse, target, exact=False, step=lambda f: step(0.6 * f))
         inks, error = first.inks.copy(), first.de00
     else:
         inks, error = start.copy(), np.full(len(target), _MAP_FULL)
         open_ = np.flatnonzero(~beyond)
-        first = solve(inverse, target[open_], start=start[open_], exact=False, step=lambda f: step(0.6 * f))
+        first = solve(inverse, target[open_], exact=False, step=lambda f: step(0.6 * f))
         inks[open_], error[open_] = first.inks, first.de00
     # Out of gamut the hue is kept in a space where it looks constant; in gamut nothing moves.
     far = np.flatnonzero(error > _MAP_FROM)
@@ -102,7 +102,6 @@ def render(
         inks[far] = solve(
             inverse,
             moved,
-            start=None if start is None else inks[far],
             exact=False,
             step=lambda f: step(0.6 + 0.4 * f),
         ).inks

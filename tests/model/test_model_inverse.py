@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from strikeoff.base.errors import UsageError
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackPolicy, black_curve, black_goal, find_black
-from strikeoff.model.inverse import colour_weights, make_inverse, solve
+from strikeoff.model.descent import colour_weights
+from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits
 
 BOTH = pytest.mark.parametrize("which", ["measured_condition", "smoothed_condition"])

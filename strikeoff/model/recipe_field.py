@@ -1,0 +1,123 @@
+"""A field of recipes over Lab that changes no faster than the colours demand.
+
+Each colour alone has many recipes, and where the gamut closes only one: recipes chosen one by one
+run into that edge and jump. Here the nodes of a grid are solved together. Every node wants its
+colour, then the black policy and little ink, and the mean of its neighbours, so that black rises
+in time for the places that cannot do without it.
+
+References
+----------
+J. Nocedal, S. J. Wright, Numerical Optimization, 2nd ed., Springer 2006, section 10.3.
+P. Thevenaz, T. Blu, M. Unser, "Interpolation revisited", IEEE Trans. Med. Imaging 19 (2000), 739-758,
+for the cubic B-spline that reads the field.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+
+from strikeoff.model.descent import descend
+from strikeoff.model.limits import InkLimits
+from strikeoff.model.table import InksToLab
+
+FloatArray = NDArray[np.float64]
+
+_MARGIN = 10.0
+_STEPS = {True: (5.0, 8.0, 8.0), False: (7.0, 12.0, 12.0)}
+_FEW_INKS = 4
+_SWEEPS, _ROUNDS, _FIRST_ROUNDS = 12, 2, 15
+_TIES = 2.0
+
+
+@dataclass(frozen=True)
+class RecipeField:
+    """Recipes on a regular grid of Lab.
+
+    Attributes
+    ----------
+    low, spacing : ndarray, shape (3,)
+        Lab of the first node, and from node to node.
+    inks : ndarray, shape (n_l, n_a, n_b, n_inks)
+        Legal recipes. [-]
+    """
+
+    low: FloatArray
+    spacing: FloatArray
+    inks: FloatArray
+
+    def at(self, lab: FloatArray) -> FloatArray:
+        """Return recipes, shape (m, n_inks), for colours, shape (m, 3); the margin's outside the grid.
+
+        Cubic B-splines with the nodes as coefficients: means of legal recipes, so legal themselves.
+        """
+        last = np.array(self.inks.shape[:3]) - 1.0
+        place = np.clip((lab - self.low) / self.spacing, 0.0, last).T
+        return np.stack(
+            [
+                map_coordinates(self.inks[..., k], place, order=3, mode="nearest", prefilter=False)
+                for k in range(self.inks.shape[3])
+            ],
+            axis=1,
+        )
+
+
+def grid_colours(lab: FloatArray, n_inks: int) -> tuple[FloatArray, FloatArray, tuple[int, int, int]]:
+    """Return first node, spacing and shape of a grid around colours, shape (m, 3)."""
+    low, high = lab.min(axis=0) - _MARGIN, lab.max(axis=0) + _MARGIN
+    counts = np.ceil((high - low) / np.array(_STEPS[n_inks <= _FEW_INKS])).astype(int) + 1
+    return low, (high - low) / (counts - 1), (int(counts[0]), int(counts[1]), int(counts[2]))
+
+
+def relax(
+    model: InksToLab,
+    limits: InkLimits,
+    low: FloatArray,
+    spacing: FloatArray,
+    start: FloatArray,
+    wishes: FloatArray,
+    aims: FloatArray,
+) -> RecipeField:
+    """Solve the nodes of a grid together.
+
+    Parameters
+    ----------
+    model : InksToLab
+        Forward model, quick.
+    limits : InkLimits
+        Kept at every node.
+    low, spacing : ndarray, shape (3,)
+        First node and distance between nodes. [Lab]
+    start : ndarray, shape (n_l, n_a, n_b, n_inks)
+        Legal recipes to start from.
+    wishes : ndarray, shape (n_l, n_a, n_b, n_inks)
+        Weights of the policy.
+    aims : ndarray, shape (n_l, n_a, n_b, n_inks)
+        What the policy wants.
+    """
+    shape, count = start.shape[:3], start.shape[3]
+    axes = [low[i] + spacing[i] * np.arange(shape[i]) for i in range(3)]
+    lab = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+    wanted, wishes = aims.reshape(-1, count), wishes.reshape(-1, count)
+    inks = descend(model, limits, lab, start.reshape(-1, count), wishes, wanted, _FIRST_ROUNDS)
+    weights = wishes + _TIES
+    for _ in range(_SWEEPS):
+        near = neighbour_mean(inks.reshape((*shape, count))).reshape(-1, count)
+        inks = descend(model, limits, lab, inks, weights, (wishes * wanted + _TIES * near) / weights, _ROUNDS)
+    return RecipeField(low, spacing, inks.reshape((*shape, count)))
+
+
+def neighbour_mean(grid: FloatArray) -> FloatArray:
+    """Return the mean of the two neighbours along each of three axes; a node at the edge is its own."""
+    total = np.zeros_like(grid)
+    for axis in range(3):
+        moved = np.moveaxis(grid, axis, 0)
+        into = np.moveaxis(total, axis, 0)
+        into[1:] += moved[:-1]
+        into[:1] += moved[:1]
+        into[:-1] += moved[1:]
+        into[-1:] += moved[-1:]
+    return total / 6.0
