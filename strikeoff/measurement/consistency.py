@@ -96,7 +96,9 @@ def _reflectance(readings: ReadingSet) -> list[Problem]:
     if np.any((high > 1.0) & (high <= 1.3)):
         count = int(((high > 1.0) & (high <= 1.3)).sum())
         message = f"reflectance exceeds 1 in {count} patches: fluorescent whitener or another white reference"
-        problems.append(Problem("note", "file", message, found=f"{high.max():.3f} at most"))
+        advice = "This is allowed; how such colours look under other lights stays undecided"
+        found = f"{high.max():.3f} at most"
+        problems.append(Problem("note", "file", message, found=found, advice=advice))
     return problems
 
 

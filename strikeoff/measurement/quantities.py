@@ -17,6 +17,8 @@ from strikeoff.measurement.values import Faults, report_missing, table_values
 FloatArray = NDArray[np.float64]
 
 # A reflectance factor above this is a percentage; fluorescent cloth reaches 1.6 at most.
+# Cloth to be printed on is lighter than this at some wavelength; common practice, no source.
+_DARK = 0.15
 _PERCENT_ABOVE = 2.0
 # In a percent file nearly every patch exceeds it, so fewer are faults in a unit file. [-]
 _PERCENT_SHARE = 0.05
@@ -166,6 +168,17 @@ def _spectra_in_unit(found: Quantities, scale: str | None, problems: list[Proble
     if scale == "PCT" or (scale is None and high >= max(1, round(_PERCENT_SHARE * len(spectra)))):
         spectra = spectra / 100.0
         problems.append(Problem("note", "file", "spectra are read as percent of the perfect diffuser"))
+        if 0 < spectra.max() < _DARK:
+            problems.append(
+                Problem(
+                    "warning",
+                    "file",
+                    "even the lightest patch reflects next to nothing",
+                    f"reflectance {spectra.max():.3f} at most",
+                    f"bare cloth of {_DARK:g} or more",
+                    "Check the scale of the spectra: 0 to 1, or percent",
+                )
+            )
     stray = spectra.max(axis=1) > _PERCENT_ABOVE
     faults = Faults(problems)
     for row in np.flatnonzero(stray):

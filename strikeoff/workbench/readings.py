@@ -13,6 +13,7 @@ from strikeoff.condition.archive import read_condition
 from strikeoff.measurement.consistency import check_consistency, own_light
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.noise import DEFAULT_WANTED, PatchNoise, patch_noise, readings_needed
+from strikeoff.measurement.pale_runs import pale_runs
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import recipe_groups, repeat_noise
@@ -29,8 +30,10 @@ _LISTED = 20
 def load_checked(path: str | Path, ink_scale: InkScale = "percent") -> tuple[ReadingSet, list[Problem]]:
     """Read inks with colours and check them against each other; problems are returned, none is raised."""
     readings, problems = read_readings(path, ink_scale=ink_scale)
-    faults = find_sequence_faults(readings.coverages, readings_lab(readings))
-    return readings, problems + check_consistency(readings) + sequence_problems(readings, faults)
+    lab = readings_lab(readings)
+    faults = find_sequence_faults(readings.coverages, lab)
+    problems += check_consistency(readings) + sequence_problems(readings, faults)
+    return readings, problems + pale_runs(readings, lab)
 
 
 def data_label(readings: ReadingSet) -> str:
@@ -76,8 +79,10 @@ def check_readings(
         raise UsageError("wanted half-width must be above 0", found=f"{wanted:g}")
     readings, problems = read_readings(path, ink_scale=ink_scale)
     predicted = None if condition is None else _predicted(condition, readings, problems)
-    faults = find_sequence_faults(readings.coverages, readings_lab(readings), predicted)
+    lab = readings_lab(readings)
+    faults = find_sequence_faults(readings.coverages, lab, predicted)
     problems += check_consistency(readings) + sequence_problems(readings, faults)
+    problems += pale_runs(readings, lab, predicted)
     noise = repeat_noise(readings)
     scatter = patch_noise(readings, wanted or DEFAULT_WANTED)
     bands = readings.wavelengths_nm
