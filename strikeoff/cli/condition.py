@@ -50,6 +50,12 @@ _INK_SCALE = click.option(
 @click.option("--black-width", metavar="L", type=number, help="Lightness over which black comes in.")
 @click.option("--black-maximum", metavar="PCT", type=number, help="Most black [%].")
 @click.option("--black-strength", metavar="PCT", type=number, help="Share of black in neutrals [%].")
+@click.option("--black-reach", metavar="C", type=number, help="Chroma at which black has fallen to half.")
+@click.option("--black-point", metavar="POINT", help="neutral (the default), patch, or Lab as L,A,B.")
+@click.option("--grey", metavar="NAME", help="What neutral means: cloth (the default), fading or absolute.")
+@click.option("--grey-fade", metavar="PCT", type=number, help="Cloth's colour gone at black, for fading [%].")
+@click.option("--pure-black", is_flag=True, help="Print the artwork's own black with black alone.")
+@click.option("--pure-inks", is_flag=True, help="Print the artwork's full inks with their namesakes alone.")
 @click.option("--out", metavar="COND", type=file_path, required=True, help="Condition to write.")
 @click.pass_obj
 def build(call: Call, /, readings: Path, out: Path, **options: Any) -> Result:

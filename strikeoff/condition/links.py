@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from strikeoff.colour.cielab import lab_to_xyz
 from strikeoff.condition.record import Condition
-from strikeoff.condition.rendering import render
+from strikeoff.condition.rendering import ink_alone, render
 from strikeoff.raster.tables import InkTable, straight_shapers
 
 FloatArray = NDArray[np.float64]
@@ -59,10 +59,25 @@ def artwork_table(
     lab = to_lab(grid)
     darkest = float(np.clip(lab_to_xyz(lab[lab[:, 0].argmin()], np.ones(3))[1], 0.0, 0.9))
     recipes = render(condition, lab, intent, source_black=darkest, source_white=source_white, step=step)
-    codes = np.floor(recipes.inks * 65535.0 + 0.5).astype(np.int64)
+    inks = _pure_inks(condition, kind, grid, recipes.inks)
+    codes = np.floor(inks * 65535.0 + 0.5).astype(np.int64)
     codes = _within_total(codes, condition)
     nodes = codes.astype(np.uint16).reshape((size,) * channels + (condition.n_inks,))
     return InkTable(straight_shapers(channels), nodes)
+
+
+def _pure_inks(condition: Condition, kind: str, grid: FloatArray, inks: FloatArray) -> FloatArray:
+    """Give full inks of the artwork the ink of the same name alone, where the policy asks for it."""
+    if kind != "cmyk":
+        return inks
+    black, names = condition.inverse.black, [name.upper() for name in condition.inks]
+    wanted = {3: black} if condition.policy.pure_black and black is not None else {}
+    if condition.policy.pure_inks:
+        wanted |= {k: names.index(name) for k, name in enumerate("CMYK") if name in names}
+    out = inks.copy()
+    for channel, ink in wanted.items():
+        out[(grid == np.eye(4)[channel]).all(axis=1)] = ink_alone(condition, ink)
+    return out
 
 
 def _within_total(codes: NDArray[np.int64], condition: Condition) -> NDArray[np.int64]:

@@ -62,7 +62,8 @@ class Condition:
     boundary : GamutBoundary
         Media-relative gamut.
     black_lab : ndarray, shape (3,)
-        Darkest neutral that can be reached, media-relative Lab.
+        What black is scaled to, media-relative Lab: the darkest neutral that can be reached, or as the
+        policy says.
     validation : Validation or None
         Held-out error figures; None when the readings are no measurements of their own, as those
         taken out of a profile.

@@ -13,6 +13,7 @@ from strikeoff.colour.cielab import lab_to_xyz, xyz_to_lab
 from strikeoff.condition.pcs import D50, black_scaled
 from strikeoff.condition.record import Condition
 from strikeoff.model.gamut import expand_chroma, map_into
+from strikeoff.model.grey import grey_axis
 from strikeoff.model.inverse import Recipes, solve
 
 FloatArray = NDArray[np.float64]
@@ -24,6 +25,7 @@ _KNEE = 0.8
 _SATURATION = 0.8
 _MAP_FROM, _MAP_FULL = 0.5, 5.0
 _CLOTH = 2e-3
+_BLACK_Y, _BLACK_CHROMA = 1e-6, 1.0
 
 
 def render(
@@ -83,7 +85,8 @@ def render(
         wanted = map_into(condition.boundary, wanted, _KNEE)
     elif intent == "saturation":
         wanted = expand_chroma(condition.boundary, wanted, _SATURATION)
-    target = link.from_relative(wanted)
+    shift = _grey_shift(condition, intent)
+    target = shift(link.from_relative(wanted))
     if start is None or beyond is None:
         first = solve(inverse, target, exact=False, step=lambda f: step(0.6 * f))
         inks, error = first.inks.copy(), first.de00
@@ -98,7 +101,7 @@ def render(
         u = np.clip((error[far] - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
         share = (u * u * (3.0 - 2.0 * u))[:, None]
         mapped = map_into(condition.boundary, wanted[far], 1.0)
-        moved = link.from_relative(wanted[far] + share * (mapped - wanted[far]))
+        moved = shift(link.from_relative(wanted[far] + share * (mapped - wanted[far])))
         inks[far] = solve(
             inverse,
             moved,
@@ -106,9 +109,50 @@ def render(
             step=lambda f: step(0.6 + 0.4 * f),
         ).inks
     inks[cloth] = 0.0
+    inks = _pure_black(condition, np.asarray(lab, dtype=np.float64), source_black, inks)
     return Recipes(inks, inverse.quick.lab(inks), error)
 
 
+def _grey_shift(condition: Condition, intent: str) -> Callable[[FloatArray], FloatArray]:
+    """Return what moves absolute Lab so that greys lie on the policy's grey axis; lightness stays."""
+    policy, link = condition.policy, condition.connection
+    if policy.grey == "cloth" or intent == "absolute":
+        return lambda lab: lab
+    ramp = np.zeros((256, 3))
+    ramp[:, 0] = np.linspace(0.0, 100.0, 256)
+    own = link.from_relative(ramp)
+    black = float(link.from_relative(condition.black_lab[None])[0, 0])
+
+    def shift(lab: FloatArray) -> FloatArray:
+        lightness = lab[:, 0]
+        now = np.stack([np.interp(lightness, own[:, 0], own[:, i]) for i in (1, 2)], axis=1)
+        out = lab.copy()
+        out[:, 1:] += grey_axis(policy.grey, policy.grey_fade, condition.cloth_lab, black, lightness) - now
+        return out
+
+    return shift
+
+
+def _pure_black(condition: Condition, lab: FloatArray, source_black: float, inks: FloatArray) -> FloatArray:
+    """Give the source's own black black ink alone, where the policy asks for it."""
+    black = condition.inverse.black
+    if not condition.policy.pure_black or black is None:
+        return inks
+    neutral = np.hypot(lab[:, 1], lab[:, 2]) < _BLACK_CHROMA
+    darkest = lab_to_xyz(lab, np.ones(3))[:, 1] <= source_black + _BLACK_Y
+    out = inks.copy()
+    out[neutral & darkest] = ink_alone(condition, black)
+    return out
+
+
+def ink_alone(condition: Condition, ink: int) -> FloatArray:
+    """Return the recipe of one ink as far as its limits go, without others, shape (n_inks,)."""
+    limits = condition.limits
+    recipe = np.zeros(condition.n_inks)
+    recipe[ink] = min(limits.per_ink[ink], limits.total / max(limits.weights[ink], 1e-9))
+    return recipe
+
+
 def relative_black_y(condition: Condition) -> float:
-    """Return Y of the darkest neutral, 1 for the cloth."""
+    """Return Y of what black is scaled to, 1 for the cloth."""
     return float(lab_to_xyz(condition.black_lab, np.ones(3))[1])

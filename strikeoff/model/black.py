@@ -14,9 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
+from strikeoff.model.grey import GREYS
 from strikeoff.model.table import InksToLab
 
 FloatArray = NDArray[np.float64]
+
+POINTS = ("neutral", "patch", "given")
 
 _NEUTRAL_CHROMA = 22.0
 
@@ -38,6 +41,20 @@ class BlackPolicy:
         lightness would have. [-]
     chroma_reach : float
         Chroma at which black has fallen to half: small keeps black to neutrals. [C*]
+    point : {"neutral", "patch", "given"}
+        Where black is scaled to: darkest neutral that can be reached, darkest patch that was printed
+        within the limits, or ``point_lab``.
+    point_lab : tuple of float, optional
+        Black point that is given, absolute Lab.
+    grey : {"cloth", "fading", "absolute"}
+        What neutral means: the cloth's own colour scaled down, the same fading towards black, or
+        a* = b* = 0. See :func:`strikeoff.model.grey.grey_axis`.
+    grey_fade : float
+        With fading: share of the cloth's a*, b* gone at black, 0-1. [-]
+    pure_black : bool
+        Whether artwork's own black prints with black alone, for type.
+    pure_inks : bool
+        Whether artwork's full inks print with the ink of the same name alone.
     """
 
     start: float = 88.0
@@ -45,6 +62,12 @@ class BlackPolicy:
     maximum: float = 1.0
     strength: float = 0.75
     chroma_reach: float = 45.0
+    point: str = "neutral"
+    point_lab: tuple[float, float, float] | None = None
+    grey: str = "cloth"
+    grey_fade: float = 0.85
+    pure_black: bool = False
+    pure_inks: bool = False
 
     def __post_init__(self) -> None:
         checks = (
@@ -53,10 +76,26 @@ class BlackPolicy:
             (0 <= self.maximum <= 1, "black maximum", self.maximum, "0 to 1"),
             (0 <= self.strength <= 1, "black strength", self.strength, "0 to 1"),
             (self.chroma_reach > 0, "black chroma reach", self.chroma_reach, "above 0"),
+            (0 <= self.grey_fade <= 1, "fading of grey", self.grey_fade, "0 to 1"),
+            (self.point in POINTS, "black point", self.point, ", ".join(POINTS)),
+            (self.grey in GREYS, "grey definition", self.grey, ", ".join(GREYS)),
+            (
+                (self.point == "given") == (self.point_lab is not None),
+                "black point",
+                self.point_lab,
+                "Lab with 'given' only",
+            ),
         )
         for fine, name, value, expected in checks:
             if not fine:
                 raise UsageError(f"{name} is out of range", found=value, expected=expected)
+        if self.point_lab is not None:
+            lab = tuple(float(value) for value in self.point_lab)
+            if len(lab) != 3 or not (0 <= lab[0] < 90 and max(abs(lab[1]), abs(lab[2])) <= 60):
+                raise UsageError(
+                    "black point is out of range", found=lab, expected="L* 0 to 90, a* and b* -60 to 60"
+                )
+            object.__setattr__(self, "point_lab", lab)
 
 
 @dataclass(frozen=True)

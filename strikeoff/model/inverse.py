@@ -37,6 +37,8 @@ _QUICK_ROUNDS, _LAST_ROUNDS, _SECOND_ROUNDS = 40, 8, 40
 # What a recipe's distance from the field weighs against colour: little, but out of gamut it decides.
 _FIELD_WEIGHT = 0.05
 _CLOSE_DAMPING = 1e-3
+# Lab of two decimals still names a pure ink.
+_PURE_LAB = 0.006
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,9 @@ class Inverse:
         What is evaluated on the way: ``quick``, or a rough copy of it for many inks.
     field : RecipeField
         Recipes that solutions start from.
+    pure, pure_lab : ndarray
+        Recipes that are given back exactly for their own colours, and those: bare cloth and solids,
+        that of black only where the policy asks for pure black.
     """
 
     exact: InksToLab
@@ -75,6 +80,8 @@ class Inverse:
     seed_lab: FloatArray
     guide: InksToLab
     field: RecipeField
+    pure: FloatArray
+    pure_lab: FloatArray
 
     @property
     def n_inks(self) -> int:
@@ -129,7 +136,14 @@ def make_inverse(
     start = seeds[cKDTree(look).query(near, workers=1)[1]]
     grid = (*shape, exact.n_inks)
     field = relax(guide, limits, low, spacing, start.reshape(grid), wishes.reshape(grid), aims.reshape(grid))
-    return Inverse(exact, table, limits, policy, black, curve, seeds, seed_lab, guide, field)
+    pure = np.vstack([np.zeros(exact.n_inks), np.diag(limits.per_ink)])
+    alone = limits.legal(pure)
+    if black is not None and not policy.pure_black:
+        alone[black + 1] = False
+    pure = pure[alone]
+    return Inverse(
+        exact, table, limits, policy, black, curve, seeds, seed_lab, guide, field, pure, exact.lab(pure)
+    )
 
 
 def solve(
@@ -176,6 +190,11 @@ def solve(
         closer = second_error < _MUCH_CLOSER * error[near]
         taken = near[closer]
         out[taken], reached[taken], error[taken] = inks[closer], second[closer], second_error[closer]
+    for recipe, colour in zip(inverse.pure, inverse.pure_lab, strict=True):
+        own = np.abs(lab - colour).max(axis=1) < _PURE_LAB
+        if own.any():
+            out[own], reached[own] = recipe, model.lab(recipe[None])
+            error[own] = delta_e_2000(lab[own], reached[own])
     return Recipes(out, reached, error)
 
 

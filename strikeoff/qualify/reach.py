@@ -34,7 +34,7 @@ class Reach:
     table : TabulatedModel or None
         The model on a grid, up to four inks.
     black_lab : ndarray, shape (3,)
-        Darkest neutral, media-relative Lab.
+        What black is scaled to, media-relative Lab: the darkest neutral unless the policy says otherwise.
     boundary : GamutBoundary
         Media-relative gamut.
     policy : BlackPolicy
@@ -58,11 +58,24 @@ def find_reach(
     inverse = make_inverse(native, names, limits, policy)
     table = inverse.quick if isinstance(inverse.quick, TabulatedModel) else None
     connection = Connection(native.view.white, native.lab(np.zeros((1, limits.per_ink.size)))[0])
-    black = _darkest_neutral(inverse, connection)
+    neutral = _darkest_neutral(inverse, connection)
     boundary = find_boundary(
-        lambda lab: solve(inverse, connection.from_relative(lab), exact=False).de00, float(black[0]), step
+        lambda lab: solve(inverse, connection.from_relative(lab), exact=False).de00, float(neutral[0]), step
     )
+    black = neutral
+    if policy.point_lab is not None:
+        black = connection.to_relative(np.array([policy.point_lab]))[0]
+    elif policy.point == "patch":
+        black = connection.to_relative(darkest_patch(native, limits)[None])[0]
     return Reach(table, black, boundary, inverse.policy)
+
+
+def darkest_patch(native: LabModel, limits: InkLimits) -> FloatArray:
+    """Return the absolute Lab, shape (3,), of the darkest recipe that was printed within the limits."""
+    printed = native.free.centres
+    legal = printed[limits.legal(printed, 1e-6)]
+    lab = native.lab(legal if len(legal) else np.diag(limits.per_ink))
+    return np.asarray(lab[lab[:, 0].argmin()])
 
 
 def relight(

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.record import Condition
-from strikeoff.model.inverse import solve
+from strikeoff.condition.rendering import render
 from strikeoff.model.validation import interpolation_errors, split_recipes
 from strikeoff.report.gamut import surface_inks
 from strikeoff.report.page import Section
@@ -128,7 +128,7 @@ def black_section(condition: Condition) -> Section:
 def _neutrals(condition: Condition) -> tuple[FloatArray, FloatArray]:
     ramp = np.zeros((_RAMP, 3))
     ramp[:, 0] = np.linspace(100.0, condition.black_lab[0], _RAMP)
-    recipes = solve(condition.inverse, condition.connection.from_relative(ramp))
+    recipes = render(condition, ramp, "relative")
     return recipes.inks, recipes.lab
 
 

@@ -16,7 +16,9 @@ from strikeoff.condition.record import Condition
 from strikeoff.measurement.noise import DEFAULT_WANTED, patch_noise
 from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.model.validation import covered_radius, held_out_rows
+from strikeoff.model.error_bars import covered_radius
+from strikeoff.model.validation import held_out_rows
+from strikeoff.qualify.reach import darkest_patch
 from strikeoff.report.page import Section
 from strikeoff.report.plots_errors import error_map
 from strikeoff.report.tables import facts_html, paragraph, table_html
@@ -28,6 +30,11 @@ _AGAIN = 15
 _NOTICED = 60
 _SPECIAL = ("white", "clear", "fluorescent", "light")
 _OTHER_LIGHTS = (("D65", "10"), ("A", "10"), ("FL11", "10"))
+_GREY_WORDS = {
+    "cloth": "the cloth's colour, scaled",
+    "fading": "the cloth's a*, b*, {fade:g} % gone at black",
+    "absolute": "a* = b* = 0",
+}
 
 
 def measured_section(condition: Condition) -> Section:
@@ -63,6 +70,12 @@ def limits_section(condition: Condition) -> Section:
         ("curves", spaces.curves_digest[:23]),
         ("black starts at", f"L* {policy.start:g}, over {policy.width:g}"),
         ("most black", f"{policy.maximum * 100:g} %, strength {policy.strength * 100:g} %"),
+        ("black is halved at", f"C* {policy.chroma_reach:g}"),
+        ("black point", _lab_words(condition.connection.from_relative(condition.black_lab[None])[0])),
+        ("darkest patch within the limits", _lab_words(darkest_patch(condition.native, condition.limits))),
+        ("neutral means", _GREY_WORDS[policy.grey].format(fade=policy.grey_fade * 100)),
+        ("the artwork's own black", "black ink alone" if policy.pure_black else "as the darkest grey"),
+        ("the artwork's full inks", "their namesakes alone" if policy.pure_inks else "by colour"),
     ]
     if spaces.screen is not None:
         screen = spaces.screen
@@ -229,6 +242,12 @@ def uncertainty_section(condition: Condition, readings: ReadingSet | None) -> Se
             ("90 % radius at the patches, median", f"{np.median(radius):.2f} CIEDE2000"),
             ("90 % radius at the patches, largest", f"{radius.max():.2f} CIEDE2000"),
         ]
+        if condition.validation.bars is not None:
+            bars = condition.validation.bars
+            facts += [
+                (f"held-out errors inside, {name}", f"{share * 100:.0f} %")
+                for name, share in bars.covered.items()
+            ]
     body = facts_html(facts) if facts else paragraph("Nothing is known.")
     return Section("uncertainty", "Uncertainty", body, condition.label)
 
@@ -258,6 +277,10 @@ def again_section(condition: Condition, readings: ReadingSet | None) -> Section:
         ["Patch", f"{' '.join(condition.inks)} [%]", "L* a* b* as read", "held-out CIEDE2000"], rows
     )
     return Section("again", "Patches to read again", body, condition.label)
+
+
+def _lab_words(lab: FloatArray) -> str:
+    return "L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*lab)
 
 
 def _names(condition: Condition, readings: ReadingSet | None) -> list[str]:

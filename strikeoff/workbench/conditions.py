@@ -18,9 +18,11 @@ from strikeoff.condition.record import Condition
 from strikeoff.inks.press_file import read_curves, read_press
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.text import MAX_BYTES
-from strikeoff.model.black import BlackPolicy
+from strikeoff.model.gamut import ok_to_lab
 from strikeoff.qualify.build import build_condition as qualify
 from strikeoff.qualify.profiles import build_profiles
+from strikeoff.qualify.reach import darkest_patch
+from strikeoff.workbench.black import make_policy
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
 
@@ -40,6 +42,12 @@ def build_condition(
     black_width: float | None = None,
     black_maximum: float | None = None,
     black_strength: float | None = None,
+    black_reach: float | None = None,
+    black_point: str | None = None,
+    grey: str | None = None,
+    grey_fade: float | None = None,
+    pure_black: bool = False,
+    pure_inks: bool = False,
     progress: Progress = silent,
 ) -> Result:
     """Make a condition file from readings.
@@ -66,6 +74,17 @@ def build_condition(
         Lightness at which black begins, and over which it comes. [L*]
     black_maximum, black_strength : float, optional
         Most black; share of the most black possible. [%]
+    black_reach : float, optional
+        Chroma at which black has fallen to half: small keeps black to neutrals. [C*]
+    black_point : str, optional
+        ``neutral``, the darkest neutral that can be reached, by default; ``patch``, the darkest
+        patch printed within the limits; or absolute Lab as ``L,A,B``.
+    grey : {"cloth", "fading", "absolute"}, optional
+        What neutral means; the cloth's own colour scaled down by default.
+    grey_fade : float, optional
+        With fading greys: share of the cloth's a*, b* gone at black. [%]
+    pure_black, pure_inks : bool
+        Whether artwork's own black prints with black alone, and full inks with their namesakes alone.
     progress : Progress
         Told what goes on.
 
@@ -82,7 +101,18 @@ def build_condition(
         label=data_label(measured),
         total_ink=None if total_ink is None else total_ink / 100.0,
         spaces=_spaces(limits, curves),
-        policy=_policy(black_start, black_width, black_maximum, black_strength),
+        policy=make_policy(
+            start=black_start,
+            width=black_width,
+            maximum=black_maximum,
+            strength=black_strength,
+            reach=black_reach,
+            point=black_point,
+            grey=grey,
+            grey_fade=grey_fade,
+            pure_black=pure_black,
+            pure_inks=pure_inks,
+        ),
         illuminant=illuminant,
         observer=observer,
         problems=tuple(problems),
@@ -135,7 +165,9 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "total_ink_percent": round(condition.limits.total * 100, 3),
         "black_policy": asdict(condition.policy),
         "cloth_lab": [round(float(v), 4) for v in condition.cloth_lab],
-        "darkest_neutral_l": round(float(condition.black_lab[0]), 2),
+        "black_point_lab": _lab(condition.connection.from_relative(condition.black_lab[None])[0]),
+        "darkest_patch_lab": _lab(darkest_patch(condition.native, condition.limits)),
+        "darkest_neutral_l": round(_darkest_neutral(condition), 2),
         "solids_lab": {
             ink: [round(float(v), 4) for v in lab] for ink, lab in zip(condition.inks, solids, strict=True)
         },
@@ -156,6 +188,9 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "held_out": None
         if condition.validation is None
         else [group.as_record() for group in condition.validation.groups],
+        "error_bars": None
+        if condition.validation is None or condition.validation.bars is None
+        else asdict(condition.validation.bars),
         "readings": {"name": condition.readings_name, "digest": condition.readings_digest},
         "profiles": {str(v): digest_bytes(p) for v, p in sorted(condition.profiles.items())},
     }
@@ -171,7 +206,7 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
         *(f"make the tone curves again: {reason}" for reason in condition.spaces.stale),
         f"{len(condition.forward.recipes)} recipes ({condition.label}), {light}",
         "bare cloth L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*condition.cloth_lab),
-        f"darkest neutral L* {condition.black_lab[0]:.1f} relative to the cloth",
+        f"darkest neutral L* {_darkest_neutral(condition):.1f} relative to the cloth",
     ]
     if condition.validation is None:
         return (*lines, "no error figures: these are no readings of printed patches")
@@ -179,8 +214,24 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
     lines += [
         f"  {g.group:<22} {g.patches:>8} {g.mean:>6.2f} {g.percentile_95:>6.2f} {g.maximum:>6.2f}"
         for g in condition.validation.groups
+        if g.patches
     ]
+    bars = condition.validation.bars
+    if bars is not None:
+        lines.append(
+            "90 % radii held "
+            + ", ".join(f"{share * 100:.0f} % of {name}" for name, share in bars.covered.items())
+        )
     return tuple(lines)
+
+
+def _darkest_neutral(condition: Condition) -> float:
+    """Return L* relative to the cloth of the darkest neutral that can be reached."""
+    return float(ok_to_lab(np.array([[condition.boundary.lightness[0], 0.0, 0.0]]))[0, 0])
+
+
+def _lab(lab: Any) -> list[float]:
+    return [round(float(value), 4) for value in lab]
 
 
 def _rounded(value: float | None) -> float | None:
@@ -192,15 +243,3 @@ def _total_words(condition: Condition) -> str:
     volume = "" if spaces.total_ml_m2 is None else f" or {spaces.total_ml_m2:.2f} ml/m2"
     laid = f"{spaces.total * 100:.4g} %{volume} laid down"
     return f"total ink limit {condition.limits.total * 100:.4g} % calibrated, {laid}"
-
-
-def _policy(
-    start: float | None, width: float | None, maximum: float | None, strength: float | None
-) -> BlackPolicy:
-    plain = BlackPolicy()
-    return BlackPolicy(
-        start=plain.start if start is None else start,
-        width=plain.width if width is None else width,
-        maximum=plain.maximum if maximum is None else maximum / 100.0,
-        strength=plain.strength if strength is None else strength / 100.0,
-    )

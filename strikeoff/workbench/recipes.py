@@ -7,19 +7,25 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.base.progress import Progress, silent
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
+from strikeoff.condition.rendering import ink_alone
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet, Setup
 from strikeoff.measurement.write import write_readings
-from strikeoff.model.inverse import IN_GAMUT_DE00, solve
-from strikeoff.model.validation import covered_radius
+from strikeoff.model.error_bars import covered_radius
+from strikeoff.model.forward import LabModel
+from strikeoff.model.inverse import IN_GAMUT_DE00, Recipes, solve
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
+
+FloatArray = NDArray[np.float64]
 
 _DIGITS = 8
 
@@ -155,6 +161,7 @@ def match(
     progress("prepare the inverse", 0.0)
     inverse = record.inverse_under(light, eye)
     recipes = solve(inverse, aim, step=lambda f: progress("match", f))
+    recipes = _black_type(record, aim, recipes, record.under(light, eye))
     inside = recipes.de00 <= IN_GAMUT_DE00
     made = replace(
         _made(wanted, record, recipes.lab, light, eye),
@@ -181,6 +188,19 @@ def match(
         f"CIEDE2000 mean {recipes.de00.mean():.3f}, largest {recipes.de00.max():.3f}",
     )
     return Result(results, tuple(problems), (Path(out),), "done", lines)
+
+
+def _black_type(record: Condition, aim: FloatArray, recipes: Recipes, model: LabModel) -> Recipes:
+    """Give L* 0, a* 0, b* 0 black ink alone, where the policy asks for pure black."""
+    black = record.inverse.black
+    asked = np.abs(aim).max(axis=1) == 0.0
+    if not record.policy.pure_black or black is None or not asked.any():
+        return recipes
+    inks = recipes.inks.copy()
+    inks[asked] = ink_alone(record, black)
+    lab = recipes.lab.copy()
+    lab[asked] = model.lab(inks[asked])
+    return Recipes(inks, lab, delta_e_2000(aim, lab))
 
 
 def _made(wanted: ReadingSet, record: Condition, lab: Any, light: str, eye: str) -> ReadingSet:
