@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_curve, black_goal, find_black
-from strikeoff.model.condensed import condense
+from strikeoff.model.condensed import BorrowedSlopes, condense
 from strikeoff.model.descent import descend
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.recipe_field import RecipeField, grid_colours, relax
@@ -33,7 +33,7 @@ _INK_WEIGHT = 0.02
 _SEED_BLACK = 25.0
 _BATCH = 65536
 _NEAR_MISS, _MUCH_CLOSER = (0.05, 3.0), 0.7
-_QUICK_ROUNDS, _LAST_ROUNDS, _SECOND_ROUNDS = 40, 8, 40
+_QUICK_ROUNDS, _LAST_ROUNDS, _SECOND_ROUNDS, _BORROWED_ROUNDS = 40, 8, 40, 3
 # What a recipe's distance from the field weighs against colour: little, but out of gamut it decides.
 _FIELD_WEIGHT = 0.05
 _CLOSE_DAMPING = 1e-3
@@ -172,19 +172,21 @@ def solve(
     """
     lab = np.asarray(lab, dtype=np.float64)
     model = inverse.exact if exact else inverse.quick
+    rough = not exact and inverse.guide is not inverse.quick
+    way = BorrowedSlopes(model, inverse.guide) if rough else model
     out = np.empty((len(lab), inverse.n_inks))
     for begin in range(0, len(lab), _BATCH):
         step(begin / max(len(lab), 1))
         rows = slice(begin, begin + _BATCH)
         aims = inverse.field.at(lab[rows])
-        out[rows] = _approach(inverse, model, lab[rows], aims, aims, _QUICK_ROUNDS)
+        out[rows] = _approach(inverse, way, lab[rows], aims, aims, _QUICK_ROUNDS)
     reached = model.lab(out)
     error = delta_e_2000(lab, reached)
     # A near miss may be a dent in the way down: once more from the closest seed, whatever its black.
     near = np.flatnonzero((error > _NEAR_MISS[0]) & (error < _NEAR_MISS[1]))
     if len(near):
         start = inverse.seeds[cKDTree(inverse.seed_lab).query(lab[near], workers=1)[1]]
-        inks = _approach(inverse, model, lab[near], start, inverse.field.at(lab[near]), _SECOND_ROUNDS)
+        inks = _approach(inverse, way, lab[near], start, inverse.field.at(lab[near]), _SECOND_ROUNDS)
         second = model.lab(inks)
         second_error = delta_e_2000(lab[near], second)
         closer = second_error < _MUCH_CLOSER * error[near]
@@ -205,4 +207,5 @@ def _approach(
     inks = descend(inverse.guide, inverse.limits, lab, start, wishes, aims, rounds, _CLOSE_DAMPING)
     if model is inverse.guide:
         return inks
-    return descend(model, inverse.limits, lab, inks, wishes, aims, _LAST_ROUNDS, _CLOSE_DAMPING)
+    last = _BORROWED_ROUNDS if isinstance(model, BorrowedSlopes) else _LAST_ROUNDS
+    return descend(model, inverse.limits, lab, inks, wishes, aims, last, _CLOSE_DAMPING)
