@@ -32,6 +32,7 @@ _MARGIN = 6.0
 _NEAR_DE00, _BEYOND_DE00 = 8.0, 7.0
 _PROBES = 400
 _CORNERS = 60000
+_FEW_INKS, _OVER_TOTAL = 4, 0.5
 
 
 @dataclass(frozen=True)
@@ -66,25 +67,38 @@ def inks_to_colour(condition: Condition) -> tuple[A2BTable, float]:
     rng = np.random.default_rng(11)
     probes = condition.limits.random(min(_PROBES, max(_CORNERS >> count, 4)), rng)
     truth = model.lab(probes)
-    size, error = affordable[0], np.inf
-    for candidate in affordable:
+    size = affordable[0]
+    for candidate in affordable if count <= _FEW_INKS else ():
         found = float(delta_e_2000(truth, _between_nodes(model, curves, probes, candidate)).mean())
-        if found > A2B_AIM and candidate != affordable[0]:
-            break
-        size, error = candidate, found
         if found > A2B_AIM:
             break
+        size = candidate
     nodes = [curve_nodes(curve, size) for curve in curves]
     grid = np.stack(np.meshgrid(*nodes, indexing="ij"), axis=-1)
-    lab = model.lab(grid.reshape(-1, count)).reshape((size,) * count + (3,))
+    lab = _node_colours(condition, model, grid.reshape(-1, count)).reshape((size,) * count + (3,))
+    unit = _grid_place(curves, probes)
+    error = float(delta_e_2000(truth, interpolate(lab, unit, "multilinear")).mean())
     if error > A2B_AIM:
         levelled = level_nodes(lab)
-        unit = _grid_place(curves, probes)
         found = float(delta_e_2000(truth, interpolate(levelled, unit, "multilinear")).mean())
         if found < error:
             lab, error = levelled, found
     lab = condition.connection.to_relative(lab.reshape(-1, 3)).reshape(lab.shape)
     return A2BTable(_encodable(lab), curves), error
+
+
+def _node_colours(condition: Condition, model: InksToLab, inks: FloatArray) -> FloatArray:
+    """Return Lab at nodes; of many inks those far over the total ink limit come from the rough copy.
+
+    There the model itself has no readings to stand on, and only cells beyond the limit touch them.
+    """
+    over = condition.limits.sums(inks) > condition.limits.total + _OVER_TOTAL
+    guide = condition.inverse.guide
+    if guide is model or guide is condition.inverse.quick or not over.any():
+        return model.lab(inks)
+    lab = np.empty((len(inks), 3))
+    lab[over], lab[~over] = guide.lab(inks[over]), model.lab(inks[~over])
+    return lab
 
 
 def level_nodes(grid: FloatArray) -> FloatArray:
