@@ -25,6 +25,7 @@ from strikeoff.inks.spaces import identity_spaces, spaces_from_record
 from strikeoff.measurement.records import Setup
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.covariance import Kernel
+from strikeoff.model.error_bars import ErrorBarFigures
 from strikeoff.model.forward import ForwardModel, LabModel, View
 from strikeoff.model.gamut import GamutBoundary
 from strikeoff.model.gaussian import GaussianProcess
@@ -152,6 +153,7 @@ def _record(c: Condition) -> dict[str, Any]:
         else {
             "radius_scale": c.validation.radius_scale,
             "groups": [asdict(group) for group in c.validation.groups],
+            "bars": None if c.validation.bars is None else asdict(c.validation.bars),
         },
         "problems": [asdict(problem) for problem in c.problems],
         "profiles": {str(v): digest_bytes(p) for v, p in sorted(c.profiles.items())},
@@ -221,7 +223,13 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
     validation = None
     if checked is not None:
         groups = tuple(ErrorFigures(**group) for group in checked["groups"])
-        validation = Validation(groups, checked["radius_scale"], array("held_out_errors"))
+        bars = checked.get("bars")
+        validation = Validation(
+            groups,
+            checked["radius_scale"],
+            array("held_out_errors"),
+            None if bars is None else ErrorBarFigures(**bars),
+        )
     return Condition(
         name=record["name"],
         ink_columns=tuple(record["ink_columns"]),

@@ -14,17 +14,23 @@ from numpy.typing import NDArray
 from scipy.interpolate import RBFInterpolator
 
 from strikeoff.colour.difference import delta_e_2000
-from strikeoff.model.forward import ForwardModel, LabModel, View, fit_forward
-from strikeoff.model.inverse import colour_weights
+from strikeoff.model.error_bars import (
+    DARK_LIGHTNESS,
+    NEUTRAL_CHROMA,
+    ErrorBarFigures,
+    doubt,
+    judge_bars,
+    radius_scale,
+)
+from strikeoff.model.forward import View, fit_forward
 
 FloatArray = NDArray[np.float64]
 
 SPLITS = 5
 HELD_OUT = 0.2
-COVERAGE = 0.90
 
 _WORKERS = 2
-_APART_SHARE = 0.5
+_BARE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -62,11 +68,14 @@ def held_out_rows(count: int) -> NDArray[np.intp]:
 
 
 def patch_groups(recipes: FloatArray, lab: FloatArray) -> dict[str, NDArray[np.bool_]]:
-    """Return masks of all patches, neutrals, totals over 250 % and single inks."""
+    """Return masks of all patches, neutrals, darks, totals over 250 %, solids and single inks."""
+    solid = (recipes <= _BARE) | (recipes >= 1.0 - _BARE)
     return {
         "all": np.ones(len(recipes), bool),
-        "neutrals": np.hypot(lab[:, 1], lab[:, 2]) < 8.0,
+        "neutrals": np.hypot(lab[:, 1], lab[:, 2]) < NEUTRAL_CHROMA,
+        "darks": lab[:, 0] < DARK_LIGHTNESS,
         "totals over 250 %": recipes.sum(axis=1) > 2.5,
+        "solids": solid.all(axis=1) & (recipes > _BARE).any(axis=1),
         "single inks": (recipes > 0).sum(axis=1) == 1,
     }
 
@@ -83,11 +92,14 @@ class Validation:
         What turns the model's doubt into a CIEDE2000 radius.
     errors : ndarray, shape (n,)
         Every held-out CIEDE2000.
+    bars : ErrorBarFigures or None
+        Whether such radii hold what they promise; None in conditions made before it was kept.
     """
 
     groups: tuple[ErrorFigures, ...]
     radius_scale: float
     errors: FloatArray
+    bars: ErrorBarFigures | None = None
 
     def figure(self, group: str) -> ErrorFigures:
         """Return the figures of a group."""
@@ -119,25 +131,27 @@ def validate(
         model = fit_forward(recipes[train], repeats[train], bands[train], view)
         under = model.under(view)
         error = delta_e_2000(truth[test], under.lab(recipes[test]))
-        return error, _doubt(model, under, recipes[test])
+        return error, doubt(model, under, recipes[test])
 
     errors: list[FloatArray] = []
     doubts: list[FloatArray] = []
     with ThreadPoolExecutor(_WORKERS) as pool:
         try:
-            for number, (error, doubt) in enumerate(pool.map(judge, splits)):
-                errors.append(error)
-                doubts.append(doubt)
-                step((number + 1) / SPLITS)
+            for done, (found, unsure) in enumerate(pool.map(judge, splits), 1):
+                errors.append(found)
+                doubts.append(unsure)
+                step(done / SPLITS)
         except BaseException:
             pool.shutdown(cancel_futures=True)
             raise
-    index, error = np.concatenate(rows), np.concatenate(errors)
+    index, error, shape = np.concatenate(rows), np.concatenate(errors), np.concatenate(doubts)
+    number = np.repeat(np.arange(len(rows)), [len(test) for test in rows])
     groups = patch_groups(recipes, truth)
     return Validation(
         tuple(_figures(name, error[mask[index]]) for name, mask in groups.items()),
-        _scale(error / np.concatenate(doubts)),
+        radius_scale(error / shape),
         error,
+        judge_bars(error, shape, number, truth[index]),
     )
 
 
@@ -160,37 +174,6 @@ def interpolation_errors(
         delta_e_2000(lab[inner[:cut]], predicted(inner[cut:], inner[:cut], value)).mean() for value in choices
     ]
     return np.asarray(delta_e_2000(lab[test], predicted(train, test, choices[int(np.argmin(trials))])))
-
-
-def _scale(ratio: FloatArray) -> float:
-    """Return the 90 % quantile, and half its standard error more: few errors say less about their tail."""
-    level = COVERAGE + 0.5 * np.sqrt(COVERAGE * (1.0 - COVERAGE) / len(ratio))
-    return float(np.quantile(ratio, min(level, 1.0)))
-
-
-def covered_radius(forward: ForwardModel, model: LabModel, inks: FloatArray, scale: float) -> FloatArray:
-    """Return the CIEDE2000 radius that holds 90 % of held-out errors, shape (m,).
-
-    Parameters
-    ----------
-    forward : ForwardModel
-        What was learnt.
-    model : LabModel
-        The same under the light of the colours.
-    inks : ndarray, shape (m, n_inks)
-        Recipes.
-    scale : float
-        ``Validation.radius_scale``.
-    """
-    return scale * _doubt(forward, model, inks)
-
-
-def _doubt(forward: ForwardModel, model: LabModel, inks: FloatArray) -> FloatArray:
-    """Spread of the process and disagreement of the experts, as a colour difference but for a factor."""
-    lab, apart = model.disagreement(inks)
-    raw = np.hypot(forward.relative_spread(inks), _APART_SHARE * apart)
-    # Equal errors in Lab are seen best in greys: the weights of small differences, all directions alike.
-    return np.asarray(raw * np.sqrt((colour_weights(lab) ** 2).sum(axis=(1, 2)) / 3.0))
 
 
 def _figures(name: str, error: FloatArray) -> ErrorFigures:

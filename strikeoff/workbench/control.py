@@ -12,7 +12,7 @@ from strikeoff.condition.archive import read_condition
 from strikeoff.condition.ink_space import CURVES_DIGEST, check_ink_space
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.read import read_readings
-from strikeoff.model.validation import covered_radius
+from strikeoff.model.error_bars import covered_radius
 from strikeoff.verification.judge import judge
 from strikeoff.verification.tolerances import default_tolerances_path, read_tolerances
 from strikeoff.verification.verdict import Verdict

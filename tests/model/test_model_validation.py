@@ -6,11 +6,11 @@ import pytest
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.repeats import merge_repeats
+from strikeoff.model.error_bars import covered_radius
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.validation import (
     HELD_OUT,
     SPLITS,
-    covered_radius,
     interpolation_errors,
     patch_groups,
     split_recipes,
@@ -58,6 +58,9 @@ def test_no_worse_than_radial_basis_interpolation(request, which, readings):
             f"{which} {name}: model {figure.mean:.3f} {figure.percentile_95:.3f}, "
             f"interpolation {part.mean():.3f} {np.percentile(part, 95):.3f}"
         )
+        if name != "single inks":
+            assert figure.mean <= 1.05 * part.mean()
+            assert figure.percentile_95 <= 1.05 * np.percentile(part, 95)
     figure = condition.validation.figure("all")
     assert figure.mean <= error.mean()
     assert figure.percentile_95 <= np.percentile(error, 95)
@@ -117,7 +120,8 @@ def test_radius_holds_nine_errors_in_ten():
         inside.append(
             error <= covered_radius(forward, forward.under(view), recipes[test], found.radius_scale) + 1e-9
         )
-    assert np.concatenate(inside).mean() == pytest.approx(0.9, abs=0.02)
+    # Aimed one standard error above nine in ten, as 120 errors say little about their tail.
+    assert 0.9 <= np.concatenate(inside).mean() <= 0.95
 
 
 def test_noise_raises_the_error():
