@@ -55,10 +55,24 @@ class PeriodicSource(BandSource, Protocol):
 
 
 class PackedSource(BandSource, Protocol):
-    """A band source of single drops, 0 or 1, that also gives them eight to a byte."""
+    """A band source of drop levels that also gives them packed, several to a byte."""
 
-    def read_packed(self, y0: int, y1: int) -> Band:
-        """Return rows as uint8, shape ``(channels, y1 - y0, ceil(width / 8))``, first pixel topmost."""
+    def read_packed(self, y0: int, y1: int, bits: int = 1) -> Band:
+        """Return uint8, shape ``(channels, y1 - y0, ceil(width * bits / 8))``, first pixel topmost."""
+
+
+def by_line(band: Band) -> Band:
+    """Return a band, shape ``(rows, width, channels)``, as contiguous lines ``(rows, channels, width)``.
+
+    Steps that work line by line and ink by ink return such memory, seen pixel by pixel: then nothing moves.
+
+    Examples
+    --------
+    >>> lines = np.zeros((2, 7, 100), np.uint16)
+    >>> np.shares_memory(by_line(np.moveaxis(lines, 1, 2)), lines)
+    True
+    """
+    return np.ascontiguousarray(np.moveaxis(band, 2, 1))
 
 
 @dataclass(frozen=True)
@@ -99,11 +113,17 @@ def check_rows(source: BandSource, y0: int, y1: int) -> None:
         raise IndexError(f"rows {y0}..{y1} outside 0..{source.height}")
 
 
-def period_rows(source: BandSource) -> int:
-    """Return how many rows lie between the first row that repeats an earlier one and that row; 0 if none."""
+def repeat_of_rows(source: BandSource) -> tuple[int, int]:
+    """Return how many rows lie between the first row that repeats an earlier one and that row, and the latter.
+
+    Both 0 when nothing repeats.
+    """
     rows = canonical_rows(source)
     repeated = np.flatnonzero(rows != np.arange(len(rows)))
-    return int(repeated[0] - rows[repeated[0]]) if len(repeated) else 0
+    if not len(repeated):
+        return 0, 0
+    start = int(rows[repeated[0]])
+    return int(repeated[0]) - start, start
 
 
 def canonical_rows(source: BandSource) -> NDArray[np.int64]:

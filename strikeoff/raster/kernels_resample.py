@@ -1,4 +1,8 @@
-"""Compiled inner loops of the periodic resampling. Integers only: the same bytes on every machine."""
+"""Compiled inner loops of the periodic resampling.
+
+Single-precision sums in a fixed order, without fused operations: the same bytes on every machine, far
+within one 16-bit code of the definition.
+"""
 
 from __future__ import annotations
 
@@ -8,103 +12,115 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-WEIGHT_BITS = 24
-GUARD_BITS = 8
-_FIRST_SHIFT = WEIGHT_BITS - GUARD_BITS
-_LAST_SHIFT = WEIGHT_BITS + GUARD_BITS
-_FIRST_HALF = 1 << (_FIRST_SHIFT - 1)
-_LAST_HALF = 1 << (_LAST_SHIFT - 1)
+from strikeoff.raster.kernels_vector import cubic_8x8
+
+#: Channels weighed together, and pixels stored together.
+LANES = 8
 
 
 @njit(cache=True, nogil=True)
 def _filter_down(
-    lines: NDArray[np.uint16],
-    weights: NDArray[np.int32],
-    column_index: NDArray[np.int64],
-    channels: int,
-    lane: int,
-    total: NDArray[np.int64],
-    between: NDArray[np.int32],
+    lines: NDArray[np.uint16], weights: NDArray[np.float32], total: NDArray[np.float32]
 ) -> None:
-    """Weigh some source rows into one row, kept with GUARD_BITS below the unit, in lanes of ``between``."""
-    total[:] = _FIRST_HALF
+    """Weigh some source rows into one."""
+    if weights.shape[0] == 4:
+        w0, w1, w2, w3 = weights[0], weights[1], weights[2], weights[3]
+        a, b, c, d = lines[0], lines[1], lines[2], lines[3]
+        for m in range(total.shape[0]):
+            total[m] = (
+                w0 * np.float32(a[m]) + w1 * np.float32(b[m]) + w2 * np.float32(c[m]) + w3 * np.float32(d[m])
+            )
+        return
+    total[:] = 0
     for k in range(weights.shape[0]):
-        weight = np.int64(weights[k])
+        weight = weights[k]
         line = lines[k]
         for m in range(total.shape[0]):
-            total[m] += weight * np.int64(line[m])
-    for p in range(column_index.shape[0]):
-        x = column_index[p] * channels
-        for c in range(channels):
-            between[p, lane + c] = total[x + c] >> _FIRST_SHIFT
+            total[m] += weight * np.float32(line[m])
 
 
 @njit(cache=True, nogil=True)
 def _filter_across(
-    between: NDArray[np.int32],
+    between: NDArray[np.float32],
     start: NDArray[np.int64],
-    weights: NDArray[np.int32],
-    total: NDArray[np.int64],
-    caps: NDArray[np.int64],
-    total_cap: int,
+    weights: NDArray[np.float32],
+    caps: NDArray[np.float32],
     out: NDArray[np.uint16],
 ) -> None:
-    """Weigh places of ``between`` into pixels; a lane is one channel of one row of the block."""
-    rows, width, channels = out.shape
-    lanes = total.shape[0]
-    for x in range(width):
-        first = start[x]
-        weight = np.int64(weights[x, 0])
-        line = between[first]
-        for m in range(lanes):
-            total[m] = weight * line[m] + _LAST_HALF
-        for k in range(1, weights.shape[1]):
-            weight = np.int64(weights[x, k])
-            line = between[first + k]
-            for m in range(lanes):
+    """Weigh places (places, LANES) into pixels, stored lane by lane in ``out`` (LANES, pixels)."""
+    pixels = start.shape[0]
+    if weights.shape[1] == 4:
+        flat, flat_weights, target = between.reshape(-1), weights.reshape(-1), out.reshape(-1)
+        for x in range(0, pixels, LANES):
+            cubic_8x8(flat, start, flat_weights, x, caps, target, pixels)
+        return
+    total = np.empty(LANES, np.float32)
+    for x in range(pixels):
+        total[:] = 0
+        for k in range(weights.shape[1]):
+            weight = weights[x, k]
+            line = between[start[x] + k]
+            for m in range(LANES):
                 total[m] += weight * line[m]
-        for r in range(rows):
-            heavy = np.int64(0)
-            for c in range(channels):
-                value = min(max(total[r * channels + c] >> _LAST_SHIFT, 0), caps[c])
-                heavy += value
-                out[r, x, c] = value
-            if heavy > total_cap:
+        for m in range(LANES):
+            out[m, x] = np.uint16(min(max(total[m], np.float32(0)), caps[m]) + np.float32(0.5))
+
+
+@njit(cache=True, nogil=True)
+def _hold(line: NDArray[np.uint16], heavy: NDArray[np.int64], total_cap: int) -> None:
+    """Scale pixels of a row (channels, width) down in one proportion where their sum is over the cap."""
+    channels, width = line.shape
+    heavy[:] = 0
+    for c in range(channels):
+        for x in range(width):
+            heavy[x] += line[c, x]
+    most = np.int64(0)
+    for x in range(width):
+        most = max(most, heavy[x])
+    if most > total_cap:
+        for x in range(width):
+            if heavy[x] > total_cap:
                 for c in range(channels):
-                    out[r, x, c] = np.int64(out[r, x, c]) * total_cap // heavy
+                    line[c, x] = np.int64(line[c, x]) * total_cap // heavy[x]
 
 
 @njit(cache=True, nogil=True)
 def resample_rows(
     source: NDArray[np.uint16],
     row_start: NDArray[np.int64],
-    row_weights: NDArray[np.int32],
+    row_weights: NDArray[np.float32],
     column_index: NDArray[np.int64],
     column_start: NDArray[np.int64],
-    column_weights: NDArray[np.int32],
-    block: int,
-    caps: NDArray[np.int64],
+    column_weights: NDArray[np.float32],
+    caps: NDArray[np.float32],
     total_cap: int,
     out: NDArray[np.uint16],
 ) -> Any:
-    """Filter along columns, then along rows, ``block`` output rows at a time.
+    """Filter along columns, then along rows; ``out`` is (rows, channels, width).
 
     ``source`` (rows, width, channels) holds the rows from the first that ``row_start`` counts from;
-    ``column_index`` gives the source column of each place that ``column_start`` counts in.
-    Results are held between 0 and ``caps`` (channels,), their sum below ``total_cap``.
+    ``column_index`` gives the source column of each place that ``column_start`` counts in. The latter and
+    its weights go on to a multiple of LANES pixels, ``caps`` to a multiple of LANES channels. Results
+    are held between 0 and ``caps``, their sum below ``total_cap``.
     """
-    rows, _, channels = out.shape
+    rows, channels, width = out.shape
     taps = row_weights.shape[1]
     lines = source.reshape(source.shape[0], source.shape[1] * channels)
-    line_total = np.empty(lines.shape[1], np.int64)
-    between = np.empty((column_index.shape[0], block * channels), np.int32)
-    total = np.empty(block * channels, np.int64)
-    for y0 in range(0, rows, block):
-        count = min(block, rows - y0)
-        for r in range(count):
-            y = y0 + r
-            piece = lines[row_start[y] : row_start[y] + taps]
-            _filter_down(piece, row_weights[y], column_index, channels, r * channels, line_total, between)
-        target = out[y0 : y0 + count]
-        lanes = total[: count * channels]
-        _filter_across(between, column_start, column_weights, lanes, caps, total_cap, target)
+    total = np.empty(lines.shape[1], np.float32)
+    between = np.zeros((column_index.shape[0], LANES), np.float32)
+    made = np.empty((LANES, column_start.shape[0]), np.uint16)
+    heavy = np.empty(width, np.int64)
+    for y in range(rows):
+        _filter_down(lines[row_start[y] : row_start[y] + taps], row_weights[y], total)
+        for first in range(0, channels, LANES):
+            count = min(LANES, channels - first)
+            for p in range(column_index.shape[0]):
+                x = column_index[p] * channels + first
+                for c in range(count):
+                    between[p, c] = total[x + c]
+            _filter_across(between, column_start, column_weights, caps[first : first + LANES], made)
+            for c in range(count):
+                target, found = out[y, first + c], made[c]
+                for x in range(width):
+                    target[x] = found[x]
+        _hold(out[y], heavy, total_cap)

@@ -22,9 +22,8 @@ from strikeoff.raster.bands import Band, BandSource
 
 Lattice = Literal["straight", "half-drop", "brick"]
 
-_WEIGHT_ONE = 1 << 24
-_BLOCK = 8
-_CHUNK_ROWS = 32
+_CHUNK_ROWS = 64
+_LANES = 8
 
 
 def cubic_keys_1981(distance: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -67,14 +66,6 @@ def tap_weights(source: int, target: int) -> tuple[NDArray[np.int64], NDArray[np
     taps = np.arange(1 - reach, reach + 1)
     weights = cubic_keys_1981((taps - part[:, None] / (2 * target)) / scale)
     return whole + 1 - reach, weights / weights.sum(axis=1, keepdims=True)
-
-
-def _fixed_point(weights: NDArray[np.float64]) -> NDArray[np.int32]:
-    """Round weights to integers that add up to exactly one."""
-    fixed = np.rint(weights * _WEIGHT_ONE).astype(np.int64)
-    largest = np.argmax(fixed, axis=1)
-    fixed[np.arange(len(fixed)), largest] += _WEIGHT_ONE - fixed.sum(axis=1)
-    return fixed.astype(np.int32)
 
 
 @dataclass(frozen=True)
@@ -139,30 +130,36 @@ class PeriodicTile:
         return self.source.channels
 
     @cached_property
-    def _rows(self) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
+    def _rows(self) -> tuple[NDArray[np.int64], NDArray[np.float32]]:
         start, weights = tap_weights(self.source.height, self.height)
-        return start, _fixed_point(weights)
+        return start, weights.astype(np.float32)
 
     @cached_property
-    def _columns(self) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int32]]:
+    def _columns(self) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float32]]:
         """Source column of every place that the kernel touches, first place and weights of every pixel.
 
-        Places may lie outside the tile.
+        Places may lie outside the tile; pixels go on to a whole number of lanes.
         """
         start, weights = tap_weights(self.source.width, self.width)
         lowest = int(start.min())
         places = np.arange(lowest, int(start.max()) + weights.shape[1])
-        return places, start - lowest, _fixed_point(weights)
+        more = -self.width % _LANES
+        first = np.pad(start - lowest, (0, more), mode="edge")
+        return places, first, np.pad(weights, ((0, more), (0, 0)), mode="edge").astype(np.float32)
 
     def read(self, y0: int, y1: int) -> NDArray[np.uint16]:
-        """Return rows ``y0`` to ``y1``, any integers, shape ``(y1 - y0, width, channels)``."""
+        """Return rows ``y0`` to ``y1``, any integers, shape ``(y1 - y0, width, channels)``.
+
+        In memory they stand line by line and channel by channel.
+        """
         from strikeoff.raster.kernels_resample import resample_rows
 
         start, weights = self._rows
         places, column_start, column_weights = self._columns
         limits = self.limits or InkLimits((65535,) * self.channels, 65535 * self.channels)
-        caps = np.array(limits.each, np.int64)
-        out = np.empty((y1 - y0, self.width, self.channels), np.uint16)
+        caps = np.zeros(-(-self.channels // _LANES) * _LANES, np.float32)
+        caps[: self.channels] = limits.each
+        out = np.empty((y1 - y0, self.channels, self.width), np.uint16)
         top = y0
         while top < y1:
             row = top % self.height
@@ -172,10 +169,10 @@ class PeriodicTile:
             target = out[top - y0 : top - y0 + rows]
             resample_rows(
                 band, first - first[0], weights[row : row + rows], index, column_start, column_weights,
-                _BLOCK, caps, limits.total, target,
+                caps, limits.total, target,
             )  # fmt: skip
             top += rows
-        return out
+        return np.moveaxis(out, 1, 2)
 
     def _neighbourhood(self, y0: int, y1: int, places: NDArray[np.int64]) -> tuple[Band, NDArray[np.int64]]:
         """Return source rows as the lattice continues them, and the column of each place in them."""

@@ -18,6 +18,7 @@ from strikeoff.base.files import storage_errors
 from strikeoff.base.units import MM_PER_INCH
 from strikeoff.raster import tiff_tags as tags
 from strikeoff.raster.bands import Band, check_rows
+from strikeoff.raster.packing import unpack_levels
 from strikeoff.raster.tiff_codecs import READABLE, decode_strip
 
 _MAX_SIDE = 1_000_000_000
@@ -38,7 +39,7 @@ class PlanesFile:
     height, width, channels : int
         Size in pixels and number of inks.
     bits : int
-        16 (planes), 8, or 1 (drops; ``read`` then gives 0 and 1 as uint8).
+        16 (planes), 8, 2 or 1 (drops; ``read`` then gives levels as uint8).
     pitch_mm : tuple of float
         Pixel pitch (across, along). [mm]
     ink_names : tuple of str
@@ -84,16 +85,21 @@ class PlanesFile:
 
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive), shape ``(rows, width, channels)``."""
-        if self.bits == 1:
-            packed = self.read_packed(y0, y1)
-            return np.ascontiguousarray(np.moveaxis(np.unpackbits(packed, axis=2, count=self.width), 0, 2))
+        if self.bits < 8:
+            return unpack_levels(self.read_packed(y0, y1, self.bits), self.width, self.bits)
+        if self._planes > 1:
+            return np.stack([self._rows(plane, y0, y1) for plane in range(self.channels)], axis=2)
         return self._rows(0, y0, y1)
 
-    def read_packed(self, y0: int, y1: int) -> NDArray[np.uint8]:
-        """Return rows of a 1-bit file, shape ``(channels, rows, ceil(width / 8))``."""
-        if self.bits != 1:
+    @property
+    def _planes(self) -> int:
+        return len(self._offsets)
+
+    def read_packed(self, y0: int, y1: int, bits: int = 1) -> NDArray[np.uint8]:
+        """Return rows of a file of drops, shape ``(channels, rows, ceil(width * bits / 8))``."""
+        if self.bits != bits or bits > 2:
             raise InputError(
-                "not a file of drops", path=self.path, found=f"{self.bits} bits", expected="1 bit"
+                "not a file of packed drops", path=self.path, found=f"{self.bits} bits", expected=f"{bits} bits"
             )
         return np.stack([self._rows(plane, y0, y1) for plane in range(self.channels)])
 
@@ -119,7 +125,7 @@ class PlanesFile:
 
     def _decode(self, plane: int, strip: int) -> Band:
         offset, count = int(self._offsets[plane, strip]), int(self._counts[plane, strip])
-        where = f"strip {strip}" + (f" of plane {plane}" if self.bits == 1 else "")
+        where = f"strip {strip}" + (f" of plane {plane}" if self._planes > 1 else "")
         with storage_errors(self.path), open(self.path, "rb") as stream:
             if _identity(stream.fileno()) != self._identity:
                 raise InputError("file changed while it was being read", path=self.path)
@@ -127,8 +133,10 @@ class PlanesFile:
             data = stream.read(count)
         rows = min(self.rows_per_strip, self.height - strip * self.rows_per_strip)
         shape: tuple[int, ...] = (rows, self.width, self.channels)
-        if self.bits == 1:
-            shape = (rows, -(-self.width // 8))
+        if self.bits < 8:
+            shape = (rows, -(-self.width * self.bits // 8))
+        elif self._planes > 1:
+            shape = (rows, self.width)
         dtype = self.dtype.newbyteorder("<" if self._order == "<" else ">")
         try:
             return decode_strip(data, self._compression, self._predictor, shape, dtype)
@@ -167,7 +175,7 @@ class StripCache:
 
 
 def open_planes(path: str | Path) -> PlanesFile:
-    """Open a separated multi-ink TIFF of 16, 8 or 1 bits.
+    """Open a separated multi-ink TIFF of 16, 8, 2 or 1 bits.
 
     Raises
     ------
@@ -221,17 +229,17 @@ class _Checks:
         bits = self.bits(inks)
         self.separated()
         planar = self.number(tags.PLANAR_CONFIGURATION, 1, 2, 1)
-        if inks > 1 and planar != (2 if bits == 1 else 1):
-            raise self.fault(tags.PLANAR_CONFIGURATION, planar, "2 for 1 bit, 1 for 8 and 16 bits")
+        if inks > 1 and bits < 8 and planar != 2:
+            raise self.fault(tags.PLANAR_CONFIGURATION, planar, "2 for 1 and 2 bits")
         code = self.number(tags.COMPRESSION, 1, 65535, 1)
         if code not in READABLE:
             raise self.fault(tags.COMPRESSION, code, ", ".join(f"{k} ({v})" for k, v in READABLE.items()))
         rows = min(self.number(tags.ROWS_PER_STRIP, 1, 2**32 - 1, height), height)
-        row_bytes = -(-width // 8) if bits == 1 else width * inks * bits // 8
+        planes = inks if bits < 8 or planar == 2 else 1
+        row_bytes = -(-width * bits * (inks if planes == 1 else 1) // 8)
         if rows * row_bytes > _MAX_STRIP_BYTES:
             found = f"{rows} rows of {row_bytes} bytes"
             raise self.fault(tags.ROWS_PER_STRIP, found, f"strips of at most {_MAX_STRIP_BYTES} bytes")
-        planes = inks if bits == 1 else 1
         offsets, counts = self.strips(planes, -(-height // rows), rows * row_bytes, READABLE[code])
         return PlanesFile(
             path=self.path,
@@ -244,18 +252,18 @@ class _Checks:
             info=self.info(),
             rows_per_strip=rows,
             _compression=READABLE[code],
-            _predictor=self.number(tags.PREDICTOR, 1, 1 if bits == 1 else 2, 1),
+            _predictor=self.number(tags.PREDICTOR, 1, 1 if bits < 8 else 2, 1),
             _order=self.directory.order,
             _offsets=offsets,
             _counts=counts,
-            _first=_first_of_equal(offsets[0], height % rows != 0),
+            _first=_first_of_equal(offsets, height % rows != 0),
             _identity=self.identity,
         )
 
     def bits(self, inks: int) -> int:
         bits = self.number(tags.BITS_PER_SAMPLE, 1, 16, 1)
-        if bits not in (1, 8, 16):
-            raise self.fault(tags.BITS_PER_SAMPLE, bits, "16, 8 or 1")
+        if bits not in (1, 2, 8, 16):
+            raise self.fault(tags.BITS_PER_SAMPLE, bits, "16, 8, 2 or 1")
         if self.number(tags.SAMPLE_FORMAT, 1, 4, 1) not in (1, 4):
             raise self.fault(tags.SAMPLE_FORMAT, "signed or floating point", "1 (unsigned)")
         return bits
@@ -337,9 +345,9 @@ def _short(values: list[Any]) -> str:
 
 
 def _first_of_equal(offsets: NDArray[np.uint64], short_last: bool) -> NDArray[np.int64]:
-    """Return for each strip the first strip that is stored in the same place."""
-    _, index, inverse = np.unique(offsets, return_index=True, return_inverse=True)
-    first = index[inverse].astype(np.int64)
+    """Return for each strip the first strip that is stored in the same place, in all planes."""
+    _, index, inverse = np.unique(offsets, axis=1, return_index=True, return_inverse=True)
+    first = index[inverse.reshape(-1)].astype(np.int64)
     if short_last:
         first[-1] = len(first) - 1
     return first

@@ -24,7 +24,8 @@ from strikeoff.base.files import atomic_path
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH
 from strikeoff.raster import tiff_tags as tags
-from strikeoff.raster.bands import BandSource, canonical_rows
+from strikeoff.raster.bands import Band, BandSource, canonical_rows
+from strikeoff.raster.packing import pack_levels
 from strikeoff.raster.tiff_codecs import compression_code, encode_strip
 
 _STRIP_BYTES = 6 << 20
@@ -59,19 +60,19 @@ class _Plan:
     bits: int
     compression: str
     predictor: int
+    planar: bool
     rows_per_strip: int
     first: NDArray[np.int64]
     order: NDArray[np.int64]
 
     @property
     def planes(self) -> int:
-        return self.source.channels if self.bits == 1 else 1
+        return self.source.channels if self.planar else 1
 
     @property
     def row_bytes(self) -> int:
         """Bytes of one row of all inks."""
-        width, channels = self.source.width, self.source.channels
-        return channels * (-(-width // 8)) if self.bits == 1 else width * channels * self.bits // 8
+        return self.source.channels * -(-self.source.width * self.bits // 8)
 
 
 def write_planes(
@@ -82,6 +83,7 @@ def write_planes(
     info: dict[str, Any],
     bits: int = 16,
     compression: str = "zstd",
+    planar: bool | None = None,
     rows_per_strip: int | None = None,
     big: bool | None = None,
     progress: Progress = silent,
@@ -94,17 +96,19 @@ def write_planes(
     path : str or Path
         File to write.
     source : BandSource
-        uint16 for 16 bits, uint8 for 8 bits, uint8 of 0 and 1 for 1 bit. Where it tells equal rows
+        uint16 for 16 bits, uint8 for 8 bits, uint8 of levels that fit for 2 bits and 1. Where it tells equal rows
         (``canonical_row``), strips of equal rows are read, encoded and stored once.
     ink_names : sequence of str
         One per channel, in channel order.
     info : dict
         Kept as one JSON document in ImageDescription.
-    bits : {16, 8, 1}
-        Bits per sample. Sixteen and eight are stored pixel by pixel, single bits plane by plane:
-        readers disagree about interleaved bits.
+    bits : {16, 8, 2, 1}
+        Bits per sample.
     compression : {"zstd", "deflate", "packbits", "none"}
         Lossless always. Zstd and deflate of 8 and 16 bits take the difference to the left pixel first.
+    planar : bool, optional
+        Store plane by plane. Default: one and two bits, because readers disagree about interleaved
+        bits; sixteen and eight are stored pixel by pixel.
     rows_per_strip : int, optional
         Default: fits the rows that repeat, else about 6 MiB.
     big : bool, optional
@@ -119,13 +123,17 @@ def write_planes(
     UsageError
         Wrong sample type, number of names or option.
     InputError
-        A drop that is neither 0 nor 1.
+        A drop level that does not fit the bits.
     StorageError
         The disk is full or the folder cannot be written.
     """
     names = _checked_names(source, ink_names, bits)
     code = compression_code(compression)
-    plan = _plan(source, bits, compression, rows_per_strip)
+    if planar is None:
+        planar = bits < 8
+    if bits < 8 and not planar and source.channels > 1:
+        raise UsageError("readers disagree about interleaved bits", expected="plane by plane")
+    plan = _plan(source, bits, compression, planar, rows_per_strip)
     stored = int(np.count_nonzero(plan.first == np.arange(len(plan.first))))
     if big is None:
         size = stored * plan.rows_per_strip * plan.row_bytes + len(plan.first) * plan.planes * 16
@@ -145,8 +153,8 @@ def write_planes(
 
 def _checked_names(source: BandSource, ink_names: Sequence[str], bits: int) -> list[str]:
     names = list(ink_names)
-    if bits not in (1, 8, 16):
-        raise UsageError("cannot write this many bits per sample", found=bits, expected="1, 8 or 16")
+    if bits not in (1, 2, 8, 16):
+        raise UsageError("cannot write this many bits per sample", found=bits, expected="1, 2, 8 or 16")
     if len(names) != source.channels:
         raise UsageError("one name per ink is needed", found=len(names), expected=source.channels)
     if any(not name or not name.isprintable() for name in names):
@@ -161,11 +169,13 @@ def _checked_names(source: BandSource, ink_names: Sequence[str], bits: int) -> l
     return names
 
 
-def _plan(source: BandSource, bits: int, compression: str, rows_per_strip: int | None) -> _Plan:
+def _plan(
+    source: BandSource, bits: int, compression: str, planar: bool, rows_per_strip: int | None
+) -> _Plan:
     row_bytes = _Plan.row_bytes.fget  # type: ignore[attr-defined]
-    predictor = 2 if bits > 1 and compression in ("zstd", "deflate") else 1
+    predictor = 2 if bits >= 8 and compression in ("zstd", "deflate") else 1
     empty = np.zeros(0, np.int64)
-    draft = _Plan(source, bits, compression, predictor, 1, empty, empty)
+    draft = _Plan(source, bits, compression, predictor, planar, 1, empty, empty)
     if rows_per_strip is None:
         block = int(getattr(source, "row_block", 0)) or 0
         size = row_bytes(draft)
@@ -179,7 +189,7 @@ def _plan(source: BandSource, bits: int, compression: str, rows_per_strip: int |
     if affinity is not None:
         keys = np.array([affinity(int(s) * rows) for s in own], dtype=np.int64)
         own = own[np.argsort(keys, kind="stable")]
-    return _Plan(source, bits, compression, predictor, rows, first, own)
+    return _Plan(source, bits, compression, predictor, planar, rows, first, own)
 
 
 def _first_equal_strips(canonical: NDArray[np.int64], rows: int) -> NDArray[np.int64]:
@@ -198,8 +208,8 @@ def _encode_strips(plan: _Plan, strips: NDArray[np.int64]) -> list[list[bytes]]:
     encoded = []
     for start, stop in _runs(strips):
         y0, y1 = start * rows, min(stop * rows, height)
-        if plan.bits == 1:
-            band = _packed(plan.source, y0, y1)
+        if plan.planar:
+            band = _planes(plan.source, y0, y1, plan.bits)
             pieces = [[plane[i : i + rows] for plane in band] for i in range(0, y1 - y0, rows)]
         else:
             band = plan.source.read(y0, y1)
@@ -214,17 +224,23 @@ def _runs(strips: NDArray[np.int64]) -> Iterator[tuple[int, int]]:
         yield int(run[0]), int(run[-1]) + 1
 
 
-def _packed(source: BandSource, y0: int, y1: int) -> NDArray[np.uint8]:
-    reader: Callable[[int, int], NDArray[np.uint8]] | None = getattr(source, "read_packed", None)
+def _planes(source: BandSource, y0: int, y1: int, bits: int) -> Band:
+    """Return rows plane by plane, packed where several samples go to a byte."""
+    if bits >= 8:
+        return np.ascontiguousarray(np.moveaxis(source.read(y0, y1), 2, 0))
+    reader: Callable[[int, int, int], NDArray[np.uint8]] | None = getattr(source, "read_packed", None)
     if reader is not None:
-        return reader(y0, y1)
+        return reader(y0, y1, bits)
     band = source.read(y0, y1)
-    if band.max(initial=0) > 1:
-        row = int(np.argmax(band.reshape(len(band), -1).max(axis=1) > 1))
+    if band.max(initial=0) >= 1 << bits:
+        row = int(np.argmax(band.reshape(len(band), -1).max(axis=1) >= 1 << bits))
         raise InputError(
-            "not a single drop", where=f"row {y0 + row}", found=int(band[row].max()), expected="0 or 1"
+            "not a single drop" if bits == 1 else "drop level too large",
+            where=f"row {y0 + row}",
+            found=int(band[row].max()),
+            expected=f"0 to {(1 << bits) - 1}",
         )
-    return np.packbits(np.moveaxis(band, 2, 0), axis=2)
+    return pack_levels(band, bits)
 
 
 def _write_strips(
@@ -293,7 +309,7 @@ def _tags(
         tags.Tag(tags.STRIP_BYTE_COUNTS, kind, counts.reshape(-1)),
         tags.Tag(tags.X_RESOLUTION, tags.RATIONAL, [across.numerator, across.denominator]),
         tags.Tag(tags.Y_RESOLUTION, tags.RATIONAL, [along.numerator, along.denominator]),
-        tags.Tag(tags.PLANAR_CONFIGURATION, tags.SHORT, [2 if plan.bits == 1 else 1]),
+        tags.Tag(tags.PLANAR_CONFIGURATION, tags.SHORT, [2 if plan.planar else 1]),
         tags.Tag(tags.RESOLUTION_UNIT, tags.SHORT, [2]),
         tags.Tag(tags.SOFTWARE, tags.ASCII, b"strikeoff\0"),
         tags.Tag(tags.INK_SET, tags.SHORT, [1 if is_cmyk else 2]),

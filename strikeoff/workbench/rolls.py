@@ -23,19 +23,17 @@ from strikeoff.layout.slug import slug_text
 from strikeoff.layout.strip import StripPatches, control_strip
 from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.raster.bands import period_rows
+from strikeoff.raster.bands import repeat_of_rows
 from strikeoff.raster.tiff_reader import PlanesFile, open_planes
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.screening.laid_down import LaidDownSource
-from strikeoff.screening.levels import LevelsSource
-from strikeoff.screening.screen import screened
-from strikeoff.screening.void_cluster import ink_masks, mask_rows
+from strikeoff.screening.masks import roll_masks
+from strikeoff.screening.screen import ScreenedSource
 from strikeoff.workbench.artwork import PLANES_SCHEMA
 from strikeoff.workbench.result import Result
 
 ROLL_SCHEMA = "strikeoff/roll/1"
 DROPS_SCHEMA = "strikeoff/drops/1"
-_MASK_COLUMNS = 128
 _DEFAULT_MARGIN_MM = 10.0
 _GUARD_LIMIT = 0.001
 
@@ -166,7 +164,7 @@ def screen_roll(roll: str | Path, out: str | Path, *, progress: Progress = silen
     laid_down = LaidDownSource(source, spaces)
     names = tuple(ink.name for ink in spaces.inks)
     progress("make the masks", 0.0)
-    masks = ink_masks(len(names), _MASK_COLUMNS, mask_rows(period_rows(source)))
+    masks = roll_masks(len(names), *repeat_of_rows(source), pitch_mm=source.pitch_mm)
     single = spaces.drops.shape[1] == 1
     drops_info = info | {
         "schema": DROPS_SCHEMA,
@@ -174,14 +172,15 @@ def screen_roll(roll: str | Path, out: str | Path, *, progress: Progress = silen
         "roll_digest": digest_file(roll),
         "screen": {
             "method": "void-and-cluster mask",
-            "rows": masks.shape[1],
-            "columns": masks.shape[2],
-            "thresholds": masks.shape[1] * masks.shape[2],
+            "rows": masks.base_rows,
+            "columns": masks.thresholds.shape[2],
+            "thresholds": masks.base_rows * masks.thresholds.shape[2],
+            "period_rows": masks.period,
         },
     }
     write_planes(
         out,
-        screened(laid_down, masks) if single else LevelsSource(laid_down, masks, spaces.drops),
+        ScreenedSource(laid_down, masks, spaces.drops),
         ink_names=names,
         info=drops_info,
         bits=1 if single else 8,

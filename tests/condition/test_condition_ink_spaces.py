@@ -23,8 +23,8 @@ from strikeoff.model.inverse import solve
 from strikeoff.raster.bands import ArraySource
 from strikeoff.raster.tables import apply_table
 from strikeoff.screening.laid_down import LaidDownSource
-from strikeoff.screening.levels import LevelsSource
-from strikeoff.screening.void_cluster import ink_masks
+from strikeoff.screening.masks import roll_masks
+from strikeoff.screening.screen import ScreenedSource
 
 
 @pytest.fixture(scope="module")
@@ -125,7 +125,7 @@ def test_levels_lay_down_the_volume():
         drops[j, : ink.levels] = drop_shares(ink.drop_pl)
     planes = np.zeros((64, 64, 2), np.uint16)
     planes[..., 0], planes[..., 1] = 30000, 50000
-    levels = LevelsSource(ArraySource(planes), ink_masks(2, 64, 64), drops).read(0, 64)
+    levels = ScreenedSource(ArraySource(planes), roll_masks(2, size=64), drops).read(0, 64)
     assert levels.max() == 3
     for j, amount in enumerate((30000, 50000)):
         volume = np.array([0.0, *inks[j].drop_pl])

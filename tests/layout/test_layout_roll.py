@@ -16,7 +16,7 @@ from strikeoff.raster.planes_tiff import open_planes, write_planes
 from strikeoff.raster.resample import PeriodicTile, limits_of
 from strikeoff.screening.screen import screened
 from strikeoff.screening.spectrum import radial_spectrum
-from strikeoff.screening.void_cluster import ink_masks
+from strikeoff.screening.masks import roll_masks
 
 KINDS = ("straight", "half-drop", "brick")
 
@@ -212,7 +212,7 @@ def test_dots_run_on_over_joins_and_steps(kind, tone):
     tile = np.full((repeat.height_px, repeat.width_px, 2), round(tone * 65535), np.uint16)
     plan = plan_roll(repeat, width_mm=190, length_mm=280)
     roll = compose(ArraySource(tile), plan, ink_names=["C", "M"])
-    dots = screened(roll, ink_masks(4)[:2]).read(plan.leader_px, plan.leader_px + plan.design_rows)[..., 0]
+    dots = screened(roll, roll_masks(2)).read(plan.leader_px, plan.leader_px + plan.design_rows)[..., 0]
     size = 128
     spectra = {}
     joints_y = range(repeat.height_px, plan.design_rows - size, repeat.height_px // 2)

@@ -60,7 +60,7 @@ def changed(good, tmp_path, code, value, kind=None):
         (tags.PREDICTOR, 3, "Predictor"),
         (tags.X_RESOLUTION, 0, "XResolution"),
         (tags.RESOLUTION_UNIT, 1, "do not say their pitch"),
-        (tags.PLANAR_CONFIGURATION, 2, "PlanarConfiguration"),
+        (tags.PLANAR_CONFIGURATION, 3, "PlanarConfiguration"),
         (tags.INK_NAMES, 0, "InkNames"),
     ],
 )

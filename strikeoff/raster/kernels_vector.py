@@ -1,0 +1,140 @@
+"""Vector steps that the compiler does not find by itself, as LLVM vector operations.
+
+LLVM turns them into what the processor has (compare masks, byte shuffles, or plain code), so that the
+same whole numbers come out on every machine. Each has a plain reference in its tests. Arrays are
+contiguous and indices are not checked: callers see to both.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from llvmlite import ir
+from numba.core import types
+from numba.extending import intrinsic
+
+_I1, _I8, _I16, _I32 = ir.IntType(1), ir.IntType(8), ir.IntType(16), ir.IntType(32)
+
+
+def _pointer(context: Any, builder: Any, array_type: Any, array: Any, index: Any) -> Any:
+    """Return a pointer to an element of the flat data of an array."""
+    data = context.make_array(array_type)(context, builder, array).data
+    return builder.gep(data, [index])
+
+
+def _load(builder: Any, pointer: Any, kind: Any) -> Any:
+    loaded = builder.load(builder.bitcast(pointer, kind.as_pointer()))
+    loaded.align = 1
+    return loaded
+
+
+def _store(builder: Any, value: Any, pointer: Any) -> None:
+    builder.store(value, builder.bitcast(pointer, value.type.as_pointer()), align=1)
+
+
+def _order(places: list[int]) -> Any:
+    return ir.Constant(ir.VectorType(_I32, len(places)), places)
+
+
+def _splat(builder: Any, value: Any, count: int) -> Any:
+    kind = ir.VectorType(value.type, count)
+    first = builder.insert_element(ir.Constant(kind, ir.Undefined), value, ir.Constant(_I32, 0))
+    return builder.shuffle_vector(first, first, _order([0] * count))
+
+
+@intrinsic
+def pack_32(typing_context: Any, samples: Any, i: Any, limits: Any, j: Any, out: Any, k: Any) -> Any:
+    """Compare 32 samples with limits; store samples > limits as 4 bytes at ``out[k]``, first one topmost."""
+    signature = types.void(samples, types.intp, limits, types.intp, out, types.intp)
+
+    def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        wide = ir.VectorType(_I16, 32)
+        found = _load(builder, _pointer(context, builder, signature.args[0], args[0], args[1]), wide)
+        limit = _load(builder, _pointer(context, builder, signature.args[2], args[2], args[3]), wide)
+        above = builder.icmp_unsigned(">", found, limit)
+        turned = builder.shuffle_vector(above, above, _order([8 * (n // 8) + 7 - n % 8 for n in range(32)]))
+        packed = builder.bitcast(turned, _I32)
+        _store(builder, packed, _pointer(context, builder, signature.args[4], args[4], args[5]))
+        return context.get_dummy_value()
+
+    return signature, generate
+
+
+@intrinsic
+def pack_levels_32(
+    typing_context: Any, samples: Any, i: Any, limits: Any, j: Any, step: Any, out: Any, k: Any
+) -> Any:
+    """Compare 32 samples with three limits, ``step`` apart; store how many they pass, 2 bits each."""
+    signature = types.void(samples, types.intp, limits, types.intp, types.intp, out, types.intp)
+
+    def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        wide = ir.VectorType(_I16, 32)
+        found = _load(builder, _pointer(context, builder, signature.args[0], args[0], args[1]), wide)
+        place = args[3]
+        passed = []
+        for _ in range(3):
+            limit = _load(builder, _pointer(context, builder, signature.args[2], args[2], place), wide)
+            passed.append(builder.icmp_unsigned(">", found, limit))
+            place = builder.add(place, args[4])
+        high = passed[1]
+        low = builder.xor(builder.xor(passed[0], passed[1]), passed[2])
+        # In a byte, least bit first: low and high bit of the fourth pixel, then of the third, ...
+        order = [4 * (n // 8) + 3 - n % 8 // 2 + (32 if n % 2 else 0) for n in range(64)]
+        packed = builder.bitcast(builder.shuffle_vector(low, high, _order(order)), ir.IntType(64))
+        _store(builder, packed, _pointer(context, builder, signature.args[5], args[5], args[6]))
+        return context.get_dummy_value()
+
+    return signature, generate
+
+
+def _transposed(builder: Any, lines: list[Any]) -> list[Any]:
+    """Return eight vectors of eight, rows and columns exchanged, in three steps of interleaving."""
+    low = _order([0, 8, 1, 9, 2, 10, 3, 11])
+    high = _order([4, 12, 5, 13, 6, 14, 7, 15])
+    for _ in range(3):
+        pairs = [(lines[n], lines[n + 4]) for n in range(4)]
+        lines = [builder.shuffle_vector(a, b, order) for a, b in pairs for order in (low, high)]
+    return lines
+
+
+@intrinsic
+def cubic_8x8(
+    typing_context: Any, between: Any, start: Any, weights: Any, x: Any, caps: Any, out: Any, step: Any
+) -> Any:
+    """Weigh four places of eight lanes into each of eight pixels from ``x`` on, store them lane by lane.
+
+    ``between`` (places, 8) and ``weights`` (pixels, 4) are float32, ``start`` (pixels,) int64, ``caps`` (8,)
+    float32; results are rounded half up, held in 0 to ``caps`` and stored as uint16 at
+    ``out[lane * step + x]``.
+    """
+    signature = types.void(between, start, weights, types.intp, caps, out, types.intp)
+
+    def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        kinds = signature.args
+        eight, index = ir.VectorType(ir.FloatType(), 8), args[3]
+        zero, half = ir.Constant(eight, [0.0] * 8), ir.Constant(eight, [0.5] * 8)
+        cap = _load(builder, _pointer(context, builder, kinds[4], args[4], ir.Constant(index.type, 0)), eight)
+        lines = []
+        for pixel in range(8):
+            place = builder.add(index, ir.Constant(index.type, pixel))
+            first = builder.load(_pointer(context, builder, kinds[1], args[1], place))
+            total = None
+            for tap in range(4):
+                row = builder.mul(builder.add(first, ir.Constant(index.type, tap)), ir.Constant(index.type, 8))
+                found = _load(builder, _pointer(context, builder, kinds[0], args[0], row), eight)
+                at = builder.add(
+                    builder.mul(place, ir.Constant(index.type, 4)), ir.Constant(index.type, tap)
+                )
+                weight = builder.load(_pointer(context, builder, kinds[2], args[2], at))
+                term = builder.fmul(found, _splat(builder, weight, 8))
+                total = term if total is None else builder.fadd(total, term)
+            total = builder.select(builder.fcmp_ordered(">", total, zero), total, zero)
+            total = builder.select(builder.fcmp_ordered("<", total, cap), total, cap)
+            whole = builder.fptosi(builder.fadd(total, half), ir.VectorType(_I32, 8))
+            lines.append(builder.trunc(whole, ir.VectorType(_I16, 8)))
+        for lane, line in enumerate(_transposed(builder, lines)):
+            at = builder.add(index, builder.mul(args[6], ir.Constant(index.type, lane)))
+            _store(builder, line, _pointer(context, builder, kinds[5], args[5], at))
+        return context.get_dummy_value()
+
+    return signature, generate
