@@ -61,9 +61,7 @@ def gamut_comparison(
         plots = figure.subplots(2, 3)
         for number, outline in enumerate(outlines):
             colour, style = _COLOURS[number], ("-", "--")[number]
-            chroma = np.hypot(outline.mesh[..., 1], outline.mesh[..., 2])
-            widest = outline.mesh[chroma.argmax(axis=0), np.arange(chroma.shape[1])]
-            _ring(plots[0, 0], widest[:, 1:], colour, style, outline.name)
+            _ring(plots[0, 0], _widest(outline.mesh), colour, style, outline.name)
             for axes, cut in zip((plots[0, 1], plots[0, 2], plots[1, 0]), outline.cuts, strict=True):
                 if len(cut):
                     _ring(axes, cut, colour, style, outline.name)
@@ -80,11 +78,13 @@ def gamut_comparison(
             axes.axvline(0, color=MUTED, lw=0.6)
         if colours is not None:
             plots[0, 0].plot(colours[:, 1], colours[:, 2], ".", ms=4, color=ACCENT, zorder=5)
-        plots[0, 0].legend(loc="upper left", fontsize="small", frameon=False)
+        if len(outlines) > 1:
+            lines, words = plots[0, 0].get_legend_handles_labels()
+            figure.legend(lines, words, loc="outside lower center", ncols=len(words), frameon=False)
 
     names = " and ".join(outline.name for outline in outlines)
-    words = f"Reachable colours of {names} from above, at three lightnesses and through the grey axis."
-    return svg_figure(ident, "Gamut", words, (9.6, 6.2), draw)
+    said = f"Reachable colours of {names} from above, at three lightnesses and through the grey axis."
+    return svg_figure(ident, "Gamut", said, (9.6, 6.2), draw)
 
 
 def _ring(axes: Any, points: FloatArray, colour: str, style: str, name: str) -> None:
@@ -92,15 +92,26 @@ def _ring(axes: Any, points: FloatArray, colour: str, style: str, name: str) -> 
     axes.plot(closed[:, 0], closed[:, 1], style, color=colour, lw=1.6, label=name)
 
 
+def _widest(mesh: FloatArray) -> FloatArray:
+    """Return a* and b*, shape (hues, 2), of the largest chroma at any lightness, hue by hue."""
+    degrees = np.arange(0.0, 360.0, 4.0)
+    chroma = np.array([_side(mesh, angle)[:, 0].max() for angle in degrees])
+    angle = np.radians(degrees)
+    return np.stack([chroma * np.cos(angle), chroma * np.sin(angle)], axis=1)
+
+
 def _upright(axes: Any, mesh: FloatArray, degrees: float, colour: str, style: str) -> None:
-    """Draw the cut through the grey axis at a hue and its opposite."""
-    sides = []
-    for angle, sign in ((degrees, 1.0), ((degrees + 180.0) % 360.0, -1.0)):
-        ray = np.array([np.cos(np.radians(angle)), np.sin(np.radians(angle))])
-        hue = np.arctan2(mesh[..., 2], mesh[..., 1])
-        gap = np.abs(np.angle(np.exp(1j * (hue - np.arctan2(ray[1], ray[0])))))
-        rows = np.arange(len(mesh)), gap.argmin(axis=1)
-        sides.append((sign * np.hypot(mesh[..., 1], mesh[..., 2])[rows], mesh[..., 0][rows]))
-    chroma = np.concatenate([sides[0][0], sides[1][0][::-1]])
-    level = np.concatenate([sides[0][1], sides[1][1][::-1]])
-    axes.plot(chroma, level, style, color=colour, lw=1.6)
+    """Draw the cut through the grey axis at a hue and its opposite, closed at the dark end."""
+    sides = [_side(mesh, degrees), _side(mesh, degrees + 180.0) * [-1.0, 1.0]]
+    outline = np.concatenate([sides[0], sides[1][::-1], sides[0][:1]])
+    axes.plot(outline[:, 0], outline[:, 1], style, color=colour, lw=1.6)
+
+
+def _side(mesh: FloatArray, degrees: float) -> FloatArray:
+    """Return chroma and L*, shape (levels, 2), where a half plane of one hue cuts the rings of a body."""
+    angle = np.radians(degrees)
+    rows = []
+    for ring in mesh:
+        hue, chroma = np.arctan2(ring[:, 2], ring[:, 1]), np.hypot(ring[:, 1], ring[:, 2])
+        rows.append([np.interp(angle, hue, values, period=2 * np.pi) for values in (chroma, ring[:, 0])])
+    return np.array(rows)

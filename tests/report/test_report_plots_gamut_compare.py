@@ -1,0 +1,45 @@
+"""Cuts through gamuts, on a double cone whose every cut is known."""
+
+import numpy as np
+import pytest
+
+from strikeoff.report.plots_gamut_compare import GamutOutline, _side, _widest, gamut_comparison
+
+
+@pytest.fixture(scope="module")
+def cone():
+    """L* 10 to 90, chroma 60 at L* 50 and 10 at both ends; hues not evenly spread."""
+    lightness = np.linspace(10.0, 90.0, 21)
+    chroma = 60.0 - 50.0 * np.abs(lightness - 50.0) / 40.0
+    hue = np.linspace(0.0, 2 * np.pi, 72, endpoint=False) + 0.02
+    light = np.repeat(lightness[:, None], len(hue), axis=1)
+    return np.stack([light, chroma[:, None] * np.cos(hue), chroma[:, None] * np.sin(hue)], axis=-1)
+
+
+@pytest.mark.parametrize("degrees", [0.0, 90.0, 179.9, 270.0, 359.0])
+def test_a_cut_at_any_hue(cone, degrees):
+    side = _side(cone, degrees)
+    np.testing.assert_allclose(side[:, 1], np.linspace(10.0, 90.0, 21))
+    np.testing.assert_allclose(side[:, 0], 60.0 - 50.0 * np.abs(side[:, 1] - 50.0) / 40.0, atol=1e-9)
+
+
+def test_a_hue_that_reaches_farther_is_seen_where_it_is(cone):
+    longer = cone.copy()
+    longer[10, 18, 1:] *= 1.5  # near 91 degrees: yellow
+    side = _side(longer, 91.15)
+    assert side[10, 0] == pytest.approx(90.0, abs=0.5)
+    assert _side(longer, 271.15)[10, 0] == pytest.approx(60.0, abs=1e-6)
+
+
+def test_widest_from_above(cone):
+    ring = _widest(cone)
+    np.testing.assert_allclose(np.hypot(ring[:, 0], ring[:, 1]), 60.0, atol=1e-9)
+
+
+def test_two_gamuts_are_named_below_and_one_is_not(cone):
+    cuts = [np.zeros((0, 2))] * 3
+    one = GamutOutline("first cloth", cone, cuts)
+    two = GamutOutline("second cloth", 0.9 * cone, cuts)
+    assert "second cloth" in gamut_comparison([one, two], (30.0, 50.0, 70.0))
+    alone = gamut_comparison([one], (30.0, 50.0, 70.0))
+    assert alone.count("first cloth") == 1  # in the description only
