@@ -133,12 +133,16 @@ def colour_space(condition: Condition) -> str:
 
 
 def colorants(condition: Condition) -> list[Colorant] | None:
-    """Return names and media-relative Lab of the inks of an nCLR condition; None for other spaces."""
+    """Return names and media-relative Lab of the inks of an nCLR condition; None for other spaces.
+
+    The table holds no L* above 100: inks lighter than the cloth, such as white ones, stand there with the
+    lightness of the cloth. It only names the inks; colours come from the other tables.
+    """
     if not colour_space(condition).endswith("CLR"):
         return None
     solids = condition.connection.to_relative(condition.native.lab(np.eye(condition.n_inks)))
     return [
-        (f"Ink {name}", (float(lab[0]), float(lab[1]), float(lab[2])))
+        (f"Ink {name}", (min(100.0, float(lab[0])), float(lab[1]), float(lab[2])))
         for name, lab in zip(condition.inks, solids, strict=True)
     ]
 

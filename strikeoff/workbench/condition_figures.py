@@ -69,7 +69,7 @@ def tone_section(condition: Condition) -> Section:
     """Tone value and colour distance of each ink."""
     nominal = np.linspace(0.0, 1.0, _RAMP)
     curves = []
-    for k, (name, colour) in enumerate(zip(condition.inks, ink_colours(condition), strict=True)):
+    for k, (name, colour) in enumerate(zip(condition.spaces.channels, ink_colours(condition), strict=True)):
         ramp = np.zeros((_RAMP, condition.n_inks))
         ramp[:, k] = nominal
         lab = condition.native.lab(ramp)
@@ -97,7 +97,9 @@ def gamut_section(condition: Condition) -> Section:
     for group in [(k,) for k in range(condition.n_inks)] + list(combinations(chromatic, 2)):
         recipe = np.zeros((1, condition.n_inks))
         recipe[0, list(group)] = 1.0
-        named.append(_named("+".join(condition.inks[k] for k in group), model.lab(recipe)[0], white))
+        named.append(
+            _named("+".join(condition.spaces.channels[k] for k in group), model.lab(recipe)[0], white)
+        )
     cloth = _named("cloth", condition.cloth_lab, white)
     drawings = (gamut_projection(reachable, named, cloth), gamut_solid(reachable, white))
     return Section("gamut", "Gamut under the total ink limit", "".join(drawings), condition.label, drawings)
@@ -120,7 +122,11 @@ def black_section(condition: Condition) -> Section:
     inks, lab = _neutrals(condition)
     relative = condition.connection.to_relative(lab)
     body = black_curve(
-        relative[:, 0], inks, condition.inks, ink_colours(condition), total_limit=condition.limits.total
+        relative[:, 0],
+        inks,
+        condition.spaces.channels,
+        ink_colours(condition),
+        total_limit=condition.limits.total,
     )
     return Section("black", "Black curve", body, condition.label, (body,))
 

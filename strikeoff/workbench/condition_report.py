@@ -53,7 +53,9 @@ def report_condition(
     sections = condition_sections(record, digest, progress)
     light = f"{record.setup.illuminant}, {record.setup.observer} degree observer"
     title = f"Printing condition {record.name}"
-    lead = f"Inks {' '.join(record.inks)}, {len(record.forward.recipes)} recipes, {light}. {digest}"
+    lead = (
+        f"Inks {' '.join(record.spaces.channels)}, {len(record.forward.recipes)} recipes, {light}. {digest}"
+    )
     careful = cautions([])
     progress("write the page", 0.8)
     write_text(page, render_page(title, lead, sections, cautions=careful))

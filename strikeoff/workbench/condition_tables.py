@@ -43,7 +43,7 @@ def measured_section(condition: Condition) -> Section:
     facts = [
         ("readings", condition.readings_name),
         ("distinct recipes", f"{len(condition.forward.recipes)}"),
-        ("inks", " ".join(condition.inks)),
+        ("inks", " ".join(condition.spaces.channels)),
         ("light", f"{setup.illuminant}, {setup.observer} degree observer"),
         ("colour", "spectra" if condition.has_spectra else "XYZ or Lab: other lights cannot be answered"),
         ("measuring mode", setup.mode or "not stated"),
@@ -80,7 +80,7 @@ def limits_section(condition: Condition) -> Section:
     if spaces.screen is not None:
         screen = spaces.screen
         facts.append(("addressability", f"{screen.dpi_x:g} x {screen.dpi_y:g} dpi"))
-    limits = dict(zip(condition.inks, condition.limits.per_ink, strict=True))
+    limits = dict(zip(condition.spaces.channels, condition.limits.per_ink, strict=True))
     rows = [
         [
             ink.name,
@@ -98,7 +98,7 @@ def limits_section(condition: Condition) -> Section:
 def tone_table(condition: Condition) -> Section:
     """Tone values and gains in steps of 10 %."""
     header, rows = ["Ink asked for"], [[f"{step * 100:.0f} %"] for step in _STEPS]
-    for k, name in enumerate(condition.inks):
+    for k, name in enumerate(condition.spaces.channels):
         header += [name, "gain"]
         ramp = np.zeros((len(_STEPS), condition.n_inks))
         ramp[:, k] = _STEPS
@@ -119,7 +119,7 @@ def solids_section(condition: Condition) -> Section:
     for row, group in enumerate(groups, 1):
         inks[row, list(group)] = 1.0
     keep = condition.limits.sums(inks) <= condition.limits.total + 1e-6
-    names = ["cloth", *("+".join(condition.inks[k] for k in group) for group in groups)]
+    names = ["cloth", *("+".join(condition.spaces.channels[k] for k in group) for group in groups)]
     lab = condition.native.lab(inks)
     lch = lab_to_lch(lab)
     radius = None
@@ -150,14 +150,21 @@ def special_section(condition: Condition) -> Section:
         return Section("special", "White, clear, fluorescent and light inks", paragraph("There are none."))
     rows = []
     for ink in special:
-        shown = ["-"] * 3 + ["-"]
-        if ink.name in condition.inks:
+        shown = ["-"] * 5
+        if ink.name in condition.spaces.channels:
             recipe = np.zeros((1, condition.n_inks))
-            recipe[0, condition.inks.index(ink.name)] = 1.0
+            recipe[0, condition.spaces.channels.index(ink.name)] = 1.0
             lab = condition.native.lab(recipe)[0]
             shown = [f"{v:.2f}" for v in lab] + [f"{float(delta_e_2000(condition.cloth_lab, lab)):.2f}"]
+            highest = float(condition.forward.reflectance(recipe).max()) if condition.has_spectra else None
+            shown.append("not known" if highest is None else f"{highest:.3f}")
         rows.append([ink.name, ink.role, *shown])
-    body = table_html(["Ink", "role", "L*", "a*", "b*", "from cloth [CIEDE2000]"], rows)
+    heads = ["Ink", "role", "L*", "a*", "b*", "from cloth [CIEDE2000]", "highest reflectance"]
+    body = table_html(heads, rows) + paragraph(
+        "Solids as the model has them. A light ink has none of its own: it prints the first part of its dark "
+        "ink's ramp. Above 1 an ink fluoresces, and its look under other lights is undecided.",
+        quiet=True,
+    )
     return Section("special", "White, clear, fluorescent and light inks", body, condition.label)
 
 
@@ -274,7 +281,8 @@ def again_section(condition: Condition, readings: ReadingSet | None) -> Section:
         "neighbours."
     )
     body += table_html(
-        ["Patch", f"{' '.join(condition.inks)} [%]", "L* a* b* as read", "held-out CIEDE2000"], rows
+        ["Patch", f"{' '.join(condition.spaces.channels)} [%]", "L* a* b* as read", "held-out CIEDE2000"],
+        rows,
     )
     return Section("again", "Patches to read again", body, condition.label)
 
@@ -321,6 +329,8 @@ def validity_section(condition: Condition, digest: str) -> Section:
         )
         if len(rows) > _NOTICED:
             body += paragraph(f"And {len(rows) - _NOTICED} more, in the condition file.")
+    where = [[what, "_" * 48] for what in ("Printer, mode", "Cloth, lot", "Finishing", "Valid until")]
+    body += table_html(["Made with", "to be filled in"], where, words=True)
     signed = [[who, "_" * 32, "_" * 14] for who in ("Technician", "Auditor")]
     body += table_html(["Signed", "name", "date"], signed, words=True)
     return Section("validity", "Validity and digests", body)

@@ -201,7 +201,7 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
     light = f"{condition.setup.illuminant}, {condition.setup.observer} degree observer"
     lines = [
         f"condition {condition.name}  {digest[:19]}",
-        f"inks {' '.join(condition.inks)}, {_total_words(condition)}",
+        f"inks {' '.join(condition.spaces.channels)}, {_total_words(condition)}",
         f"tone curves: {condition.spaces.aim}, {condition.spaces.curves_digest[:19]}",
         *(f"make the tone curves again: {reason}" for reason in condition.spaces.stale),
         f"{len(condition.forward.recipes)} recipes ({condition.label}), {light}",

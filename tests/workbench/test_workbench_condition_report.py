@@ -15,7 +15,13 @@ from strikeoff.report.paper import write_pdf
 from strikeoff.report.plots_errors import error_map
 from strikeoff.report.tables import facts_html, paragraph, table_html
 from strikeoff.workbench import report_condition
-from strikeoff.workbench.condition_tables import held_out, tone_table, validity_section
+from strikeoff.workbench.condition_tables import (
+    held_out,
+    solids_section,
+    special_section,
+    tone_table,
+    validity_section,
+)
 
 WANTED = (
     "What was measured", "Inks and limits", "White point", "Tone curves", "Tone values", "Solids",
@@ -103,3 +109,25 @@ def test_bad_tables_and_maps_are_refused():
         table_html(["A", "B"], [["1"]])
     with pytest.raises(InputError, match="fit"):
         error_map(np.zeros((0, 3)), [])
+
+
+def test_inks_go_by_the_names_of_the_press(small_readings):
+    """Columns of readings may be numbers only; a white and a fluorescent ink are found by their place."""
+    condition = small_readings.condition
+    names, roles = ("Cyan", "White", "Glow"), ("process", "white", "fluorescent")
+    inks = tuple(
+        replace(ink, name=name, role=role)
+        for ink, name, role in zip(condition.spaces.inks, names, roles, strict=True)
+    )
+    spaces = replace(condition.spaces, channels=names, inks=inks)
+    named = replace(condition, spaces=spaces, ink_columns=("3CLR_1", "3CLR_2", "3CLR_3"))
+    rows = re.findall(r"<tr>(.*?)</tr>", special_section(named).html, flags=re.S)[1:]
+    cells = [re.findall(r"<td[^>]*>([^<]*)</td>", row) for row in rows]
+    assert [row[0] for row in cells] == ["White", "Glow"]
+    lab = named.native.lab(np.eye(3))
+    np.testing.assert_allclose(np.array([row[2:5] for row in cells], float), lab[1:], atol=0.006)
+    spectra = named.forward.reflectance(np.eye(3)[1:])
+    np.testing.assert_allclose([float(row[6]) for row in cells], spectra.max(axis=1), atol=6e-4)
+    assert "Cyan+White" in solids_section(named).html
+    assert "Glow" in tone_table(named).html
+    assert "Valid until" in validity_section(named, "sha256:0").html
