@@ -67,21 +67,21 @@ def _filter_across(
 
 
 @njit(cache=True, nogil=True)
-def _hold(line: NDArray[np.uint16], heavy: NDArray[np.int64], total_cap: int) -> None:
+def _hold(line: NDArray[np.uint16], heavy: NDArray[np.int32], total_cap: int) -> None:
     """Scale pixels of a row (channels, width) down in one proportion where their sum is over the cap."""
     channels, width = line.shape
     heavy[:] = 0
     for c in range(channels):
         for x in range(width):
-            heavy[x] += line[c, x]
-    most = np.int64(0)
+            heavy[x] += np.int32(line[c, x])
+    most = np.int32(0)
     for x in range(width):
         most = max(most, heavy[x])
     if most > total_cap:
         for x in range(width):
             if heavy[x] > total_cap:
                 for c in range(channels):
-                    line[c, x] = np.int64(line[c, x]) * total_cap // heavy[x]
+                    line[c, x] = np.int64(line[c, x]) * total_cap // np.int64(heavy[x])
 
 
 @njit(cache=True, nogil=True)
@@ -106,17 +106,18 @@ def resample_rows(
     rows, channels, width = out.shape
     taps = row_weights.shape[1]
     lines = source.reshape(source.shape[0], source.shape[1] * channels)
-    total = np.empty(lines.shape[1], np.float32)
-    between = np.zeros((column_index.shape[0], LANES), np.float32)
+    # Lanes beyond the channels carry what stands beside; they go on past the last place.
+    total = np.zeros(lines.shape[1] + LANES, np.float32)
+    between = np.empty((column_index.shape[0], LANES), np.float32)
     made = np.empty((LANES, column_start.shape[0]), np.uint16)
-    heavy = np.empty(width, np.int64)
+    heavy = np.empty(width, np.int32)
     for y in range(rows):
-        _filter_down(lines[row_start[y] : row_start[y] + taps], row_weights[y], total)
+        _filter_down(lines[row_start[y] : row_start[y] + taps], row_weights[y], total[: lines.shape[1]])
         for first in range(0, channels, LANES):
             count = min(LANES, channels - first)
             for p in range(column_index.shape[0]):
                 x = column_index[p] * channels + first
-                for c in range(count):
+                for c in range(LANES):
                     between[p, c] = total[x + c]
             _filter_across(between, column_start, column_weights, caps[first : first + LANES], made)
             for c in range(count):

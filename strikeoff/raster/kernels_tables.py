@@ -4,8 +4,8 @@ A code goes through its shaper to a coordinate 0..65535; times ``g - 1`` it fall
 number and a fraction in units of 1/65535. The weights of a simplex's corners then sum to exactly
 65535, every product sum fits in 32 bits, and one rounded division by 65535 ends it.
 
-Pixels come as ``(n, channels)``, nodes flat as ``(n_nodes, n_inks)``. A pixel that equals the one
-before it copies its result: flat artwork is mostly that. Indices are unsigned, which spares the
+Pixels come as ``(n, channels)``, nodes flat as ``(n_nodes, lanes)``: inks and, in three and four dimensions,
+empty lanes up to a multiple of LANES, which are worked on together. Indices are unsigned, which spares the
 compiled code its test for negative ones.
 """
 
@@ -16,6 +16,12 @@ from typing import Any
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
+
+from strikeoff.raster.kernels_vector import blend_4, blend_5
+
+#: Inks worked on together.
+LANES = 8
+_BLOCK = 256
 
 _ONE = np.uint32(65535)
 _HALF = np.uint32(32767)
@@ -59,124 +65,145 @@ def linear_1d(
 
 
 @njit(cache=True, nogil=True)
-def tetrahedral_3d(
-    pixels: NDArray[Any],
-    shapers: NDArray[np.uint16],
-    nodes: NDArray[np.uint16],
-    grid: int,
-    out: NDArray[np.uint16],
+def _corners_3d(
+    codes: NDArray[np.uint32],
+    strides: NDArray[np.uint32],
+    places: NDArray[np.uint32],
+    weights: NDArray[np.uint32],
 ) -> None:
-    """Interpolate in the six tetrahedra of a cube along its grey diagonal; pixels (n, 3)."""
-    inks = nodes.shape[1]
-    steps = np.uint32(grid - 1)
-    stride_a = np.uint32(grid * grid)
-    stride_b = np.uint32(grid)
-    stride_c = _1
-    for i in range(pixels.shape[0]):
-        a, b, c = pixels[i, 0], pixels[i, 1], pixels[i, 2]
-        if i > 0 and a == pixels[i - 1, 0] and b == pixels[i - 1, 1] and c == pixels[i - 1, 2]:
-            for k in range(inks):
-                out[i, k] = out[i - 1, k]
-            continue
-        place_a = np.uint32(np.uint32(shapers[0, a]) * steps)
-        place_b = np.uint32(np.uint32(shapers[1, b]) * steps)
-        place_c = np.uint32(np.uint32(shapers[2, c]) * steps)
-        node_a, node_b, node_c = _over_65535(place_a), _over_65535(place_b), _over_65535(place_c)
-        # The last node belongs to the last cell.
-        node_a = np.uint32(node_a - np.uint32(node_a == steps))
-        node_b = np.uint32(node_b - np.uint32(node_b == steps))
-        node_c = np.uint32(node_c - np.uint32(node_c == steps))
-        f1, s1 = np.uint32(place_a - node_a * _ONE), stride_a
-        f2, s2 = np.uint32(place_b - node_b * _ONE), stride_b
-        f3, s3 = np.uint32(place_c - node_c * _ONE), stride_c
-        # Sort the fractions downward;.
-        if f1 < f2:
-            f1, f2, s1, s2 = f2, f1, s2, s1
-        if f2 < f3:
-            f2, f3, s2, s3 = f3, f2, s3, s2
-        if f1 < f2:
-            f1, f2, s1, s2 = f2, f1, s2, s1
-        p0 = np.uint32(node_a * stride_a + node_b * stride_b + node_c)
-        p1 = np.uint32(p0 + s1)
-        p2 = np.uint32(p1 + s2)
-        p3 = np.uint32(p2 + s3)
-        w0, w1, w2 = np.uint32(_ONE - f1), np.uint32(f1 - f2), np.uint32(f2 - f3)
-        for k in range(inks):
-            total = np.uint32(
-                w0 * np.uint32(nodes[p0, k])
-                + w1 * np.uint32(nodes[p1, k])
-                + w2 * np.uint32(nodes[p2, k])
-                + f3 * np.uint32(nodes[p3, k])
-                + _HALF
-            )
-            out[i, k] = np.uint16(_over_65535(total))
+    """Return the corners of the tetrahedra and their weights, both (4, pixels), of codes (3, pixels)."""
+    s_a, s_b, s_c = strides[0], strides[1], strides[2]
+    whole = np.uint32(s_a + s_b + s_c)
+    c_a, c_b, c_c = codes[0], codes[1], codes[2]
+    p0, p1, p2, p3 = places[0], places[1], places[2], places[3]
+    w0, w1, w2, w3 = weights[0], weights[1], weights[2], weights[3]
+    for i in range(c_a.shape[0]):
+        f_a, f_b, f_c = np.uint32(c_a[i] & _ONE), np.uint32(c_b[i] & _ONE), np.uint32(c_c[i] & _ONE)
+        n_a, n_b, n_c = np.uint32(c_a[i] >> _16), np.uint32(c_b[i] >> _16), np.uint32(c_c[i] >> _16)
+        low = np.uint32(np.uint32(n_a * s_a) + np.uint32(n_b * s_b) + np.uint32(n_c * s_c))
+        most = max(max(f_a, f_b), f_c)
+        least = min(min(f_a, f_b), f_c)
+        middle = np.uint32(np.uint32(f_a + f_b) + f_c - np.uint32(most + least))
+        # Of equal fractions any may come first: the corner between them weighs nothing.
+        first = s_a if f_a == most else (s_b if f_b == most else s_c)
+        last = s_c if f_c == least else (s_b if f_b == least else s_a)
+        p0[i], p1[i], p2[i], p3[i] = low, low + first, low + whole - last, low + whole
+        w0[i], w1[i], w2[i], w3[i] = _ONE - most, most - middle, middle - least, least
 
 
 @njit(cache=True, nogil=True)
-def simplex_4d(
+def _corners_4d(
+    codes: NDArray[np.uint32],
+    strides: NDArray[np.uint32],
+    places: NDArray[np.uint32],
+    weights: NDArray[np.uint32],
+) -> None:
+    """The same in four dimensions, (5, pixels) of codes (4, pixels).
+
+    A fraction carries the number of its axis in its two lowest bits through the sorting.
+    """
+    two, three = np.uint32(2), np.uint32(3)
+    s_0, s_1, s_2, s_3 = strides[0], strides[1], strides[2], strides[3]
+    c_a, c_b, c_c, c_d = codes[0], codes[1], codes[2], codes[3]
+    for i in range(c_a.shape[0]):
+        a, b, c, d = c_a[i], c_b[i], c_c[i], c_d[i]
+        low = np.uint32(np.uint32((a >> _16) * s_0) + np.uint32((b >> _16) * s_1))
+        low = np.uint32(low + np.uint32((c >> _16) * s_2) + np.uint32((d >> _16) * s_3))
+        k1, k2 = np.uint32((a & _ONE) << two), np.uint32((b & _ONE) << two | _1)
+        k3, k4 = np.uint32((c & _ONE) << two | two), np.uint32((d & _ONE) << two | three)
+        k1, k2 = max(k1, k2), min(k1, k2)
+        k3, k4 = max(k3, k4), min(k3, k4)
+        k1, k3 = max(k1, k3), min(k1, k3)
+        k2, k4 = max(k2, k4), min(k2, k4)
+        k2, k3 = max(k2, k3), min(k2, k3)
+        places[0, i] = low
+        low = np.uint32(low + strides[k1 & three])
+        places[1, i] = low
+        low = np.uint32(low + strides[k2 & three])
+        places[2, i] = low
+        low = np.uint32(low + strides[k3 & three])
+        places[3, i] = low
+        places[4, i] = np.uint32(low + strides[k4 & three])
+        f1, f2, f3, f4 = k1 >> two, k2 >> two, k3 >> two, k4 >> two
+        weights[0, i] = _ONE - f1
+        weights[1, i] = f1 - f2
+        weights[2, i] = f2 - f3
+        weights[3, i] = f3 - f4
+        weights[4, i] = f4
+
+
+@njit(cache=True, nogil=True)
+def simplex(
     pixels: NDArray[Any],
-    shapers: NDArray[np.uint16],
+    shapers: NDArray[np.uint32],
     nodes: NDArray[np.uint16],
-    grid: int,
+    strides: NDArray[np.uint32],
     out: NDArray[np.uint16],
 ) -> None:
-    """Interpolate in the 24 simplices of a four-dimensional cell; pixels (n, 4)."""
-    inks = nodes.shape[1]
-    steps = np.uint32(grid - 1)
-    stride_a = np.uint32(grid**3)
-    stride_b = np.uint32(grid**2)
-    stride_c = np.uint32(grid)
-    stride_d = _1
-    for i in range(pixels.shape[0]):
-        a, b, c, d = pixels[i, 0], pixels[i, 1], pixels[i, 2], pixels[i, 3]
-        if (
-            i > 0
-            and a == pixels[i - 1, 0]
-            and b == pixels[i - 1, 1]
-            and c == pixels[i - 1, 2]
-            and d == pixels[i - 1, 3]
-        ):
+    """Interpolate in the simplices of a cell along its grey diagonal; pixels (n, 3) or (n, 4).
+
+    ``shapers`` (channels, codes) hold the number of the lower node, times 65536, and the fraction above
+    it; ``strides`` (channels,) the distance to the next node. Worked in blocks, one step after the
+    other, each of which the compiler can do several pixels at a time. Results go to ``out`` (n, inks)
+    in eights, each pixel's spare lanes under the next pixel's first; the last pixels, without room for
+    them, by way of a spare line.
+    """
+    inks = out.shape[1]
+    channels = pixels.shape[1]
+    lanes = nodes.shape[1]
+    flat, target = nodes.reshape(-1), out.reshape(-1)
+    spare = np.empty(lanes, np.uint16)
+    room = target.shape[0] - lanes
+    codes = np.empty((channels, _BLOCK), np.uint32)
+    places = np.empty((channels + 1, _BLOCK), np.uint32)
+    weights = np.empty((channels + 1, _BLOCK), np.uint32)
+    for start in range(0, pixels.shape[0], _BLOCK):
+        count = min(_BLOCK, pixels.shape[0] - start)
+        for c in range(channels):
+            shaper, code = shapers[c], codes[c]
+            for i in range(count):
+                code[i] = shaper[pixels[start + i, c]]
+        if channels == 3:
+            _corners_3d(codes[:, :count], strides, places[:, :count], weights[:, :count])
+        else:
+            _corners_4d(codes[:, :count], strides, places[:, :count], weights[:, :count])
+        for lane in range(0, lanes, LANES):
+            inside = min(count, max(0, room // inks + 1 - start))
+            at = start * inks + lane
+            if channels == 3:
+                for i in range(inside):
+                    blend_4(
+                        flat, np.intp(places[0, i]) + lane, weights[0, i], np.intp(places[1, i]) + lane,
+                        weights[1, i], np.intp(places[2, i]) + lane, weights[2, i],
+                        np.intp(places[3, i]) + lane, weights[3, i], target, at,
+                    )  # fmt: skip
+                    at += inks
+            else:
+                for i in range(inside):
+                    blend_5(
+                        flat, np.intp(places[0, i]) + lane, weights[0, i], np.intp(places[1, i]) + lane,
+                        weights[1, i], np.intp(places[2, i]) + lane, weights[2, i],
+                        np.intp(places[3, i]) + lane, weights[3, i], np.intp(places[4, i]) + lane,
+                        weights[4, i], target, at,
+                    )  # fmt: skip
+                    at += inks
+        for i in range(min(count, max(0, room // inks + 1 - start)), count):
+            _blend_plain(nodes, places[:, i], weights[:, i], spare)
             for k in range(inks):
-                out[i, k] = out[i - 1, k]
-            continue
-        place_a = np.uint32(np.uint32(shapers[0, a]) * steps)
-        place_b = np.uint32(np.uint32(shapers[1, b]) * steps)
-        place_c = np.uint32(np.uint32(shapers[2, c]) * steps)
-        place_d = np.uint32(np.uint32(shapers[3, d]) * steps)
-        node_a, node_b = _over_65535(place_a), _over_65535(place_b)
-        node_c, node_d = _over_65535(place_c), _over_65535(place_d)
-        node_a = np.uint32(node_a - np.uint32(node_a == steps))
-        node_b = np.uint32(node_b - np.uint32(node_b == steps))
-        node_c = np.uint32(node_c - np.uint32(node_c == steps))
-        node_d = np.uint32(node_d - np.uint32(node_d == steps))
-        f1, s1 = np.uint32(place_a - node_a * _ONE), stride_a
-        f2, s2 = np.uint32(place_b - node_b * _ONE), stride_b
-        f3, s3 = np.uint32(place_c - node_c * _ONE), stride_c
-        f4, s4 = np.uint32(place_d - node_d * _ONE), stride_d
-        if f1 < f2:
-            f1, f2, s1, s2 = f2, f1, s2, s1
-        if f3 < f4:
-            f3, f4, s3, s4 = f4, f3, s4, s3
-        if f1 < f3:
-            f1, f3, s1, s3 = f3, f1, s3, s1
-        if f2 < f4:
-            f2, f4, s2, s4 = f4, f2, s4, s2
-        if f2 < f3:
-            f2, f3, s2, s3 = f3, f2, s3, s2
-        p0 = np.uint32(node_a * stride_a + node_b * stride_b + node_c * stride_c + node_d)
-        p1 = np.uint32(p0 + s1)
-        p2 = np.uint32(p1 + s2)
-        p3 = np.uint32(p2 + s3)
-        p4 = np.uint32(p3 + s4)
-        w0, w1 = np.uint32(_ONE - f1), np.uint32(f1 - f2)
-        w2, w3 = np.uint32(f2 - f3), np.uint32(f3 - f4)
-        for k in range(inks):
-            total = np.uint32(
-                w0 * np.uint32(nodes[p0, k])
-                + w1 * np.uint32(nodes[p1, k])
-                + w2 * np.uint32(nodes[p2, k])
-                + w3 * np.uint32(nodes[p3, k])
-                + f4 * np.uint32(nodes[p4, k])
-                + _HALF
-            )
-            out[i, k] = np.uint16(_over_65535(total))
+                out[start + i, k] = spare[k]
+
+
+@njit(cache=True, nogil=True)
+def _blend_plain(
+    nodes: NDArray[np.uint16],
+    places: NDArray[np.uint32],
+    weights: NDArray[np.uint32],
+    out: NDArray[np.uint16],
+) -> None:
+    lanes = nodes.shape[1]
+    for k in range(lanes):
+        total = _HALF
+        for corner in range(places.shape[0]):
+            node = nodes[places[corner] // np.uint32(lanes), k]
+            total = np.uint32(total + np.uint32(weights[corner] * np.uint32(node)))
+        out[k] = np.uint16(_over_65535(total))

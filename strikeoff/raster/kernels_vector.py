@@ -138,3 +138,51 @@ def cubic_8x8(
         return context.get_dummy_value()
 
     return signature, generate
+
+
+def _blend(context: Any, builder: Any, signature: Any, args: Any, corners: int) -> Any:
+    """Store the rounded mean of eight lanes of some nodes, by weights that sum to 65535."""
+    kinds = signature.args
+    eight, wide = ir.VectorType(_I16, 8), ir.VectorType(_I32, 8)
+    total = ir.Constant(wide, [32767] * 8)
+    for corner in range(corners):
+        place, weight = args[1 + 2 * corner], args[2 + 2 * corner]
+        node = _load(builder, _pointer(context, builder, kinds[0], args[0], place), eight)
+        term = builder.mul(builder.zext(node, wide), _splat(builder, weight, 8))
+        total = builder.add(total, term)
+    # x // 65535 for every x up to 65535 * 65535 + 32767, without a division.
+    sixteen = ir.Constant(wide, [16] * 8)
+    total = builder.add(builder.add(total, ir.Constant(wide, [1] * 8)), builder.lshr(total, sixteen))
+    line = builder.trunc(builder.lshr(total, sixteen), eight)
+    _store(builder, line, _pointer(context, builder, kinds[-2], args[-2], args[-1]))
+    return context.get_dummy_value()
+
+
+@intrinsic
+def blend_4(
+    typing_context: Any, nodes: Any, p0: Any, w0: Any, p1: Any, w1: Any, p2: Any, w2: Any, p3: Any, w3: Any,
+    out: Any, at: Any,
+) -> Any:  # fmt: skip
+    """Blend eight lanes of uint16 ``nodes`` at four places by uint32 weights; store them at ``out[at]``."""
+    pair = (types.intp, types.uint32)
+    signature = types.void(nodes, *pair, *pair, *pair, *pair, out, types.intp)
+
+    def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        return _blend(context, builder, signature, args, 4)
+
+    return signature, generate
+
+
+@intrinsic
+def blend_5(
+    typing_context: Any, nodes: Any, p0: Any, w0: Any, p1: Any, w1: Any, p2: Any, w2: Any, p3: Any, w3: Any,
+    p4: Any, w4: Any, out: Any, at: Any,
+) -> Any:  # fmt: skip
+    """As ``blend_4``, at five places."""
+    pair = (types.intp, types.uint32)
+    signature = types.void(nodes, *pair, *pair, *pair, *pair, *pair, out, types.intp)
+
+    def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        return _blend(context, builder, signature, args, 5)
+
+    return signature, generate

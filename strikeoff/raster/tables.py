@@ -16,6 +16,7 @@ from strikeoff.base.errors import InputError
 
 MAX_INKS = 16
 _CODES = 65536
+_LANES = 8
 _PARALLEL_PIXELS = 1 << 16
 
 
@@ -77,6 +78,24 @@ class InkTable:
         return int(self.nodes.shape[-1])
 
     @cached_property
+    def prepared_16_bit(self) -> tuple[NDArray[np.uint32], NDArray[np.uint16], NDArray[np.uint32]]:
+        """Shapers as node and fraction, nodes with empty lanes, and strides: what the kernels take."""
+        node, high = np.divmod(self.shapers.astype(np.uint32) * np.uint32(self.grid - 1), np.uint32(_CODES - 1))
+        # The last node belongs to the last cell.
+        last = node == self.grid - 1
+        places = (node - last) << 16 | np.where(last, _CODES - 1, high)
+        spare = -self.n_inks % _LANES
+        nodes = np.pad(self.nodes.reshape(-1, self.n_inks), ((0, 0), (0, spare)))
+        strides = np.array([self.grid**axis for axis in range(self.channels)[::-1]]) * nodes.shape[1]
+        return places.astype(np.uint32), nodes, strides.astype(np.uint32)
+
+    @cached_property
+    def prepared_8_bit(self) -> tuple[NDArray[np.uint32], NDArray[np.uint16], NDArray[np.uint32]]:
+        """The same for codes of 8 bits."""
+        places, nodes, strides = self.prepared_16_bit
+        return np.ascontiguousarray(places[:, ::257]), nodes, strides
+
+    @cached_property
     def digest(self) -> str:
         """Digest of shapes and values, the same on every machine."""
         head = canonical_bytes({"shapers": list(self.shapers.shape), "nodes": list(self.nodes.shape)})
@@ -119,19 +138,22 @@ def apply_table(pixels: NDArray[Any], table: InkTable, *, workers: int | None = 
     from strikeoff.raster import kernels_tables as kernels
 
     _check(pixels, table)
-    kernel = {1: kernels.linear_1d, 3: kernels.tetrahedral_3d, 4: kernels.simplex_4d}[table.channels]
+    kernel = kernels.linear_1d if table.channels == 1 else kernels.simplex
     rows, width = pixels.shape[:2]
     flat = np.ascontiguousarray(pixels).reshape(rows * width, table.channels).view()
     flat.setflags(write=False)  # one compiled version serves both kinds of array
-    shapers = table.shapers if pixels.dtype == np.uint16 else _shapers_for_8_bit(table)
-    nodes = table.nodes.reshape(-1, table.n_inks)
+    if table.channels == 1:
+        shapers = table.shapers if pixels.dtype == np.uint16 else _shapers_for_8_bit(table)
+        prepared: tuple[Any, ...] = (shapers, table.nodes, table.grid)
+    else:
+        prepared = table.prepared_8_bit if pixels.dtype == np.uint8 else table.prepared_16_bit
     out = np.empty((rows * width, table.n_inks), np.uint16)
     count = min(workers or os.cpu_count() or 1, max(1, len(flat) // _PARALLEL_PIXELS))
     cuts = [len(flat) * i // count for i in range(count + 1)]
 
     def run(part: int) -> None:
         piece = slice(cuts[part], cuts[part + 1])
-        kernel(flat[piece], shapers, nodes, table.grid, out[piece])
+        kernel(flat[piece], *prepared, out[piece])
 
     if count == 1:
         run(0)
