@@ -35,6 +35,8 @@ CURVE = (40, 60, 80, 100, 150, 200, 300, 400)
 SEEDS = range(1, 11)
 _NEAR_CORNER = 0.03
 _START, _BATCH = 24, 20
+#: Squared CIEDE2000 to a unit of variance, before anything is read.
+_SQUARE = 2000.0
 
 
 @dataclass(frozen=True)
@@ -118,7 +120,7 @@ def adaptive(press: Press, pool: IntArray, sizes: tuple[int, ...]) -> dict[int, 
     """Return what the chooser buys, by size: corners, an unread start, then batches of 20 with refits."""
     bought = corners(press, pool)
     kernel, share, found = usual_kernel(press.recipes.shape[1]), np.full(len(pool), 1.0 / len(pool)), {}
-    weights, stop = share, min(_START, sizes[0])
+    squares, stop = np.full(len(pool), _SQUARE), min(_START, sizes[0])
     while True:
         read = np.array(bought)
         open_ = pool[~np.isin(pool, read)]
@@ -128,7 +130,8 @@ def adaptive(press: Press, pool: IntArray, sizes: tuple[int, ...]) -> dict[int, 
             np.ones(len(read)),
             press.recipes[open_],
             press.recipes[pool],
-            weights,
+            squares,
+            share,
         )
         bought += [int(open_[pick.index]) for pick, _ in zip(picks, range(stop - len(read)), strict=False)]
         if stop in sizes:
@@ -140,7 +143,7 @@ def adaptive(press: Press, pool: IntArray, sizes: tuple[int, ...]) -> dict[int, 
         kernel = trusted_kernel(model.free, len(read))
         spread = amplitudes(kernel, model.recipes, model.repeats, press.view.lab(press.bands[read]))
         seen = model.under(press.view).lab(press.recipes[pool])
-        weights = share * (visibility(seen) @ spread)
+        squares = visibility(seen) @ spread
         stop = min(stop + _BATCH, *(size for size in sizes if size > stop))
 
 

@@ -1,8 +1,9 @@
 """Which patches to read next: those that most reduce the expected colour error.
 
 A Gaussian process says how its variance shrinks with any reading before the reading is taken. The
-sum of variances over the recipes that matter, each weighted by how visible it is, is reduced
-greedily: integrated variance reduction.
+mean expected error over the recipes that matter, the root of variance times visibility, is reduced
+greedily: variance reduction in which every target counts the less, the more doubtful it is, so that
+a few far corners do not take all patches.
 
 References
 ----------
@@ -28,6 +29,7 @@ FloatArray = NDArray[np.float64]
 
 _STEP = 0.5
 _HALF_TRUST = 50.0
+_TINY = 1e-12
 _SCALES = (0.8, 8.0)
 
 
@@ -40,7 +42,7 @@ class Choice:
     index : int
         Row of the candidates.
     error : float
-        Root mean square doubt over the targets after it has been read, noise left out. [CIEDE2000]
+        Mean doubt over the targets after it has been read, reading noise included. [CIEDE2000]
     """
 
     index: int
@@ -135,7 +137,8 @@ def choose(
     repeats: FloatArray,
     candidates: FloatArray,
     targets: FloatArray,
-    weights: FloatArray,
+    squares: FloatArray,
+    share: FloatArray,
 ) -> Iterator[Choice]:
     """Yield candidates, the most useful first, until there are none.
 
@@ -151,9 +154,10 @@ def choose(
         Recipes that may be printed.
     targets : ndarray, shape (t, n_inks)
         Recipes whose colour matters.
-    weights : ndarray, shape (t,)
-        Squared colour difference that unit variance makes there, times the target's share of all.
-        [CIEDE2000 squared]
+    squares : ndarray, shape (t,)
+        Squared colour difference that unit variance makes at each target. [CIEDE2000 squared]
+    share : ndarray, shape (t,)
+        What each target counts; sums to one. [0-1]
 
     Yields
     ------
@@ -174,7 +178,10 @@ def choose(
     is_free = np.ones(count, dtype=bool)
     for _ in range(count):
         noisy = np.maximum(spread[:count], 0.0) + kernel.noise
-        gain = np.where(is_free, weights @ cross**2 / noisy, -np.inf)
+        doubt = np.sqrt(squares * (np.maximum(spread[count:], 0.0) + kernel.noise))
+        # Twice the slope of the mean of roots.
+        slope = share * squares / np.maximum(doubt, _TINY)
+        gain = np.where(is_free, slope @ cross**2 / noisy, -np.inf)
         best = int(gain.argmax())
         is_free[best] = False
         column = kernel.covariance(candidates[best : best + 1], both)[0] - seen[:, best] @ seen
@@ -182,5 +189,5 @@ def choose(
         seen = np.vstack([seen, row])
         spread = spread - row**2
         cross -= np.outer(row[count:], row[:count])
-        error = float(np.sqrt(weights @ np.maximum(spread[count:], 0.0)))
-        yield Choice(best, error)
+        left = np.maximum(spread[count:], 0.0) + kernel.noise
+        yield Choice(best, float(share @ np.sqrt(squares * left)))

@@ -95,12 +95,11 @@ def next_patches(
     candidates = _unread(candidates, forward.recipes)
     lab = condition.native.view.lab(forward.bands)
     spread = amplitudes(kernel, forward.recipes, forward.repeats, lab)
-    weights = share * (visibility(condition.native.lab(targets)) @ spread)
-    picks = choose(kernel, forward.recipes, forward.repeats, candidates, targets, weights)
-    floor = float(weights.sum()) * kernel.noise
-    start = doubt_before(kernel, forward.recipes, forward.repeats, targets, weights)
-    scale = _scale(condition, np.sqrt(start**2 + floor))
-    expected = [scale * float(np.sqrt(start**2 + floor))]
+    squares = visibility(condition.native.lab(targets)) @ spread
+    picks = choose(kernel, forward.recipes, forward.repeats, candidates, targets, squares, share)
+    start = doubt_before(kernel, forward.recipes, forward.repeats, targets, squares, share)
+    scale = _scale(condition, start)
+    expected = [scale * start]
     chosen: list[int] = []
     reason: Reason = "patches"
     for pick in picks:
@@ -114,7 +113,7 @@ def next_patches(
             reason = "gain"
             break
         chosen.append(pick.index)
-        expected.append(scale * float(np.sqrt(pick.error**2 + floor)))
+        expected.append(scale * pick.error)
         progress("choose patches", len(chosen) / patches)
     if target_de00 is not None and expected[-1] <= target_de00:
         reason = "target"
@@ -134,19 +133,24 @@ def first_patches(inks: tuple[str, ...], limits: ChartLimits, patches: int, *, s
     start = np.vstack([np.zeros((1, len(inks))), limits.kept(np.eye(len(inks)))])[:patches]
     candidates = _unread(_candidates(inks, limits, seed), start)
     targets, share = _usual_targets(inks, limits, seed)
-    picks = choose(kernel, start, np.ones(len(start)), candidates, targets, share)
+    picks = choose(kernel, start, np.ones(len(start)), candidates, targets, np.ones(len(targets)), share)
     chosen = [pick.index for pick, _ in zip(picks, range(patches - len(start)), strict=False)]
     return np.vstack([start, candidates[chosen]])
 
 
 def doubt_before(
-    kernel: Kernel, read: FloatArray, repeats: FloatArray, targets: FloatArray, weights: FloatArray
+    kernel: Kernel,
+    read: FloatArray,
+    repeats: FloatArray,
+    targets: FloatArray,
+    squares: FloatArray,
+    share: FloatArray,
 ) -> float:
-    """Return the root mean square doubt over the targets as things are; as in `design.Choice`."""
+    """Return the mean doubt over the targets as things are; as in `design.Choice`."""
     from strikeoff.model.gaussian import explained_variance, factor
 
     variance = explained_variance(kernel, read, factor(kernel, read, repeats), targets)
-    return float(np.sqrt(weights @ variance))
+    return float(share @ np.sqrt(squares * (variance + kernel.noise)))
 
 
 def _candidates(inks: tuple[str, ...], limits: ChartLimits, seed: int) -> FloatArray:

@@ -10,38 +10,60 @@ from strikeoff.model.design import amplitudes, choose, trusted_kernel, usual_ker
 KERNEL = Kernel(np.array([0.8, 1.1, 0.9]), 2e-3, 0.02, 0.5, 0.01, 0.4)
 
 
-def plain_doubt(read, repeats, targets, weights):
-    """Root mean square doubt from the textbook formula (Rasmussen and Williams 2006, equation 2.26)."""
+def plain_variance(read, repeats, targets):
+    """Variance with a reading's noise (Rasmussen and Williams 2006, equation 2.26)."""
     covariance = KERNEL.plain_covariance
-    variance = np.diag(covariance(targets, targets))
+    variance = np.diag(covariance(targets, targets)) + KERNEL.noise
     if len(read):
         noisy = covariance(read, read) + np.diag(KERNEL.noise / repeats)
         cross = covariance(targets, read)
         variance = variance - np.einsum("ij,ji->i", cross, np.linalg.solve(noisy, cross.T))
-    return np.sqrt(weights @ variance)
+    return variance
 
 
 @pytest.mark.parametrize("already", [0, 6])
 def test_choice_is_the_best_of_all_and_its_error_is_right(already):
+    """The best is what takes most variance, each target's share over the root of what it has now."""
     rng = np.random.default_rng(4)
     read, repeats = rng.random((already, 3)), np.arange(1.0, already + 1)
     candidates, targets = rng.random((25, 3)), rng.random((40, 3))
-    weights = rng.random(40)
-    picks = choose(KERNEL, read, repeats, candidates, targets, weights)
+    squares, share = rng.random(40), rng.dirichlet(np.ones(40))
+    picks = choose(KERNEL, read, repeats, candidates, targets, squares, share)
     for _ in range(4):
         pick = next(picks)
-        trials = [
-            plain_doubt(np.vstack([read, c]), np.append(repeats, 1.0), targets, weights) for c in candidates
+        before = squares * plain_variance(read, repeats, targets)
+        after = [
+            squares * plain_variance(np.vstack([read, c]), np.append(repeats, 1.0), targets)
+            for c in candidates
         ]
+        gains = [share @ ((before - left) / (2 * np.sqrt(before))) for left in after]
+        assert pick.index == int(np.argmax(gains))
+        assert pick.error == pytest.approx(share @ np.sqrt(after[pick.index]), rel=1e-7)
         read, repeats = np.vstack([read, candidates[pick.index]]), np.append(repeats, 1.0)
-        assert pick.error == pytest.approx(min(trials), rel=1e-7)
-        assert pick.error == pytest.approx(plain_doubt(read, repeats, targets, weights), rel=1e-7)
+
+
+def test_a_far_corner_does_not_take_all_patches():
+    """Two groups, equally shared: the second patch goes to the nearer group, though the far one's
+    variance is still larger, once its root counts."""
+    near, far = np.full((6, 3), 0.3), np.full((6, 3), 0.9)
+    targets = np.vstack([near, far]) + np.random.default_rng(0).normal(0, 0.01, (12, 3))
+    squares = np.repeat([1.0, 900.0], 6)
+    share = np.full(12, 1 / 12)
+    candidates = np.array([[0.3, 0.3, 0.3], [0.9, 0.9, 0.9], [0.9, 0.9, 0.88]])
+    picks = choose(KERNEL, np.zeros((0, 3)), np.zeros(0), candidates, targets, squares, share)
+    first, second = next(picks).index, next(picks).index
+    assert first in (1, 2)
+    assert second == 0
 
 
 def test_every_candidate_comes_once_and_doubt_only_falls():
     rng = np.random.default_rng(1)
     candidates = rng.random((12, 3))
-    picks = list(choose(KERNEL, np.zeros((0, 3)), np.zeros(0), candidates, candidates, np.full(12, 1 / 12)))
+    picks = list(
+        choose(
+            KERNEL, np.zeros((0, 3)), np.zeros(0), candidates, candidates, np.ones(12), np.full(12, 1 / 12)
+        )
+    )
     assert sorted(p.index for p in picks) == list(range(12))
     assert (np.diff([p.error for p in picks]) <= 1e-12).all()
 
@@ -50,7 +72,7 @@ def test_weights_draw_the_choice():
     """Only one corner matters: the first pick is the candidate next to it."""
     candidates = np.random.default_rng(2).random((60, 3))
     target = np.array([[0.9, 0.1, 0.9]])
-    pick = next(choose(KERNEL, np.zeros((0, 3)), np.zeros(0), candidates, target, np.ones(1)))
+    pick = next(choose(KERNEL, np.zeros((0, 3)), np.zeros(0), candidates, target, np.ones(1), np.ones(1)))
     best = KERNEL.plain_covariance(target, candidates)[0] ** 2 / (KERNEL.variance(candidates) + KERNEL.noise)
     assert pick.index == int(best.argmax())
 
