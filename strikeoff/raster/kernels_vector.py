@@ -186,3 +186,112 @@ def blend_5(
         return _blend(context, builder, signature, args, 5)
 
     return signature, generate
+
+
+def _constant(value: int) -> Any:
+    return ir.Constant(ir.VectorType(_I32, 8), [value] * 8)
+
+
+def _held(builder: Any, value: Any, low: int, high: int) -> Any:
+    value = builder.select(builder.icmp_signed("<", value, _constant(low)), _constant(low), value)
+    return builder.select(builder.icmp_signed(">", value, _constant(high)), _constant(high), value)
+
+
+def _diffuse(context: Any, builder: Any, signature: Any, args: Any, backward: bool) -> Any:
+    """Diffuse eight pixels of eight inks, a lane for each ink; see ``diffuse_forward``."""
+    kinds = signature.args
+    eight, wide, kind = ir.VectorType(_I16, 8), ir.VectorType(_I32, 8), args[2].type
+
+    def at(number: int, index: Any) -> Any:
+        return _pointer(context, builder, kinds[number], args[number], index)
+
+    def whole(value: int) -> Any:
+        return ir.Constant(kind, value)
+
+    lines = []
+    for lane in range(8):
+        place = builder.add(args[2], builder.mul(args[1], whole(lane)))
+        lines.append(_load(builder, at(0, place), eight))
+    pixels = _transposed(builder, lines)
+    limits = [_load(builder, at(5, whole(8 * n)), wide) for n in range(3)]
+    steps = [_load(builder, at(6, whole(8 * n)), wide) for n in range(3)]
+    carry, waiting = _load(builder, at(7, whole(0)), wide), _load(builder, at(7, whole(8)), wide)
+    bits = _splat(builder, builder.trunc(args[10], _I32), 8)
+    packed = _constant(0)
+    fourteen, sixteen = _constant(14), _constant(16)
+    for step in range(8):
+        pixel = 7 - step if backward else step
+        tone = builder.zext(pixels[pixel], wide)
+        row = builder.mul(builder.add(args[2], whole(pixel + 1)), whole(8))
+        before = builder.mul(builder.add(args[2], whole(pixel + 2 if backward else pixel)), whole(8))
+        value = builder.add(builder.add(tone, carry), _load(builder, at(3, row), wide))
+        value = _held(builder, value, -65536, 131071)
+        # Bare cloth stays bare and full tone full; errors end there.
+        for end in (0, 65535):
+            value = builder.select(builder.icmp_signed("==", tone, _constant(end)), _constant(end), value)
+        level, taken = _constant(0), _constant(0)
+        for limit, amount in zip(limits, steps, strict=True):
+            passed = builder.sext(builder.icmp_signed(">", value, limit), wide)
+            level = builder.sub(level, passed)
+            taken = builder.add(taken, builder.and_(passed, amount))
+        error = builder.sub(value, taken)
+        share = ir.Constant(wide, ir.Undefined)
+        for lane in range(8):
+            number = ir.Constant(_I32, lane)
+            code = builder.lshr(builder.extract_element(tone, number), ir.Constant(_I32, 8))
+            index = builder.add(builder.zext(code, kind), whole(256 * lane))
+            share = builder.insert_element(share, builder.load(at(4, index)), number)
+        ahead = builder.ashr(builder.mul(error, builder.lshr(share, sixteen)), fourteen)
+        behind = builder.ashr(builder.mul(error, builder.and_(share, _constant(65535))), fourteen)
+        _store(builder, builder.add(waiting, behind), at(3, before))
+        carry, waiting = ahead, builder.sub(builder.sub(error, ahead), behind)
+        if backward:
+            shift = builder.mul(bits, _constant(7 - pixel))
+            packed = builder.or_(packed, builder.shl(level, shift))
+        else:
+            packed = builder.or_(builder.shl(packed, bits), level)
+    _store(builder, carry, at(7, whole(0)))
+    _store(builder, waiting, at(7, whole(8)))
+    _store(builder, builder.trunc(packed, eight), at(8, args[9]))
+    return context.get_dummy_value()
+
+
+@intrinsic
+def diffuse_forward(
+    typing_context: Any, lines: Any, step: Any, x: Any, errors: Any, shares: Any, limits: Any, amounts: Any,
+    state: Any, out: Any, at: Any, bits: Any,
+) -> Any:  # fmt: skip
+    """Diffuse the errors of eight pixels from ``x`` on, of eight inks at a time.
+
+    ``lines[lane * step + x]`` is uint16 ink; ``errors`` (pixels + 2, 8) int32 what the row above left, made
+    into what this row leaves; ``shares`` (8, 256) int32, by tone, 16384ths that go ahead (upper half) and
+    below behind; ``limits`` and ``amounts`` (3, 8) int32, where each further drop falls and what it brings;
+    ``state`` (2, 8) int32 between calls: carried ahead, and waiting below. Levels of the eight pixels go to
+    ``out[at : at + 8]``, uint16, ``bits`` each, the first topmost.
+    """
+    pixels = (types.intp, types.intp)
+    signature = types.void(
+        lines, *pixels, errors, shares, limits, amounts, state, out, types.intp, types.intp
+    )
+
+    def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        return _diffuse(context, builder, signature, args, False)
+
+    return signature, generate
+
+
+@intrinsic
+def diffuse_backward(
+    typing_context: Any, lines: Any, step: Any, x: Any, errors: Any, shares: Any, limits: Any, amounts: Any,
+    state: Any, out: Any, at: Any, bits: Any,
+) -> Any:  # fmt: skip
+    """As ``diffuse_forward``, from the eighth pixel to the first."""
+    pixels = (types.intp, types.intp)
+    signature = types.void(
+        lines, *pixels, errors, shares, limits, amounts, state, out, types.intp, types.intp
+    )
+
+    def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        return _diffuse(context, builder, signature, args, True)
+
+    return signature, generate
