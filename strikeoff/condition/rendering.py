@@ -89,12 +89,12 @@ def render(
     target = shift(link.from_relative(wanted))
     if start is None or beyond is None:
         first = solve(inverse, target, exact=False, step=lambda f: step(0.6 * f))
-        inks, error = first.inks.copy(), first.de00
+        inks, error, reached = first.inks.copy(), first.de00, first.lab
     else:
-        inks, error = start.copy(), np.full(len(target), _MAP_FULL)
+        inks, error, reached = start.copy(), np.full(len(target), _MAP_FULL), np.empty_like(target)
         open_ = np.flatnonzero(~beyond)
         first = solve(inverse, target[open_], exact=False, step=lambda f: step(0.6 * f))
-        inks[open_], error[open_] = first.inks, first.de00
+        inks[open_], error[open_], reached[open_] = first.inks, first.de00, first.lab
     # Out of gamut the hue is kept in a space where it looks constant; in gamut nothing moves.
     far = np.flatnonzero(error > _MAP_FROM)
     if len(far):
@@ -102,15 +102,15 @@ def render(
         share = (u * u * (3.0 - 2.0 * u))[:, None]
         mapped = map_into(condition.boundary, wanted[far], 1.0)
         moved = shift(link.from_relative(wanted[far] + share * (mapped - wanted[far])))
-        inks[far] = solve(
-            inverse,
-            moved,
-            exact=False,
-            step=lambda f: step(0.6 + 0.4 * f),
-        ).inks
+        second = solve(inverse, moved, exact=False, step=lambda f: step(0.6 + 0.4 * f))
+        inks[far], reached[far] = second.inks, second.lab
+    solved = inks.copy()
     inks[cloth] = 0.0
     inks = _pure_black(condition, np.asarray(lab, dtype=np.float64), source_black, inks)
-    return Recipes(inks, inverse.quick.lab(inks), error)
+    changed = np.flatnonzero((inks != solved).any(axis=1))
+    if len(changed):
+        reached[changed] = inverse.quick.lab(inks[changed])
+    return Recipes(inks, reached, error)
 
 
 def _grey_shift(condition: Condition, intent: str) -> Callable[[FloatArray], FloatArray]:

@@ -96,3 +96,16 @@ def test_hue_of_unreachable_colours_is_kept(measured_condition, intent):
 def test_unknown_intent(measured_condition):
     with pytest.raises(UsageError, match="unknown rendering intent"):
         render(measured_condition, np.zeros((1, 3)), "vivid")
+
+
+@pytest.mark.parametrize("intent", INTENTS)
+def test_the_colour_told_is_that_of_the_inks(small_readings, intent):
+    """Whichever step a recipe came from: solved, moved to the edge, or set to bare cloth."""
+    condition = small_readings.condition
+    lab = np.random.default_rng(8).uniform([0, -80, -80], [100, 80, 80], (200, 3))
+    lab[:2] = [[100.0, 0.0, 0.0], [0.0, 0.0, 0.0]]
+    found = render(condition, lab, intent)
+    np.testing.assert_allclose(found.lab, condition.inverse.quick.lab(found.inks), atol=1e-9)
+    near = np.linalg.norm(lab[:, 1:], axis=1) < 70.0
+    again = render(condition, lab, intent, start=found.inks, beyond=~near)
+    np.testing.assert_allclose(again.lab, condition.inverse.quick.lab(again.inks), atol=1e-9)
