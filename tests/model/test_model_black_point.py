@@ -1,0 +1,135 @@
+"""Grey definitions, black points, pure black: in the model, in tables and in files."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from strikeoff.base.errors import UsageError
+from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.condition.links import artwork_table
+from strikeoff.condition.rendering import render
+from strikeoff.model.black import BlackPolicy
+from strikeoff.model.grey import grey_axis
+from strikeoff.qualify.reach import darkest_patch, find_reach
+from strikeoff.workbench.black import make_policy
+
+CLOTH = np.array([95.0, 1.5, -6.0])
+
+
+def with_policy(condition, **changes):
+    return replace(condition, policy=replace(condition.policy, **changes))
+
+
+def test_fading_greys_follow_the_formula():
+    """a*aim = a*paper (1 - 0.85 (L*p - L*) / (L*p - L*cmy)), recalled from ISO 12647-2:2013; on the
+    coated paper of the 2015 data set, 95.00/1.50/-6.00, with black at 23.26."""
+    got = grey_axis("fading", 0.85, CLOTH, 23.26, np.array([95.0, 59.13, 23.26, 5.0]))
+    np.testing.assert_allclose(got[:, 0], [1.5, 0.8625, 0.225, 0.225], atol=1e-3)
+    np.testing.assert_allclose(got[:, 1] / got[:, 0], -4.0)
+
+
+def test_absolute_greys_are_neutral_but_for_the_cloth():
+    got = grey_axis("absolute", 0.85, CLOTH, 15.0, np.array([95.0, 90.0, 85.0, 40.0]))
+    np.testing.assert_allclose(got, [[1.5, -6], [0.75, -3], [0, 0], [0, 0]], atol=1e-12)
+
+
+@pytest.mark.parametrize("grey", ["cloth", "fading", "absolute"])
+@pytest.mark.parametrize("which", ["measured_condition", "smoothed_condition"])
+def test_the_neutral_axis_is_held(request, which, grey):
+    """|a*|, |b*| within 1 of the definition from the cloth to where the definition closes."""
+    condition = with_policy(request.getfixturevalue(which), grey=grey)
+    ramp = np.zeros((50, 3))
+    ramp[:, 0] = np.linspace(95.0, condition.black_lab[0] + 2.0, 50)
+    lab = render(condition, ramp, "relative").lab
+    own = condition.connection.from_relative(ramp)
+    black = condition.connection.from_relative(condition.black_lab[None])[0, 0]
+    aim = (
+        own[:, 1:] if grey == "cloth" else grey_axis(grey, 0.85, condition.cloth_lab, float(black), own[:, 0])
+    )
+    assert np.abs(lab[:, 1:] - aim).max() <= 1.0
+    assert np.abs(lab[:, 0] - own[:, 0]).max() <= 0.5
+
+
+def test_black_points(small_readings):
+    condition = small_readings.condition
+    given = (30.0, 1.0, 2.0)
+    reached = {
+        point: find_reach(
+            condition.native, condition.inks, condition.limits, replace(condition.policy, **choice)
+        ).black_lab
+        for point, choice in {
+            "neutral": {},
+            "patch": {"point": "patch"},
+            "given": {"point": "given", "point_lab": given},
+        }.items()
+    }
+    link = condition.connection
+    np.testing.assert_allclose(reached["neutral"], condition.black_lab)
+    np.testing.assert_allclose(link.from_relative(reached["given"][None])[0], given, atol=1e-6)
+    patch = darkest_patch(condition.native, condition.limits)
+    np.testing.assert_allclose(link.from_relative(reached["patch"][None])[0], patch, atol=1e-6)
+    printed = condition.native.lab(condition.forward.recipes)
+    legal = condition.limits.legal(condition.forward.recipes, 1e-6)
+    assert patch[0] == pytest.approx(printed[legal, 0].min())
+
+
+def grey_artwork(values):
+    return np.column_stack([100.0 * values.mean(axis=1), np.zeros(len(values)), np.zeros(len(values))])
+
+
+def test_pure_black_prints_type_with_black_alone(measured_condition):
+    black = np.array([0, 0, 0, 65535])
+    plain = artwork_table(measured_condition, "rgb", grey_artwork, "relative-bpc", size=3)
+    asked = artwork_table(
+        with_policy(measured_condition, pure_black=True), "rgb", grey_artwork, "relative-bpc", size=3
+    )
+    assert plain.nodes[0, 0, 0, :3].sum() > 20000
+    np.testing.assert_array_equal(asked.nodes[0, 0, 0], black)
+    np.testing.assert_array_equal(asked.nodes[2, 2, 2], 0)
+    np.testing.assert_array_equal(asked.nodes[1, 1, 1], plain.nodes[1, 1, 1])
+
+
+def test_full_inks_print_with_their_namesakes(measured_condition):
+    def to_lab(inks):
+        return measured_condition.connection.to_relative(measured_condition.native.lab(inks * 0.9))
+
+    pure = with_policy(measured_condition, pure_black=True, pure_inks=True)
+    nodes = artwork_table(pure, "cmyk", to_lab, "relative", size=2).nodes
+    for ink in range(4):
+        place = tuple(int(k == ink) for k in range(4))
+        np.testing.assert_array_equal(nodes[place], 65535 * np.eye(4, dtype=int)[ink])
+
+
+def test_the_policy_survives_the_file(small_readings, tmp_path):
+    policy = BlackPolicy(
+        point="given", point_lab=(20.0, 0.0, -1.0), grey="fading", grey_fade=0.5, pure_black=True
+    )
+    write_condition(tmp_path / "a.cond", replace(small_readings.condition, policy=policy))
+    assert read_condition(tmp_path / "a.cond")[0].policy == policy
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {"point": "white"},
+        {"point": "given"},
+        {"point_lab": (20.0, 0, 0)},
+        {"point": "given", "point_lab": (120.0, 0.0, 0.0)},
+        {"point": "given", "point_lab": (float("nan"), 0.0, 0.0)},
+        {"grey": "brown"},
+        {"grey_fade": 1.5},
+    ],
+)
+def test_policies_that_make_no_sense(bad):
+    with pytest.raises(UsageError):
+        BlackPolicy(**bad)
+
+
+def test_black_in_the_terms_of_people():
+    policy = make_policy(start=80.0, maximum=90.0, reach=20.0, point="patch", grey="absolute", grey_fade=50.0)
+    assert (policy.start, policy.maximum, policy.chroma_reach) == (80.0, 0.9, 20.0)
+    assert (policy.point, policy.grey, policy.grey_fade) == ("patch", "absolute", 0.5)
+    assert make_policy() == BlackPolicy()
+    with pytest.raises(UsageError, match="not a black point"):
+        make_policy(point="dark")
