@@ -7,6 +7,7 @@ import pytest
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.weights import white_point
 from strikeoff.icc.evaluate import device_to_lab, lab_to_device, media_white
+from strikeoff.icc.interpolate import interpolate
 from strikeoff.icc.output_tables import axis_nodes, curve_nodes
 from strikeoff.icc.profile import read_profile
 from strikeoff.measurement.iso28178 import format_iso28178
@@ -183,3 +184,20 @@ def test_the_same_colours_under_another_light_differ(small_readings):
     own = small_readings.condition
     other = relight(own, "A", "A")
     assert np.linalg.norm(own.native.lab(inks) - other.native.lab(inks), axis=1).min() > 2.0
+
+
+def test_levelled_nodes_err_to_both_sides():
+    """A bowl over four axes: chords lie above it, by a twelfth of the second difference for each axis."""
+    size, count = 7, 4
+    axis = np.linspace(0.0, 1.0, size)
+    grid = sum(g**2 for g in np.meshgrid(*[axis] * count, indexing="ij"))[..., None]
+    points = np.random.default_rng(9).random((4000, count))
+    truth = (points**2).sum(axis=1)
+    plain = interpolate(grid, points)[:, 0] - truth
+    levelled = profile_grids.level_nodes(grid)
+    found = interpolate(levelled, points)[:, 0] - truth
+    assert plain.min() >= -1e-12
+    assert plain.mean() == pytest.approx(count * 2.0 / (size - 1) ** 2 / 12.0, rel=0.05)
+    assert np.abs(found).mean() < 0.5 * np.abs(plain).mean()
+    corners = np.ix_(*[[0, -1]] * count)
+    np.testing.assert_array_equal(levelled[corners], grid[corners])
