@@ -19,39 +19,48 @@ def lay_down(
     out: NDArray[np.uint16],
     touched: NDArray[np.int64],
 ) -> None:
-    """Turn calibrated ink (rows, width, channels) into laid-down ink (rows, width, inks) under the total.
+    """Turn calibrated ink (rows, channels, width) into laid-down ink (rows, inks, width) under the total.
 
     ``tables`` (inks, 65536) holds the laid-down amount for each code of channel ``source``, or is (0, 0)
     where all inks are laid down as they are; ``loads`` weigh it. Pixels above ``limit`` lose ink that is
     not ``spared`` first, all in one proportion, then the spared; ``touched`` counts, by row, those that
     were more than ``slack`` above.
     """
-    rows, width, _ = band.shape
+    rows, _, width = band.shape
     inks = source.shape[0]
-    totals = np.empty(width, np.int64)
-    # One ink after the other: each inner loop is short enough for the compiler to do several at once.
+    rough = np.empty(width, np.float32)
+    # Single precision is wrong by less than this part; nearer to the limit whole numbers decide.
+    near = np.float32(limit * (1.0 - 1e-5))
     for r in range(rows):
         line, made = band[r], out[r]
-        if tables.shape[0] > 0:
-            for j in range(inks):
-                table, channel = tables[j], source[j]
-                for x in range(width):
-                    made[x, j] = table[line[x, channel]]
-        else:
-            flat, target = line.reshape(width * inks), made.reshape(width * inks)
-            for i in range(width * inks):
-                target[i] = flat[i]
-        totals[:] = 0
         for j in range(inks):
-            load = loads[j]
+            found, target = line[source[j]], made[j]
+            if tables.shape[0] > 0:
+                table = tables[j]
+                for x in range(width):
+                    target[x] = table[found[x]]
+            else:
+                for x in range(width):
+                    target[x] = found[x]
+        rough[:] = 0
+        for j in range(inks):
+            load, target = np.float32(loads[j]), made[j]
             for x in range(width):
-                totals[x] += load * made[x, j]
-        count = 0
+                rough[x] += load * np.float32(target[x])
+        most = np.float32(0)
         for x in range(width):
-            if totals[x] > limit:
-                if totals[x] > limit + slack:
-                    count += 1
-                _hold(made[x], loads, spared, limit)
+            most = max(most, rough[x])
+        count = 0
+        if most > near:
+            for x in range(width):
+                if rough[x] > near:
+                    total = 0
+                    for j in range(inks):
+                        total += loads[j] * made[j, x]
+                    if total > limit:
+                        if total > limit + slack:
+                            count += 1
+                        _hold(made[:, x], loads, spared, limit)
         touched[r] = count
 
 

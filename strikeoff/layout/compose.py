@@ -20,7 +20,7 @@ from strikeoff.raster.bands import ArraySource, BandSource, check_rows
 from strikeoff.raster.resample import PeriodicTile, limits_of
 
 _FULL = 65535
-_HELD_TILE_BYTES = 256 << 20
+_HELD_TILE_BYTES = 400 << 20
 
 
 @dataclass(frozen=True)
@@ -83,6 +83,14 @@ class RollSource:
         # The tail is as bare as the gap before the slug.
         return self.period_start + row % self.period_rows if row < self.plan.design_rows else 0
 
+    @cached_property
+    def row_map(self) -> NDArray[np.int64]:
+        """Canonical row of every row."""
+        row = np.arange(self.height, dtype=np.int64) - self.period_start
+        repeated = self.period_start + row % self.period_rows
+        design = np.where(row < self.plan.design_rows, repeated, 0)
+        return np.where(row < 0, row + self.period_start, design)
+
     def patches_mm(self) -> tuple[PlacedPatch, ...]:
         """Return where the patches of the strip stand on the unfinished roll, from its left upper corner."""
         if self.strip is None:
@@ -95,10 +103,10 @@ class RollSource:
         )
 
     def read(self, y0: int, y1: int) -> NDArray[np.uint16]:
-        """Return rows ``y0`` to ``y1`` (exclusive), shape ``(rows, width, inks)``."""
+        """Return rows ``y0`` to ``y1`` (exclusive), shape ``(rows, width, inks)``, in memory line by line."""
         check_rows(self, y0, y1)
         plan = self.plan
-        out = np.zeros((y1 - y0, self.width, self.channels), np.uint16)
+        out = np.moveaxis(np.zeros((y1 - y0, self.channels, self.width), np.uint16), 1, 2)
         if y0 < plan.leader_px:
             self._draw_waste(out, y0)
         top = max(y0, plan.leader_px)

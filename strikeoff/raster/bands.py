@@ -51,7 +51,10 @@ class PeriodicSource(BandSource, Protocol):
         """Rows that repeat together: repeats start at multiples of it. 0 when nothing repeats."""
 
     def canonical_row(self, y: int) -> int:
-        """Return the smallest row that is known to hold the same samples as row ``y``."""
+        """Return the smallest row that is known to hold the same samples as row ``y``.
+
+        A source may have the answer for all rows as an array, ``row_map``: faster for long rolls.
+        """
 
 
 class PackedSource(BandSource, Protocol):
@@ -128,6 +131,9 @@ def repeat_of_rows(source: BandSource) -> tuple[int, int]:
 
 def canonical_rows(source: BandSource) -> NDArray[np.int64]:
     """Return the canonical row of every row of a source; each row itself when nothing is known to repeat."""
+    known: NDArray[np.int64] | None = getattr(source, "row_map", None)
+    if known is not None:
+        return known
     canonical = getattr(source, "canonical_row", None)
     if canonical is None:
         return np.arange(source.height, dtype=np.int64)

@@ -83,6 +83,12 @@ class PlanesFile:
         strip, row = divmod(y, self.rows_per_strip)
         return int(self._first[strip]) * self.rows_per_strip + row
 
+    @property
+    def row_map(self) -> NDArray[np.int64]:
+        """Canonical row of every row."""
+        strip, row = np.divmod(np.arange(self.height, dtype=np.int64), self.rows_per_strip)
+        return self._first[strip] * self.rows_per_strip + row
+
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive), shape ``(rows, width, channels)``."""
         if self.bits < 8:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import UsageError
 from strikeoff.inks.guard import InkGuard, ink_guard
 from strikeoff.inks.spaces import InkSpaces
-from strikeoff.raster.bands import Band, BandSource, canonical_rows, check_rows
+from strikeoff.raster.bands import Band, BandSource, by_line, canonical_rows, check_rows
 
 _UNREAD = -1
 
@@ -73,7 +73,8 @@ class LaidDownSource:
         return int(getattr(self.source, "row_block", 0))
 
     @cached_property
-    def _rows(self) -> NDArray[np.int64]:
+    def row_map(self) -> NDArray[np.int64]:
+        """Canonical row of every row."""
         return canonical_rows(self.source)
 
     @cached_property
@@ -82,23 +83,23 @@ class LaidDownSource:
 
     def canonical_row(self, y: int) -> int:
         """Return the smallest row that holds the same samples as row ``y``."""
-        return int(self._rows[y])
+        return int(self.row_map[y])
 
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive), shape ``(rows, width, inks)``."""
         from strikeoff.inks.kernels import lay_down
 
         check_rows(self, y0, y1)
-        band = np.ascontiguousarray(self.source.read(y0, y1))
+        band = by_line(self.source.read(y0, y1))
         guard = self._guard
-        out = np.empty((y1 - y0, self.width, self.channels), np.uint16)
+        out = np.empty((y1 - y0, self.channels, self.width), np.uint16)
         source = np.array(self.spaces.source)
         tables = np.zeros((0, 0), np.uint16) if self.spaces.is_straight else self.spaces.tables
         lay_down(
             band, source, tables, guard.loads, guard.spared, guard.limit, guard.slack,
             out, self._touched[y0:y1],
         )  # fmt: skip
-        return out
+        return np.moveaxis(out, 1, 2)
 
     def share_touched(self) -> float:
         """Return the share of pixels from which the guard took ink.
@@ -108,7 +109,7 @@ class LaidDownSource:
         RuntimeError
             When rows have not been read yet: a partial count is no count.
         """
-        counts = np.where(self._touched == _UNREAD, self._touched[self._rows], self._touched)
+        counts = np.where(self._touched == _UNREAD, self._touched[self.row_map], self._touched)
         if (counts == _UNREAD).any():
             raise RuntimeError(f"{int((counts == _UNREAD).sum())} rows were not read")
         return float(counts.sum()) / (self.height * self.width)

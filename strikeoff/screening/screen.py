@@ -141,8 +141,8 @@ class ScreenedSource:
         return canonical_rows(self.source)
 
     @cached_property
-    def _drop_rows(self) -> NDArray[np.int64]:
-        """Rows are equal where the planes are and the mask stands at the same row."""
+    def row_map(self) -> NDArray[np.int64]:
+        """Canonical row of every row: rows are equal where the planes are and the mask stands at the same row."""
         high = self.masks.thresholds.shape[1]
         key = self._plane_rows * high + self.masks.rows(0, self.height)
         _, index, inverse = np.unique(key, return_index=True, return_inverse=True)
@@ -150,7 +150,7 @@ class ScreenedSource:
 
     def canonical_row(self, y: int) -> int:
         """Return the smallest row that holds the same drops as row ``y``."""
-        return int(self._drop_rows[y])
+        return int(self.row_map[y])
 
     def affinity(self, y: int) -> int:
         """Return the row of the planes that row ``y`` is made from: rows of equal value share work."""

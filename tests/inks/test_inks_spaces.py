@@ -54,10 +54,12 @@ def test_kernel_equals_the_definition_and_holds_the_total(seed, rows, width):
     band[rng.random(band.shape) < 0.2] = 65535
     band[rng.random(band.shape) < 0.3] = 0
     guard = ink_guard(spaces)
-    out = np.empty((rows, width, 5), np.uint16)
+    lines = np.empty((rows, 5, width), np.uint16)
     touched = np.full(rows, -1, np.int64)
     total = (guard.limit, guard.slack)
-    lay_down(band, np.array(spaces.source), spaces.tables, guard.loads, guard.spared, *total, out, touched)
+    by_ink = np.ascontiguousarray(np.moveaxis(band, 2, 1))
+    lay_down(by_ink, np.array(spaces.source), spaces.tables, guard.loads, guard.spared, *total, lines, touched)
+    out = np.moveaxis(lines, 1, 2)
     held, marks = laid_down_plain(band, spaces)
     np.testing.assert_array_equal(out, held)
     np.testing.assert_array_equal(touched, marks.sum(axis=1))
