@@ -77,9 +77,15 @@ def _reflectance(readings: ReadingSet) -> list[Problem]:
         return []
     problems = []
     low, high = readings.spectra.min(axis=1), readings.spectra.max(axis=1)
-    for rows, message, value in (
-        (np.flatnonzero(low < -0.001), "reflectance is negative", low),
-        (np.flatnonzero(high > 1.3), "reflectance is far above 1", high),
+    calibrate = "Calibrate the instrument and measure again"
+    for rows, message, value, advice in (
+        (np.flatnonzero(low < -0.001), "reflectance is negative", low, calibrate),
+        (
+            np.flatnonzero(high > 1.3),
+            "reflectance is far above 1",
+            high,
+            f"Only fluorescent inks do so, and are allowed to; if there are none: {calibrate.lower()}",
+        ),
     ):
         if rows.size:
             worst = int(rows[np.argmax(np.abs(value[rows]))])
@@ -90,7 +96,7 @@ def _reflectance(readings: ReadingSet) -> list[Problem]:
                     f"{message} in {rows.size} patches, worst here",
                     found=f"{value[worst]:.4f}",
                     expected="0 to 1",
-                    advice="Calibrate the instrument and measure again",
+                    advice=advice,
                 )
             )
     if np.any((high > 1.0) & (high <= 1.3)):

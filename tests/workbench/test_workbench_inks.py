@@ -157,6 +157,9 @@ def test_from_ramps_to_a_screened_roll(ramps, limits, small_readings, tmp_path):
     other.write_text(INKS.replace("passes = 4", "passes = 8"))
     shown = workbench.change_press(cond, moved, limits=other).results
     assert shown["stale"] == ["passes 8, was 4"]
+    with pytest.raises(InputError, match="passes 8, was 4"):
+        workbench.make_chart(tmp_path / "stale", kind="characterisation", condition=moved, patches=40)
+    workbench.make_chart(tmp_path / "fresh", kind="linearisation", condition=moved, dpi=(50.0, 50.0))
     planes = separated(moved, tmp_path)
     with pytest.raises(InputError, match="passes 8, was 4"):
         workbench.screen_roll(planes, tmp_path / "drops.tif")
