@@ -9,38 +9,53 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
-from strikeoff.cli.params import file_path, number
+from strikeoff.cli.params import file_path, number, size_mm
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
 
 group = Group("artwork", help="Customers' images.")
 
-
-@group.command("separate")
-@click.argument("condition", metavar="COND", type=file_path)
-@click.argument("image", metavar="IMAGE", type=file_path)
-@click.option(
+_INTENT = click.option(
     "--intent",
     type=click.Choice(["perceptual", "relative", "relative-bpc", "saturation", "absolute"]),
     default="perceptual",
     show_default=True,
     help="Rule for colours that the inks cannot reach, and for white and black.",
 )
-@click.option(
+_PROFILE = click.option(
     "--assume-profile", metavar="FILE.icc", type=file_path, help="Profile for an image that carries none."
 )
-@click.option(
-    "--dpi", metavar="DPI", type=number, help="Resolution of the image in place of its own; pitch of a page."
-)
-@click.option("--page", metavar="N", type=int, default=1, show_default=True, help="Page of a PDF.")
-@click.option(
+_PAGE = click.option("--page", metavar="N", type=int, default=1, show_default=True, help="Page of a PDF.")
+_BOX = click.option(
     "--box",
     type=click.Choice(["trim", "bleed", "crop", "media", "art"]),
     default="trim",
     show_default=True,
     help="Box of the page that is printed.",
 )
+_CONDITION = click.option(
+    "--condition", metavar="COND", type=file_path, required=True, help="Condition that it is printed in."
+)
+_FINISHED = click.option(
+    "--finished",
+    metavar="WxH",
+    type=size_mm,
+    required=True,
+    help="Size on the finished goods, across x along [mm].",
+)
+
+
+@group.command("separate")
+@click.argument("condition", metavar="COND", type=file_path)
+@click.argument("image", metavar="IMAGE", type=file_path)
+@_INTENT
+@_PROFILE
+@click.option(
+    "--dpi", metavar="DPI", type=number, help="Resolution of the image in place of its own; pitch of a page."
+)
+@_PAGE
+@_BOX
 @click.option(
     "--named",
     type=click.Choice(["ink", "fallback"]),
@@ -55,3 +70,60 @@ def separate(call: Call, /, condition: Path, image: Path, out: Path, **options: 
     from strikeoff import workbench
 
     return workbench.separate(condition, image, out, **options, progress=call.progress)
+
+
+@group.command("check")
+@click.argument("image", metavar="IMAGE", type=file_path)
+@_CONDITION
+@_FINISHED
+@click.option(
+    "--repeat",
+    type=click.Choice(["none", "straight", "half-drop", "brick"]),
+    default="none",
+    show_default=True,
+    help="How it repeats: its edges are then compared.",
+)
+@click.option("--bleed", metavar="MM", type=number, help="Bleed needed at each edge, finished [mm].")
+@click.option("--least-ppi", metavar="PPI", type=number, help="Resolution below which pixels may show.")
+@click.option("--least-line", metavar="MM", type=number, help="Thinnest line that the cloth holds [mm].")
+@_INTENT
+@_PROFILE
+@_PAGE
+@_BOX
+@click.option("--out", metavar="FILE.html", type=file_path, help="Page with pictures to write.")
+@click.pass_obj
+def check(call: Call, /, image: Path, condition: Path, **options: Any) -> Result:
+    """Say what is wrong with IMAGE before anything is printed."""
+    from strikeoff import workbench
+
+    given = {name: value for name, value in options.items() if value is not None}
+    return workbench.check_artwork(condition, image, **given, progress=call.progress)
+
+
+@group.command("proof")
+@click.argument("image", metavar="IMAGE", type=file_path)
+@_CONDITION
+@_FINISHED
+@click.option(
+    "--view",
+    type=click.Choice(["proof", "before-after", "gamut"]),
+    default="proof",
+    show_default=True,
+    help="The cloth; artwork and cloth; or what the inks cannot reach.",
+)
+@_INTENT
+@click.option("--illuminant", metavar="NAME", help="Light; the condition's own by default.")
+@click.option("--observer", type=click.Choice(["2", "10"]), help="Observer; the condition's own by default.")
+@click.option("--weave", type=click.Choice(["plain", "twill", "satin"]), help="Binding to suggest.")
+@click.option("--yarn", metavar="MM", type=number, help="Distance between yarns, finished [mm].")
+@_PROFILE
+@_PAGE
+@_BOX
+@click.option("--out", metavar="FILE.png", type=file_path, required=True, help="Picture to write.")
+@click.pass_obj
+def proof(call: Call, /, image: Path, condition: Path, out: Path, **options: Any) -> Result:
+    """Show IMAGE as the finished cloth will show it."""
+    from strikeoff import workbench
+
+    given = {name: value for name, value in options.items() if value is not None}
+    return workbench.proof_artwork(condition, image, out, **given, progress=call.progress)

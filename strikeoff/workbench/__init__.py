@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from strikeoff.workbench.artwork import separate
+    from strikeoff.workbench.artwork_check import check_artwork
+    from strikeoff.workbench.artwork_proof import proof_artwork
     from strikeoff.workbench.charts import make_chart
     from strikeoff.workbench.condition_report import report_condition
     from strikeoff.workbench.conditions import build_condition, show_condition
@@ -36,6 +38,7 @@ __all__ = [
     "Result",
     "build_condition",
     "change_press",
+    "check_artwork",
     "check_readings",
     "compare_lights",
     "compose_roll",
@@ -52,6 +55,7 @@ __all__ = [
     "merge_readings",
     "next_chart",
     "predict",
+    "proof_artwork",
     "relinearise",
     "report_condition",
     "run_demo",
@@ -68,6 +72,7 @@ _HOMES = {
     "Result": "result",
     "build_condition": "conditions",
     "change_press": "linearisation",
+    "check_artwork": "artwork_check",
     "check_readings": "readings",
     "compare_lights": "lights",
     "compose_roll": "rolls",
@@ -84,6 +89,7 @@ _HOMES = {
     "merge_readings": "readings_files",
     "next_chart": "next_charts",
     "predict": "recipes",
+    "proof_artwork": "artwork_proof",
     "relinearise": "linearisation",
     "report_condition": "condition_report",
     "run_demo": "demo",

@@ -97,9 +97,9 @@ def separate(
     table = artwork_table(
         record,
         artwork.kind,
-        lambda values: profile_to_lab(artwork.profile, artwork.kind, values, _source_intent(intent)),
+        lambda values: profile_to_lab(artwork.profile, artwork.kind, values, source_intent(intent)),
         intent,
-        source_white=_media_white(artwork),
+        source_white=artwork_white(artwork),
         step=lambda f: progress("compute the link", f),
     )
     planes: BandSource = (
@@ -230,12 +230,12 @@ def planes_info(record: Condition, digest: str) -> dict[str, Any]:
     }
 
 
-def _source_intent(intent: str) -> str:
+def source_intent(intent: str) -> str:
     """Which table of the artwork's profile is read: its perceptual one for perceptual, else colorimetric."""
     return "perceptual" if intent == "perceptual" else "relative"
 
 
-def _media_white(artwork: Artwork) -> Any:
+def artwork_white(artwork: Artwork) -> Any:
     """Media white of an embedded profile; display profiles and the stated default have the perfect one."""
     if artwork.profile is None:
         return None

@@ -277,3 +277,22 @@ def test_chart_next(condition, image, tmp_path):
     done = inside("chart", "next", condition, "--target", "50", "--out", tmp_path / "none")
     assert done.code == 2
     assert "good enough" in done.err
+
+
+def test_artwork_check(condition, image, tmp_path):
+    page = tmp_path / "check.html"
+    words = ["artwork", "check", image, "--condition", condition, "--out", page]
+    done = call(*words, "--finished", "16x10.667", "--json")
+    results = checked(done.document, "artwork-check", page)
+    assert (done.code, results["effective_ppi"][0]) == (0, pytest.approx(152.4))
+    large = inside(*words, "--finished", "96x64")
+    assert large.code == 1
+    assert "error: resolution" in large.out
+
+
+def test_artwork_proof(condition, image, tmp_path):
+    picture = tmp_path / "proof.png"
+    words = ["artwork", "proof", image, "--condition", condition, "--finished", "96x64", "--weave", "plain"]
+    done = inside(*words, "--out", picture, "--json")
+    results = checked(done.document, "artwork-proof", picture)
+    assert (results["width_px"], results["mm_per_pixel"]) == (96, 1.0)

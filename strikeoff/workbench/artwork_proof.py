@@ -1,0 +1,194 @@
+"""Artwork as the cloth will show it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.artwork.colour import profile_to_lab
+from strikeoff.artwork.records import CHANNELS, Artwork
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.problems import Problem
+from strikeoff.base.progress import Progress, silent
+from strikeoff.condition.archive import read_condition
+from strikeoff.condition.links import artwork_table
+from strikeoff.condition.record import Condition
+from strikeoff.intake.colour_checks import OUT_DE00
+from strikeoff.intake.colours import colour_need, display_lab
+from strikeoff.intake.pictures import shown, with_places
+from strikeoff.intake.survey import survey
+from strikeoff.raster.tables import InkTable, apply_table
+from strikeoff.report.preview import cloth_preview, write_png
+from strikeoff.separation.named import inks_for, laid_together
+from strikeoff.workbench.artwork import artwork_white, source_intent
+from strikeoff.workbench.artwork_check import open_small
+from strikeoff.workbench.result import Result
+
+FloatArray = NDArray[np.float64]
+
+#: What a proof may show.
+VIEWS = ("proof", "before-after", "gamut")
+_LONGER_PX = 1600
+_CHUNK = 65_536
+_GAP_PX = 12
+_CODES = 256
+
+
+def proof_artwork(
+    condition: str | Path,
+    image: str | Path,
+    out: str | Path,
+    *,
+    finished: tuple[float, float],
+    view: str = "proof",
+    intent: str = "perceptual",
+    illuminant: str | None = None,
+    observer: str | None = None,
+    weave: str | None = None,
+    yarn: float = 0.35,
+    assume_profile: str | Path | None = None,
+    page: int = 1,
+    box: str = "trim",
+    progress: Progress = silent,
+) -> Result:
+    """Write a picture of artwork as the finished cloth will show it.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    image : str or Path
+        PDF, TIFF, JPEG, PNG or PSD.
+    out : str or Path
+        PNG to write, sRGB, its resolution that of the finished goods.
+    finished : tuple of float
+        Size on the finished goods (across, along). [mm]
+    view : {"proof", "before-after", "gamut"}
+        The cloth; artwork and cloth side by side; or what the inks cannot reach, marked.
+    intent : {"perceptual", "relative", "relative-bpc", "saturation", "absolute"}
+        Rendering intent.
+    illuminant, observer : str, optional
+        Light under which the cloth is looked at; the condition's own by default.
+    weave : {"plain", "twill", "satin"}, optional
+        Binding to suggest.
+    yarn : float
+        Distance between yarns, finished. [mm]
+    assume_profile : str or Path, optional
+        ICC profile for artwork that carries none.
+    page : int
+        Page of a PDF, from 1.
+    box : {"trim", "bleed", "crop", "media", "art"}
+        Which of its boxes is printed.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    if view not in VIEWS:
+        raise UsageError("unknown view", found=view, expected=", ".join(VIEWS))
+    record, digest = read_condition(condition)
+    artwork = open_small(image, assume_profile, page, box, _LONGER_PX)
+    if artwork.kind == "cmyk" and artwork.profile is None:
+        raise InputError(
+            "CMYK artwork without a profile has no known colour",
+            path=image,
+            advice="Give --assume-profile FILE.icc, the profile that it was made for",
+        )
+    light, eye = record.light(illuminant, observer)
+    model = record.under(light, eye)
+    small = survey(
+        artwork.planes, lambda f: progress("look at the artwork", 0.3 * f), longer_px=_LONGER_PX
+    ).small
+    pitch = finished[0] / small.shape[1]
+    named = inks_for(artwork.named, record.inks, record.spaces.channels)
+    inks = _inks(record, artwork, small, intent, named, lambda f: progress("separate", 0.3 + 0.5 * f))
+    progress("predict the cloth", 0.85)
+    quick = record.inverse.quick if model is record.native else model
+    lab = _predicted(quick, inks)
+    cloth = cloth_preview(lab, model.view.white, pitch_mm=pitch, weave=weave, yarn_mm=yarn)
+    before = shown(display_lab(artwork, small))
+    share, error = _out_of_gamut(record, artwork, small)
+    if view == "before-after":
+        gap = np.full((cloth.shape[0], _GAP_PX, 3), 255, np.uint8)
+        seen = np.concatenate([before, gap, cloth], axis=1)
+    else:
+        seen = cloth if view == "proof" else with_places(before, error > OUT_DE00)
+    write_png(out, seen, pitch_mm=pitch)
+    others = [name for name in artwork.named if name not in named]
+    results: dict[str, Any] = {
+        "view": view,
+        "intent": intent,
+        "light": {"illuminant": light, "observer": eye},
+        "finished_mm": list(finished),
+        "mm_per_pixel": round(pitch, 6),
+        "width_px": seen.shape[1],
+        "height_px": seen.shape[0],
+        "out_of_gamut_share": share,
+        "named_left_out": others,
+        "artwork": artwork.digest,
+        "condition": digest,
+        "label": record.label,
+    }
+    line = f"{view} under {light}/{eye}, {share:.1%} of the picture out of gamut"
+    return Result(results, (*artwork.problems, *_left_out(others)), (Path(out),), "done", (line,))
+
+
+def _left_out(names: Sequence[str]) -> tuple[Problem, ...]:
+    if not names:
+        return ()
+    return (
+        Problem(
+            "warning",
+            "named colours",
+            "no ink of their name: the proof leaves them out",
+            ", ".join(names)[:300],
+        ),
+    )
+
+
+def _inks(
+    record: Condition,
+    artwork: Artwork,
+    small: FloatArray,
+    intent: str,
+    named: dict[str, int],
+    step: Callable[[float], None],
+) -> NDArray[np.uint16]:
+    """Return calibrated ink of the small picture, through the link with which it would be separated."""
+    channels = CHANNELS[artwork.kind]
+    table: InkTable = artwork_table(
+        record,
+        artwork.kind,
+        lambda values: profile_to_lab(artwork.profile, artwork.kind, values, source_intent(intent)),
+        intent,
+        source_white=artwork_white(artwork),
+        step=step,
+    )
+    codes = np.rint(small * 65535.0).astype(np.uint16)
+    process = apply_table(np.ascontiguousarray(codes[..., :channels]), table)
+    straight = np.zeros_like(process)
+    for at, name in enumerate(artwork.named):
+        if name in named:
+            straight[..., named[name]] = codes[..., channels + at]
+    return laid_together(process, straight, tuple(record.limits.weights), record.limits.total)
+
+
+def _predicted(model: Any, inks: NDArray[np.uint16]) -> FloatArray:
+    """Return predicted Lab, shape (h, w, 3), each different recipe once."""
+    rows = inks.reshape(-1, inks.shape[2]) // np.uint16(65536 // _CODES)
+    packed = rows.astype(np.uint64) @ (np.uint64(_CODES) ** np.arange(rows.shape[1], dtype=np.uint64))
+    _, first, index = np.unique(packed, return_index=True, return_inverse=True)
+    recipes = inks.reshape(-1, inks.shape[2])[first] / 65535.0
+    lab = np.concatenate([model.lab(recipes[at : at + _CHUNK]) for at in range(0, len(recipes), _CHUNK)])
+    return np.asarray(lab[index].reshape(*inks.shape[:2], 3))
+
+
+def _out_of_gamut(record: Condition, artwork: Artwork, small: FloatArray) -> tuple[float, FloatArray]:
+    need = colour_need(artwork, small, record, "relative", {})
+    return float(np.mean(need.error > OUT_DE00)), need.error
