@@ -339,6 +339,15 @@ def _told(page: PdfPage, space: ProcessSpace, wish: PageWish) -> list[Problem]:
         )
     if space.origin == "several spaces, kept in a wide RGB":
         told.append(Problem("note", where, "colours of several spaces are kept in a wide RGB space"))
+    if any(name.startswith("Separation(") and name.endswith(",None)") for name in page.spaces):
+        told.append(
+            Problem(
+                "warning",
+                where,
+                "objects in the colour None, which should leave no mark, knock out what lies beneath",
+                advice="Have them removed from the file",
+            )
+        )
     if wish.dpi is None:
         told.append(
             Problem("note", where, f"drawn at {DEFAULT_DPI:g} dots per inch", expected="a press pitch")

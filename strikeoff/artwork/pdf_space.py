@@ -54,14 +54,15 @@ def process_space(page: PdfPage, assumed: bytes | None = None, assumed_name: str
         What it is called.
     """
     has_cmyk = any(_is_cmyk(name) for name in page.spaces)
-    has_rgb = any("RGB" in name or name.split(",")[-1].startswith("Lab") for name in page.spaces)
+    process = [name for name in page.spaces if not _is_named(name)]
+    has_rgb = any("RGB" in name or name.split(",")[-1].startswith("Lab") for name in process)
     intent = page.output_intent
     intent_space = b"" if intent is None else intent[16:20]
     if not has_cmyk and not has_rgb and intent_space == b"CMYK":
         has_cmyk = True
     if has_cmyk:
         return _cmyk_space(page, has_rgb, assumed, assumed_name)
-    if not has_rgb and all(_is_plain(name) for name in page.spaces):
+    if not has_rgb and set(process) <= {"DeviceGray"}:
         return ProcessSpace("grey", None, "assumed sRGB grey curve")
     if intent is not None and intent_space == b"RGB " and profile_fault(intent, "rgb") is None:
         return ProcessSpace("rgb", intent, "output intent")
@@ -73,7 +74,7 @@ def _cmyk_space(page: PdfPage, is_mixed: bool, assumed: bytes | None, name: str)
     if intent is not None and profile_fault(intent, "cmyk") is None:
         return ProcessSpace("cmyk", intent, "output intent", is_mixed)
     shared = page.profiles.get("CMYK", ())
-    is_plain = any("DeviceCMYK" in space for space in page.spaces if not space.startswith("DeviceN"))
+    is_plain = any("DeviceCMYK" in space for space in page.spaces if not _is_named(space))
     if len(shared) == 1 and not is_plain and profile_fault(shared[0], "cmyk") is None:
         return ProcessSpace("cmyk", shared[0], "embedded", is_mixed)
     if assumed is not None:
@@ -85,12 +86,13 @@ def _cmyk_space(page: PdfPage, is_mixed: bool, assumed: bytes | None, name: str)
 
 
 def _rgb_space(page: PdfPage, assumed: bytes | None, name: str) -> ProcessSpace:
-    is_plain = any("DeviceRGB" in space for space in page.spaces)
+    spaces = [space for space in page.spaces if not _is_named(space)]
+    is_plain = any("DeviceRGB" in space for space in spaces)
     others = any(
         space.split(",")[-1].startswith("Lab") or "CalRGB" in space or space.startswith("default ")
-        for space in page.spaces
+        for space in spaces
     )
-    profiles = page.profiles.get("RGB", ()) if any("ICCBased(RGB" in s for s in page.spaces) else ()
+    profiles = page.profiles.get("RGB", ()) if any("ICCBased(RGB" in s for s in spaces) else ()
     sound = [profile for profile in profiles if profile_fault(profile, "rgb") is None]
     unlike = [profile for profile in sound if not is_srgb(profile)]
     if not unlike and not others:
@@ -102,15 +104,16 @@ def _rgb_space(page: PdfPage, assumed: bytes | None, name: str) -> ProcessSpace:
     return ProcessSpace("rgb", wide_rgb_profile(), "several spaces, kept in a wide RGB")
 
 
-def _is_plain(space: str) -> bool:
-    return space == "DeviceGray" or space.startswith(("Separation(DeviceCMYK", "DeviceN("))
+def _is_named(space: str) -> bool:
+    """Say whether a space is one of named colourants, whatever stands in for them."""
+    return "Separation(" in space or "DeviceN(" in space
 
 
 def _is_cmyk(space: str) -> bool:
-    if space.startswith(("Separation", "DeviceN")):
+    if _is_named(space):
         words = space.rstrip(")").split("(", 1)[-1].split(",")[1:]
         return any(word.strip().lower() in PROCESS_COLOURANTS for word in words)
-    return "CMYK" in space and "Separation" not in space and "DeviceN" not in space
+    return "CMYK" in space
 
 
 def is_srgb(profile: bytes) -> bool:

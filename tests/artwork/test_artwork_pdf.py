@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from pdf_files import MORE, PATCHES, RESOURCES, page, separation, stream
+from pdf_files import MORE, PATCHES, RESOURCES, XOBJECTS, page, separation, stream
 from PIL import Image
 
 from strikeoff.artwork.colour import profile_to_lab, srgb_to_lab
@@ -36,6 +36,13 @@ EXPECTED = {
     "two spots": (0, 0, 0, 0, 30, 70),
     "process and spot": (60, 0, 0, 0, 25, 0),
     "spot over spot": (0, 0, 0, 0, 50, 70),
+    "every plate": (40, 40, 40, 40, 40, 40),
+    "black by name": (0, 0, 0, 60, 0, 0),
+    "soft mask": (10, 0, 0, 0, 40, 0),
+    "multiply": (70, 60, 0, 0, 0, 0),
+    "multiply a spot": (40, 20, 0, 0, 50, 0),
+    "image of two colours": (50, 0, 0, 0, 25, 0),
+    "knockout group": (0, 40, 15, 0, 0, 0),
     # The pixel that is read has its middle at 18.5 of 36.
     "shading": (51.4, 0, 25.7, 0, 0, 0),
     "shading of a spot": (0, 0, 0, 0, 51.4, 0),
@@ -43,17 +50,17 @@ EXPECTED = {
 
 
 def grid():
-    """All patches on one page, four in a row, each 36 points wide."""
+    """All patches on one page, five in a row, each 36 points wide."""
     content = b""
     for at, patch in enumerate(PATCHES.values()):
-        place = b"0.25 0 0 0.25 %d %d cm" % (36 * (at % 4), 36 * (at // 4))
+        place = b"0.25 0 0 0.25 %d %d cm" % (36 * (at % 5), 36 * (at // 5))
         content += b"q " + place + b" 0 0 144 144 re W n " + patch + b" Q "
-    return page(content, RESOURCES, more=MORE)
+    return page(content, RESOURCES + XOBJECTS, size=(180, 180), more=MORE)
 
 
 def middles(plates):
-    """Return the value of each patch, shape (16, planes), of plates at 72 dots per inch."""
-    return np.array([plates[143 - (36 * (at // 4) + 18), 36 * (at % 4) + 18] for at in range(16)])
+    """Return the value of each patch, shape (patches, planes), of plates at 72 dots per inch."""
+    return np.array([plates[179 - (36 * (at // 5) + 18), 36 * (at % 5) + 18] for at in range(len(PATCHES))])
 
 
 def opened(tmp_path, data, **wish):
@@ -95,19 +102,19 @@ def test_plates_equal_those_of_another_interpreter(tmp_path):
 
 def test_bands_equal_the_whole_page(tmp_path):
     artwork = opened(tmp_path, grid(), dpi=(100, 150))
-    assert (artwork.width, artwork.height) == (200, 300)
+    assert (artwork.width, artwork.height) == (250, 375)
     all_at_once = whole(artwork)
-    for y0, y1 in ((290, 300), (0, 40), (36, 75), (5, 5)):
+    for y0, y1 in ((365, 375), (0, 40), (36, 75), (5, 5)):
         np.testing.assert_array_equal(artwork.planes.read(y0, y1), all_at_once[y0:y1])
     # The interpreter rounds gradients by a pixel where it starts anew, so blocks are as high as the
     # page's size says, whatever is asked for; smaller ones differ there only.
     inner = artwork.planes.inner if hasattr(artwork.planes, "inner") else artwork.planes
     object.__setattr__(inner, "block_rows", 37)
     inner._kept.clear()
-    for y0, y1 in ((290, 300), (0, 40), (36, 75), (5, 5)):
+    for y0, y1 in ((365, 375), (0, 40), (36, 75), (5, 5)):
         off = artwork.planes.read(y0, y1).astype(int) - all_at_once[y0:y1]
         assert np.abs(off).max(initial=0) <= 6
-    assert artwork.source.read(3, 90).shape == (87, 200, 4)
+    assert artwork.source.read(3, 90).shape == (87, 250, 4)
 
 
 def test_grey_and_named_colours_alone_need_no_profile(tmp_path):
