@@ -4,6 +4,7 @@ import io
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from unittest import mock
 
 import numpy as np
 from pdf_files import MORE, PATCHES, RESOURCES, page
@@ -107,6 +108,13 @@ def _pngs():
     return [_with_pillow("PNG", dpi=(200, 200)), imagecodecs.png_encode(_art(4, np.uint16))]
 
 
+def _png_in_bands(data, folder):
+    from strikeoff.artwork import png
+
+    with mock.patch.object(png, "_LARGE_BYTES", 0):
+        _picture(".png")(data, folder)
+
+
 def _psds():
     art = np.moveaxis(_art(5), 2, 0)
     block = names("Mask", "Coral") + kinds(False, True) + resolution(200)
@@ -207,6 +215,7 @@ READERS = {
     "tiff": Reader(_tiffs, _picture(".tif")),
     "jpeg": Reader(_jpegs, _picture(".jpg")),
     "png": Reader(_pngs, _picture(".png")),
+    "png-bands": Reader(_pngs, _png_in_bands),
     "psd": Reader(_psds, _picture(".psd")),
     "pdf": Reader(_pdfs, read_page),
     "resources": Reader(lambda: [names("Mask", "Coral") + kinds(False, True) + resolution(200)], _resources),
