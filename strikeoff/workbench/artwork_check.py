@@ -110,14 +110,19 @@ def check_artwork(
 
 
 def open_small(
-    image: str | Path, assume_profile: str | Path | None, page: int, box: str, longer_px: float
+    image: str | Path,
+    assume_profile: str | Path | None,
+    page: int,
+    box: str,
+    longer_px: float,
+    fallback: frozenset[str] | None = frozenset(),
 ) -> Artwork:
     """Open artwork; a page at the pitch that makes its longer side about so many pixels."""
     artwork = open_artwork(image, assume_profile=assume_profile, wish=PageWish((9.0, 9.0), page, box))
     if artwork.page is None:
         return artwork
     pitch = longer_px / max(artwork.page.size_pt(box)) * POINTS_PER_INCH
-    wish = PageWish((pitch, pitch), page, box)
+    wish = PageWish((pitch, pitch), page, box, fallback)
     return open_artwork(image, assume_profile=assume_profile, wish=wish)
 
 

@@ -100,13 +100,18 @@ def proof_artwork(
             path=image,
             advice="Give --assume-profile FILE.icc, the profile that it was made for",
         )
+    named = inks_for(artwork.named, record.inks, record.spaces.channels)
+    others = [name for name in artwork.named if name not in named]
+    has_alternates = artwork.page is not None and bool(others)
+    if has_alternates:
+        fallback = frozenset(others) if named else None
+        artwork = open_small(image, assume_profile, page, box, _LONGER_PX, fallback)
     light, eye = record.light(illuminant, observer)
     model = record.under(light, eye)
     small = survey(
         artwork.planes, lambda f: progress("look at the artwork", 0.3 * f), longer_px=_LONGER_PX
     ).small
     pitch = finished[0] / small.shape[1]
-    named = inks_for(artwork.named, record.inks, record.spaces.channels)
     inks = _inks(record, artwork, small, intent, named, lambda f: progress("separate", 0.3 + 0.5 * f))
     progress("predict the cloth", 0.85)
     quick = record.inverse.quick if model is record.native else model
@@ -120,7 +125,6 @@ def proof_artwork(
     else:
         seen = cloth if view == "proof" else with_places(before, error > OUT_DE00)
     write_png(out, seen, pitch_mm=pitch)
-    others = [name for name in artwork.named if name not in named]
     results: dict[str, Any] = {
         "view": view,
         "intent": intent,
@@ -130,25 +134,24 @@ def proof_artwork(
         "width_px": seen.shape[1],
         "height_px": seen.shape[0],
         "out_of_gamut_share": share,
-        "named_left_out": others,
+        "named_in_alternates": others if has_alternates else [],
+        "named_left_out": [] if has_alternates else others,
         "artwork": artwork.digest,
         "condition": digest,
         "label": record.label,
     }
     line = f"{view} under {light}/{eye}, {share:.1%} of the picture out of gamut"
-    return Result(results, (*artwork.problems, *_left_out(others)), (Path(out),), "done", (line,))
+    return Result(
+        results, (*artwork.problems, *_without_ink(others, has_alternates)), (Path(out),), "done", (line,)
+    )
 
 
-def _left_out(names: Sequence[str]) -> tuple[Problem, ...]:
+def _without_ink(names: Sequence[str], has_alternates: bool) -> tuple[Problem, ...]:
     if not names:
         return ()
+    how = "shown in the file's own alternate colours" if has_alternates else "left out of the proof"
     return (
-        Problem(
-            "warning",
-            "named colours",
-            "no ink of their name: the proof leaves them out",
-            ", ".join(names)[:300],
-        ),
+        Problem("warning", "named colours", f"no ink of their name: {how}", found=", ".join(names)[:300]),
     )
 
 

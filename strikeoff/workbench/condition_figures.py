@@ -91,6 +91,7 @@ def gamut_section(condition: Condition) -> Section:
     white = condition.native.view.white
     model = condition.inverse.quick
     inks = surface_inks(condition.n_inks, total_limit=condition.limits.total)
+    inks = inks * (condition.recipe_limits.per_ink > 0)
     reachable = model.lab(inks)
     chromatic = [k for k in range(condition.n_inks) if k != condition.inverse.black][:3]
     named = []

@@ -28,7 +28,8 @@ FloatArray = NDArray[np.float64]
 _STEPS = np.linspace(0.0, 1.0, 11)
 _AGAIN = 15
 _NOTICED = 60
-_SPECIAL = ("white", "clear", "fluorescent", "light")
+_SPECIAL_TITLE = "White, clear, fluorescent, metallic and light inks"
+_SPECIAL = (*BY_NAME_ONLY, "light")
 _OTHER_LIGHTS = (("D65", "10"), ("A", "10"), ("FL11", "10"))
 _GREY_WORDS = {
     "cloth": "the cloth's colour, scaled",
@@ -147,7 +148,7 @@ def special_section(condition: Condition) -> Section:
     """Inks that a process chart does not explain."""
     special = [ink for ink in condition.spaces.inks if ink.role in _SPECIAL]
     if not special:
-        return Section("special", "White, clear, fluorescent and light inks", paragraph("There are none."))
+        return Section("special", _SPECIAL_TITLE, paragraph("There are none."))
     rows = []
     for ink in special:
         shown = ["-"] * 5
@@ -158,14 +159,15 @@ def special_section(condition: Condition) -> Section:
             shown = [f"{v:.2f}" for v in lab] + [f"{float(delta_e_2000(condition.cloth_lab, lab)):.2f}"]
             highest = float(condition.forward.reflectance(recipe).max()) if condition.has_spectra else None
             shown.append("not known" if highest is None else f"{highest:.3f}")
-        rows.append([ink.name, ink.role, *shown])
-    heads = ["Ink", "role", "L*", "a*", "b*", "from cloth [CIEDE2000]", "highest reflectance"]
+        use = "by name only" if ink.name in condition.by_name_only else "in separations"
+        rows.append([ink.name, ink.role, use, *shown])
+    heads = ["Ink", "role", "used", "L*", "a*", "b*", "from cloth [CIEDE2000]", "highest reflectance"]
     body = table_html(heads, rows) + paragraph(
         "Solids as the model has them. A light ink has none of its own: it prints the first part of its dark "
         "ink's ramp. Above 1 an ink fluoresces, and its look under other lights is undecided.",
         quiet=True,
     )
-    return Section("special", "White, clear, fluorescent and light inks", body, condition.label)
+    return Section("special", _SPECIAL_TITLE, body, condition.label)
 
 
 def cloth_section(condition: Condition) -> Section:

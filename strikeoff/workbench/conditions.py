@@ -48,6 +48,7 @@ def build_condition(
     grey_fade: float | None = None,
     pure_black: bool = False,
     pure_inks: bool = False,
+    process_inks: Sequence[str] = (),
     progress: Progress = silent,
 ) -> Result:
     """Make a condition file from readings.
@@ -85,6 +86,8 @@ def build_condition(
         With fading greys: share of the cloth's a*, b* gone at black. [%]
     pure_black, pure_inks : bool
         Whether artwork's own black prints with black alone, and full inks with their namesakes alone.
+    process_inks : sequence of str
+        White, clear, fluorescent or metallic inks that colours are separated into nevertheless.
     progress : Progress
         Told what goes on.
 
@@ -113,6 +116,7 @@ def build_condition(
             pure_black=pure_black,
             pure_inks=pure_inks,
         ),
+        process_inks=tuple(process_inks),
         illuminant=illuminant,
         observer=observer,
         problems=tuple(problems),
@@ -181,6 +185,7 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
             {"name": ink.name, "role": ink.role, "light_of": ink.light_of, "drop_pl": list(ink.drop_pl)}
             for ink in condition.spaces.inks
         ],
+        "inks_by_name_only": list(condition.by_name_only),
         "screen": None if condition.spaces.screen is None else asdict(condition.spaces.screen),
         "tone_aim": condition.spaces.aim,
         "curves_digest": condition.spaces.curves_digest,
@@ -202,6 +207,7 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
     lines = [
         f"condition {condition.name}  {digest[:19]}",
         f"inks {' '.join(condition.spaces.channels)}, {_total_words(condition)}",
+        *([f"by name only: {', '.join(condition.by_name_only)}"] if condition.by_name_only else []),
         f"tone curves: {condition.spaces.aim}, {condition.spaces.curves_digest[:19]}",
         *(f"make the tone curves again: {reason}" for reason in condition.spaces.stale),
         f"{len(condition.forward.recipes)} recipes ({condition.label}), {light}",

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from strikeoff.base.canonical import digest_file
-from strikeoff.base.errors import InputError
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
@@ -23,24 +23,19 @@ from strikeoff.layout.slug import slug_text
 from strikeoff.layout.strip import StripPatches, control_strip
 from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.raster.bands import repeat_of_rows
 from strikeoff.raster.tiff_reader import PlanesFile, open_planes
 from strikeoff.raster.tiff_writer import write_planes
-from strikeoff.screening.laid_down import LaidDownSource
-from strikeoff.screening.masks import roll_masks
-from strikeoff.screening.screen import ScreenedSource
 from strikeoff.workbench.artwork import PLANES_SCHEMA
+from strikeoff.workbench.drops import DropOptions, write_drops
 from strikeoff.workbench.result import Result
 
 ROLL_SCHEMA = "strikeoff/roll/1"
-DROPS_SCHEMA = "strikeoff/drops/1"
 _DEFAULT_MARGIN_MM = 10.0
-_GUARD_LIMIT = 0.001
 
 
 def compose_roll(
     planes: str | Path,
-    out: str | Path,
+    out: str | Path | None = None,
     *,
     repeat: str = "straight",
     finished: tuple[float, float],
@@ -53,6 +48,7 @@ def compose_roll(
     job: str | None = None,
     drawing: str | Path | None = None,
     strip_reference: str | Path | None = None,
+    drops: str | Path | None = None,
     progress: Progress = silent,
 ) -> Result:
     """Lay a repeat out over a roll of unfinished cloth.
@@ -61,7 +57,7 @@ def compose_roll(
     ----------
     planes : str or Path
         Planes of one repeat.
-    out : str or Path
+    out : str or Path, optional
         Separated TIFF of the roll to write, 16 bit, at press pitch.
     repeat : {"straight", "half-drop", "brick"}
         How repeats join.
@@ -81,6 +77,9 @@ def compose_roll(
         SVG drawing of the roll to write.
     strip_reference : str or Path, optional
         ISO 28178 reference of the control strip to write.
+    drops : str or Path, optional
+        Drops of the roll to write, as `screen_roll` does by default, without the roll's planes in
+        between. One of ``out`` and ``drops`` is needed.
     progress : Progress
         Told what goes on.
 
@@ -88,8 +87,11 @@ def compose_roll(
     -------
     Result
     """
+    if out is None and drops is None:
+        raise UsageError("nothing to write", expected="a file for the roll, or for its drops")
     source = open_planes(planes)
     info = _info(source, PLANES_SCHEMA, "'artwork separate'")
+    spaces = roll_spaces(info, source) if drops is not None else None
     unit = snap_repeat(
         *finished, warp_percent=warp, weft_percent=weft, dpi_x=dpi[0], dpi_y=dpi[1], kind=repeat
     )
@@ -122,14 +124,23 @@ def compose_roll(
             {"id": p.sample_id, "x_mm": p.x_mm, "y_mm": p.y_mm, "size_mm": p.width_mm} for p in patches
         ],
     }
-    write_planes(
-        out,
-        roll,
-        ink_names=source.ink_names,
-        info=roll_info,
-        progress=lambda stage, f: progress("compose the roll", f),
-    )
-    outputs = [Path(out)]
+    outputs: list[Path] = []
+    if out is not None:
+        write_planes(
+            out,
+            roll,
+            ink_names=source.ink_names,
+            info=roll_info,
+            progress=lambda stage, f: progress("compose the roll", f),
+        )
+        outputs.append(Path(out))
+    screened = None
+    facts = facts | {"drops": None}
+    if drops is not None and spaces is not None:
+        options = DropOptions()
+        screened = write_drops(roll, drops, spaces, info=roll_info, options=options, progress=progress)
+        outputs += screened.outputs
+        facts = facts | {"drops": screened.results}
     if drawing is not None:
         write_text(drawing, roll_drawing_svg(plan, patches=patches, title=title))
         outputs.append(Path(drawing))
@@ -137,18 +148,38 @@ def compose_roll(
         _write_strip(strip_reference, strip, info)
         outputs.append(Path(strip_reference))
     problems = _resolution_problems(source, plan)
-    return Result(facts, problems, tuple(outputs), "done", _roll_lines(plan))
+    lines = _roll_lines(plan)
+    if screened is not None:
+        problems, lines = problems + screened.problems, lines + screened.lines
+    return Result(facts, problems, tuple(outputs), "done", lines)
 
 
-def screen_roll(roll: str | Path, out: str | Path, *, progress: Progress = silent) -> Result:
-    """Turn the planes of a roll into drops, one bit per ink.
+def screen_roll(
+    roll: str | Path,
+    out: str | Path,
+    *,
+    method: str = "masks",
+    bits: int | None = None,
+    compression: str = "deflate",
+    split: bool = False,
+    progress: Progress = silent,
+) -> Result:
+    """Turn the planes of a roll into drops.
 
     Parameters
     ----------
     roll : str or Path
         Roll, or planes, from this program.
     out : str or Path
-        Separated TIFF to write, 1 bit, one plane per ink.
+        File to write: separated TIFF, or PWG Raster for a name that ends in ``.pwg``.
+    method : {"masks", "diffusion", "contone"}
+        Blue-noise masks; error diffusion; or laid-down ink for a press that screens by itself.
+    bits : int, optional
+        1, 2 or 8 for each drop; by default as few as one size of drop needs, 8 for several and contone.
+    compression : {"none", "packbits", "deflate", "zstd"}
+        Of a TIFF.
+    split : bool
+        Write one file for each ink.
     progress : Progress
         Told what goes on.
 
@@ -160,62 +191,9 @@ def screen_roll(roll: str | Path, out: str | Path, *, progress: Progress = silen
     info = _info(source, (ROLL_SCHEMA, PLANES_SCHEMA), "'roll compose'")
     if source.bits != 16:
         raise InputError("planes to screen must have 16 bits", path=roll, found=f"{source.bits} bits")
-    spaces = roll_spaces(info, source)
-    laid_down = LaidDownSource(source, spaces)
-    names = tuple(ink.name for ink in spaces.inks)
-    progress("make the masks", 0.0)
-    masks = roll_masks(len(names), *repeat_of_rows(source), pitch_mm=source.pitch_mm)
-    single = spaces.drops.shape[1] == 1
-    drops_info = info | {
-        "schema": DROPS_SCHEMA,
-        "ink_space": "laid-down",
-        "roll_digest": digest_file(roll),
-        "screen": {
-            "method": "void-and-cluster mask",
-            "rows": masks.base_rows,
-            "columns": masks.thresholds.shape[2],
-            "thresholds": masks.base_rows * masks.thresholds.shape[2],
-            "period_rows": masks.period,
-        },
-    }
-    write_planes(
-        out,
-        ScreenedSource(laid_down, masks, spaces.drops),
-        ink_names=names,
-        info=drops_info,
-        bits=1 if single else 8,
-        compression="deflate",
-        progress=lambda stage, f: progress("screen", f),
-    )
-    results: dict[str, Any] = {
-        "width_px": source.width,
-        "height_px": source.height,
-        "inks": list(names),
-        "dpi": [round(MM_PER_INCH / pitch, 4) for pitch in source.pitch_mm],
-        "drop_levels": int(spaces.drops.shape[1]),
-        "total_ink_laid_down_percent": round(spaces.total * 100, 3),
-        "guard_share_touched": laid_down.share_touched(),
-        "curves_digest": spaces.curves_digest,
-        "bytes": Path(out).stat().st_size,
-    }
-    touched = results["guard_share_touched"]
-    lines = (
-        f"{source.width} x {source.height} drops, inks {' '.join(names)}, {results['bytes'] / 1e6:.1f} MB",
-        f"ink guard at {spaces.total * 100:g} % laid down: {touched * 100:.3g} % of the pixels lost ink",
-    )
-    problems: tuple[Problem, ...] = ()
-    if touched > _GUARD_LIMIT:
-        problems = (
-            Problem(
-                "warning",
-                "ink guard",
-                "took ink from many pixels: the planes pass the total ink limit",
-                f"{touched:.1%}",
-                f"at most {_GUARD_LIMIT:.1%}",
-                "Separate the artwork through the condition's own limit",
-            ),
-        )
-    return Result(results, problems, (Path(out),), "done", lines)
+    options = DropOptions(method, bits, compression, split)
+    info = info | {"roll_digest": digest_file(roll)}
+    return write_drops(source, out, roll_spaces(info, source), info=info, options=options, progress=progress)
 
 
 def roll_spaces(info: dict[str, Any], source: PlanesFile) -> InkSpaces:

@@ -151,3 +151,21 @@ def test_proof_shows_predicted_colours_at_finished_scale(condition, small_readin
     np.testing.assert_allclose(both[10, [10, 90]], [[255] * 3, [130] * 3], atol=1)
     with pytest.raises(UsageError, match="before-after"):
         proof_artwork(condition, tmp_path / "a.png", tmp_path / "q.png", finished=(5.0, 5.0), view="x")
+
+
+def test_proof_of_a_page_shows_named_colours_in_their_alternates(condition, tmp_path, monkeypatch):
+    pytest.importorskip("pymupdf")
+    from PIL import Image
+
+    from strikeoff.condition import links
+    from strikeoff.workbench import proof_artwork
+
+    monkeypatch.setitem(links.GRID, "rgb", 9)
+    (tmp_path / "a.pdf").write_bytes(page(b"/Orange cs 1 scn 0 0 72 144 re f", RESOURCES, more=MORE))
+    result = proof_artwork(condition, tmp_path / "a.pdf", tmp_path / "p.png", finished=(50.0, 50.0))
+    assert result.results["named_in_alternates"] == ["Orange"]
+    with Image.open(tmp_path / "p.png") as image:
+        seen = np.asarray(image).astype(int)
+    orange, bare = seen[seen.shape[0] // 2, [100, -100]]
+    assert orange[0] > orange[1] > orange[2] + 40
+    assert bare.min() > 200
