@@ -8,7 +8,14 @@ import time
 from pathlib import Path
 from typing import Any
 
-from bench import bench_accuracy, bench_roll, bench_screening, bench_separation, bench_startup
+from bench import (
+    bench_accuracy,
+    bench_kernels,
+    bench_roll,
+    bench_screening_quality,
+    bench_separation,
+    bench_startup,
+)
 from bench.data import cases
 
 _OUT = Path(__file__).with_name("results.md")
@@ -51,9 +58,20 @@ def main() -> None:
     )
     if made:
         add("Pixels to ink planes", bench_separation.run(made[0]))
-    add("Screening, one thread, best of five", bench_screening.run())
+    add("RGB to seven inks, median time of a core", bench_kernels.tables())
+    add("Enlarging three times to the press pitch, median", bench_kernels.resampling())
+    add("Masks, seven inks, median time of a core", bench_kernels.masks())
+    add("Error diffusion, median time of a core", bench_kernels.diffusion())
+    add("A ramp of all tones, screened", bench_screening_quality.ramp())
+    add("Drops of two inks that meet, as a part of chance", bench_screening_quality.overlaps())
+    add(
+        "Flat tints, screened: power below half the principal frequency (white noise 1), graininess at "
+        "600 dpi and 300 mm",
+        bench_screening_quality.tints(),
+    )
+    add("A roll of one repeat, from its planes", bench_roll.repeat())
     if made:
-        add("A roll", bench_roll.run(made[0]))
+        add("Noisy artwork that never repeats, 1.4 x 0.25 m, 4 inks", bench_roll.noise(made[0]))
     add("Starting, best of five", bench_startup.run())
     add(
         "This run",

@@ -63,9 +63,12 @@ group = Group("roll", help="From one repeat to the drops of a whole roll.")
     type=file_path,
     help="Patches of the control strip to write, ISO 28178 text.",
 )
-@click.option("--out", metavar="ROLL.tif", type=file_path, required=True, help="Roll to write.")
+@click.option(
+    "--drops", metavar="FILE", type=file_path, help="Drops of the roll to write, screened on the way."
+)
+@click.option("--out", metavar="ROLL.tif", type=file_path, help="Roll to write.")
 @click.pass_obj
-def compose(call: Call, /, planes: Path, out: Path, **options: Any) -> Result:
+def compose(call: Call, /, planes: Path, out: Path | None, **options: Any) -> Result:
     """Lay the repeat in PLANES.tif out over a roll of cloth."""
     from strikeoff import workbench
 
@@ -74,10 +77,29 @@ def compose(call: Call, /, planes: Path, out: Path, **options: Any) -> Result:
 
 @group.command("screen")
 @click.argument("roll", metavar="ROLL.tif", type=file_path)
-@click.option("--out", metavar="DROPS.tif", type=file_path, required=True, help="Drop planes to write.")
+@click.option(
+    "--method",
+    type=click.Choice(["masks", "diffusion", "contone"]),
+    default="masks",
+    show_default=True,
+    help="Blue-noise masks, error diffusion, or ink in 8 bits for a press that screens by itself.",
+)
+@click.option("--bits", type=click.Choice(["1", "2", "8"]), help="Bits for each drop.")
+@click.option(
+    "--compression",
+    type=click.Choice(["none", "packbits", "deflate", "zstd"]),
+    default="deflate",
+    show_default=True,
+    help="Compression of a TIFF.",
+)
+@click.option("--one-file-per-ink", "split", is_flag=True, help="Write DROPS-INK.tif for each ink.")
+@click.option(
+    "--out", metavar="DROPS.tif", type=file_path, required=True, help="Drops to write; .pwg: PWG Raster."
+)
 @click.pass_obj
-def screen(call: Call, roll: Path, out: Path) -> Result:
-    """Turn ROLL.tif into drops: one bit per ink and press pixel."""
+def screen(call: Call, /, roll: Path, out: Path, bits: str | None, **options: Any) -> Result:
+    """Turn ROLL.tif into drops."""
     from strikeoff import workbench
 
-    return workbench.screen_roll(roll, out, progress=call.progress)
+    depth = None if bits is None else int(bits)
+    return workbench.screen_roll(roll, out, bits=depth, **options, progress=call.progress)

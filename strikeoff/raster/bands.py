@@ -8,6 +8,8 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from strikeoff.raster.packing import pack_levels
+
 Band = NDArray[Any]
 
 
@@ -110,6 +112,60 @@ class ArraySource:
         return self.array[y0:y1]
 
 
+@dataclass(frozen=True)
+class ChannelSource:
+    """One channel of a source."""
+
+    source: BandSource
+    channel: int
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.source.height
+
+    @property
+    def width(self) -> int:
+        """Pixels in a row."""
+        return self.source.width
+
+    @property
+    def channels(self) -> int:
+        """One."""
+        return 1
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """Sample type."""
+        return self.source.dtype
+
+    @property
+    def pitch_mm(self) -> tuple[float, float]:
+        """Pixel pitch, across and along, in millimetres."""
+        return self.source.pitch_mm
+
+    @property
+    def row_block(self) -> int:
+        """Rows that repeat together; 0 when nothing repeats."""
+        return int(getattr(self.source, "row_block", 0))
+
+    @property
+    def row_map(self) -> NDArray[np.int64]:
+        """Canonical row of every row."""
+        return canonical_rows(self.source)
+
+    def read(self, y0: int, y1: int) -> Band:
+        """Return rows ``y0`` to ``y1`` (exclusive), shape ``(rows, width, 1)``."""
+        return self.source.read(y0, y1)[..., self.channel : self.channel + 1]
+
+    def read_packed(self, y0: int, y1: int, bits: int = 1) -> Band:
+        """Return rows packed, shape ``(1, y1 - y0, ceil(width * bits / 8))``."""
+        reader = getattr(self.source, "read_packed", None)
+        if reader is None:
+            return pack_levels(self.read(y0, y1), bits)
+        return np.asarray(reader(y0, y1, bits)[self.channel : self.channel + 1])
+
+
 def check_rows(source: BandSource, y0: int, y1: int) -> None:
     """Raise IndexError unless ``0 <= y0 <= y1 <= height``."""
     if not 0 <= y0 <= y1 <= source.height:
@@ -117,7 +173,7 @@ def check_rows(source: BandSource, y0: int, y1: int) -> None:
 
 
 def repeat_of_rows(source: BandSource) -> tuple[int, int]:
-    """Return how many rows lie between the first row that repeats an earlier one and that row, and the latter.
+    """Return how many rows lie between the first row that repeats an earlier one and that, and the latter.
 
     Both 0 when nothing repeats.
     """

@@ -98,7 +98,7 @@ def _corners_4d(
     places: NDArray[np.uint32],
     weights: NDArray[np.uint32],
 ) -> None:
-    """The same in four dimensions, (5, pixels) of codes (4, pixels).
+    """Return the same in four dimensions, (5, pixels) of codes (4, pixels).
 
     A fraction carries the number of its axis in its two lowest bits through the sorting.
     """

@@ -99,42 +99,38 @@ def _transposed(builder: Any, lines: list[Any]) -> list[Any]:
 
 @intrinsic
 def cubic_8x8(
-    typing_context: Any, between: Any, start: Any, weights: Any, x: Any, caps: Any, out: Any, step: Any
+    typing_context: Any, between: Any, start: Any, weights: Any, x: Any, out: Any, step: Any, at: Any
 ) -> Any:
     """Weigh four places of eight lanes into each of eight pixels from ``x`` on, store them lane by lane.
 
-    ``between`` (places, 8) and ``weights`` (pixels, 4) are float32, ``start`` (pixels,) int64, ``caps`` (8,)
-    float32; results are rounded half up, held in 0 to ``caps`` and stored as uint16 at
-    ``out[lane * step + x]``.
+    ``between`` (places, 8) and ``weights`` (pixels, 4) are float32, ``start`` (pixels,) int64; results go to
+    ``out[lane * step + at]`` and the seven places after it, float32.
     """
-    signature = types.void(between, start, weights, types.intp, caps, out, types.intp)
+    signature = types.void(between, start, weights, types.intp, out, types.intp, types.intp)
 
     def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         kinds = signature.args
         eight, index = ir.VectorType(ir.FloatType(), 8), args[3]
-        zero, half = ir.Constant(eight, [0.0] * 8), ir.Constant(eight, [0.5] * 8)
-        cap = _load(builder, _pointer(context, builder, kinds[4], args[4], ir.Constant(index.type, 0)), eight)
+
+        def whole(value: int) -> Any:
+            return ir.Constant(index.type, value)
+
         lines = []
         for pixel in range(8):
-            place = builder.add(index, ir.Constant(index.type, pixel))
+            place = builder.add(index, whole(pixel))
             first = builder.load(_pointer(context, builder, kinds[1], args[1], place))
             total = None
             for tap in range(4):
-                row = builder.mul(builder.add(first, ir.Constant(index.type, tap)), ir.Constant(index.type, 8))
+                row = builder.mul(builder.add(first, whole(tap)), whole(8))
                 found = _load(builder, _pointer(context, builder, kinds[0], args[0], row), eight)
-                at = builder.add(
-                    builder.mul(place, ir.Constant(index.type, 4)), ir.Constant(index.type, tap)
-                )
-                weight = builder.load(_pointer(context, builder, kinds[2], args[2], at))
+                where = builder.add(builder.mul(place, whole(4)), whole(tap))
+                weight = builder.load(_pointer(context, builder, kinds[2], args[2], where))
                 term = builder.fmul(found, _splat(builder, weight, 8))
                 total = term if total is None else builder.fadd(total, term)
-            total = builder.select(builder.fcmp_ordered(">", total, zero), total, zero)
-            total = builder.select(builder.fcmp_ordered("<", total, cap), total, cap)
-            whole = builder.fptosi(builder.fadd(total, half), ir.VectorType(_I32, 8))
-            lines.append(builder.trunc(whole, ir.VectorType(_I16, 8)))
+            lines.append(total)
         for lane, line in enumerate(_transposed(builder, lines)):
-            at = builder.add(index, builder.mul(args[6], ir.Constant(index.type, lane)))
-            _store(builder, line, _pointer(context, builder, kinds[5], args[5], at))
+            where = builder.add(args[6], builder.mul(args[5], whole(lane)))
+            _store(builder, line, _pointer(context, builder, kinds[4], args[4], where))
         return context.get_dummy_value()
 
     return signature, generate

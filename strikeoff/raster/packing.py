@@ -32,5 +32,7 @@ def unpack_levels(packed: NDArray[np.uint8], width: int, bits: int) -> NDArray[n
     single = np.unpackbits(packed, axis=2, count=width * bits)
     if bits > 1:
         pairs = single.reshape(*single.shape[:2], width, bits)
-        single = np.asarray((pairs << np.arange(bits - 1, -1, -1, dtype=np.uint8)).sum(axis=3, dtype=np.uint8))
+        single = np.asarray(
+            (pairs << np.arange(bits - 1, -1, -1, dtype=np.uint8)).sum(axis=3, dtype=np.uint8)
+        )
     return np.ascontiguousarray(np.moveaxis(single, 0, 2))

@@ -80,7 +80,9 @@ class InkTable:
     @cached_property
     def prepared_16_bit(self) -> tuple[NDArray[np.uint32], NDArray[np.uint16], NDArray[np.uint32]]:
         """Shapers as node and fraction, nodes with empty lanes, and strides: what the kernels take."""
-        node, high = np.divmod(self.shapers.astype(np.uint32) * np.uint32(self.grid - 1), np.uint32(_CODES - 1))
+        node, high = np.divmod(
+            self.shapers.astype(np.uint32) * np.uint32(self.grid - 1), np.uint32(_CODES - 1)
+        )
         # The last node belongs to the last cell.
         last = node == self.grid - 1
         places = (node - last) << 16 | np.where(last, _CODES - 1, high)

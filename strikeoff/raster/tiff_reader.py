@@ -105,7 +105,10 @@ class PlanesFile:
         """Return rows of a file of drops, shape ``(channels, rows, ceil(width * bits / 8))``."""
         if self.bits != bits or bits > 2:
             raise InputError(
-                "not a file of packed drops", path=self.path, found=f"{self.bits} bits", expected=f"{bits} bits"
+                "not a file of packed drops",
+                path=self.path,
+                found=f"{self.bits} bits",
+                expected=f"{bits} bits",
             )
         return np.stack([self._rows(plane, y0, y1) for plane in range(self.channels)])
 

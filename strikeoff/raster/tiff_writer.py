@@ -96,7 +96,7 @@ def write_planes(
     path : str or Path
         File to write.
     source : BandSource
-        uint16 for 16 bits, uint8 for 8 bits, uint8 of levels that fit for 2 bits and 1. Where it tells equal rows
+        uint16 for 16 bits, else uint8, of levels that fit the bits. Where it tells equal rows
         (``canonical_row``), strips of equal rows are read, encoded and stored once.
     ink_names : sequence of str
         One per channel, in channel order.
@@ -169,9 +169,7 @@ def _checked_names(source: BandSource, ink_names: Sequence[str], bits: int) -> l
     return names
 
 
-def _plan(
-    source: BandSource, bits: int, compression: str, planar: bool, rows_per_strip: int | None
-) -> _Plan:
+def _plan(source: BandSource, bits: int, compression: str, planar: bool, rows_per_strip: int | None) -> _Plan:
     row_bytes = _Plan.row_bytes.fget  # type: ignore[attr-defined]
     predictor = 2 if bits >= 8 and compression in ("zstd", "deflate") else 1
     empty = np.zeros(0, np.int64)

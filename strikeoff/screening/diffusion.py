@@ -177,7 +177,7 @@ class DiffusedSource:
         return self.source.pitch_mm
 
     def read_packed(self, y0: int, y1: int, bits: int = 1) -> NDArray[np.uint8]:
-        """Return levels packed, first pixel topmost, shape ``(channels, y1 - y0, ceil(width * bits / 8))``."""
+        """Return levels packed, first one topmost, shape ``(channels, y1 - y0, ceil(width * bits / 8))``."""
         if bits != self.bits:
             raise UsageError("diffused for another number of bits", found=bits, expected=self.bits)
         check_rows(self, y0, y1)
@@ -193,7 +193,7 @@ class DiffusedSource:
         return unpack_levels(self.read_packed(y0, y1, self.bits), self.width, self.bits)
 
     @cached_property
-    def _grouped(self) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32]]:
+    def grouped(self) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32]]:
         """Tables in groups of eight inks; the spare ones never print."""
         spare = -self.channels % _LANES
         packed = self.tables.shares[..., 0] << 16 | self.tables.shares[..., 1]
@@ -206,7 +206,8 @@ class DiffusedSource:
 
         return shares.astype(np.int32), by_level(limits), by_level(amounts)
 
-    def _start(self) -> NDArray[np.int32]:
+    def start(self) -> NDArray[np.int32]:
+        """Return the errors above the first row, in groups of eight inks."""
         spare = -self.channels % _LANES
         errors = np.pad(first_errors(self.channels, self.width), ((0, spare), (0, 0)))
         return np.ascontiguousarray(errors.reshape(-1, _LANES, errors.shape[1]).swapaxes(1, 2))
@@ -221,12 +222,12 @@ class DiffusedSource:
                 progress.restart()
             while progress.done <= number:
                 if progress.errors is None:
-                    progress.errors = self._start()
+                    progress.errors = self.start()
                 y0 = progress.done * _BLOCK_ROWS
                 y1 = min(y0 + _BLOCK_ROWS, self.height)
                 band = by_line(self.source.read(y0, y1))
                 out = np.empty((self.channels, y1 - y0, -(-self.width * self.bits // 8)), np.uint8)
-                diffuse_rows(band, progress.errors, *self._grouped, y0, self.bits, out)
+                diffuse_rows(band, progress.errors, *self.grouped, y0, self.bits, out)
                 progress.keep(out)
             return progress.blocks[number]
 
@@ -251,7 +252,7 @@ class _Progress:
 
 
 def diffuse_plain(samples: Band, tables: DiffusionTables) -> NDArray[np.uint8]:
-    """Diffuse a whole image, shape ``(rows, width, inks)``, by the definition: the reference of the fast path."""
+    """Diffuse an image, shape ``(rows, width, inks)``, by the definition: the reference of the fast path."""
     rows, width, inks = samples.shape
     out = np.zeros((rows, width, inks), np.uint8)
     start = first_errors(inks, width)

@@ -172,7 +172,7 @@ def _windows(cells: int, ratio: float) -> tuple[Ranks, Ranks, Ranks]:
     return own * unit, _hill(hill) * unit, _hill(wide) * unit
 
 
-def _hill(window: NDArray[np.float64]) -> Ranks:
+def _hill(window: NDArray[Any]) -> Ranks:
     """Return a window in multiples of ``_STEPS``, without an edge that is below a thousandth of its top."""
     rows, columns = np.nonzero(window > 1e-3 * window.max())
     top, left = rows.min(), columns.min()

@@ -142,7 +142,7 @@ class ScreenedSource:
 
     @cached_property
     def row_map(self) -> NDArray[np.int64]:
-        """Canonical row of every row: rows are equal where the planes are and the mask stands at the same row."""
+        """Canonical row of every row: equal where the planes are and the mask stands at the same row."""
         high = self.masks.thresholds.shape[1]
         key = self._plane_rows * high + self.masks.rows(0, self.height)
         _, index, inverse = np.unique(key, return_index=True, return_inverse=True)
@@ -210,4 +210,3 @@ def screen_plain(
         for curve in drops[ink]:
             found[..., ink] += full_table(curve)[samples[..., ink]] > limits[..., ink]
     return found
-

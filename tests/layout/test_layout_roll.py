@@ -14,9 +14,9 @@ from strikeoff.layout.strip import control_strip
 from strikeoff.raster.bands import ArraySource
 from strikeoff.raster.planes_tiff import open_planes, write_planes
 from strikeoff.raster.resample import PeriodicTile, limits_of
+from strikeoff.screening.masks import roll_masks
 from strikeoff.screening.screen import screened
 from strikeoff.screening.spectrum import radial_spectrum
-from strikeoff.screening.masks import roll_masks
 
 KINDS = ("straight", "half-drop", "brick")
 

@@ -1,0 +1,183 @@
+"""Planes at press pitch to what the heads take: drops, or contone for presses that screen by themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from strikeoff.base.errors import UsageError
+from strikeoff.base.problems import Problem
+from strikeoff.base.progress import Progress, silent
+from strikeoff.base.units import MM_PER_INCH
+from strikeoff.inks.spaces import InkSpaces
+from strikeoff.raster.bands import BandSource, ChannelSource, repeat_of_rows
+from strikeoff.raster.pwg_writer import write_pwg
+from strikeoff.raster.tiff_writer import write_planes
+from strikeoff.screening.contone import ContoneSource
+from strikeoff.screening.diffusion import DiffusedSource, diffusion_tables
+from strikeoff.screening.laid_down import LaidDownSource
+from strikeoff.screening.masks import roll_masks
+from strikeoff.screening.screen import ScreenedSource
+from strikeoff.workbench.result import Result
+
+DROPS_SCHEMA = "strikeoff/drops/1"
+METHODS = ("masks", "diffusion", "contone")
+_GUARD_LIMIT = 0.001
+_PWG = ".pwg"
+
+
+@dataclass(frozen=True)
+class DropOptions:
+    """How planes become drops.
+
+    Attributes
+    ----------
+    method : {"masks", "diffusion", "contone"}
+        Blue-noise masks; error diffusion; or ink in 8 bits, not screened.
+    bits : int, optional
+        1, 2 or 8 for each drop; by default 1 where heads have one size of drop, else 8; 8 for contone.
+    compression : str
+        Of a TIFF: ``none``, ``packbits``, ``deflate`` or ``zstd``.
+    split : bool
+        One file for each ink.
+    """
+
+    method: str = "masks"
+    bits: int | None = None
+    compression: str = "deflate"
+    split: bool = False
+
+    def __post_init__(self) -> None:
+        if self.method not in METHODS:
+            raise UsageError("unknown screening method", found=self.method, expected=", ".join(METHODS))
+
+
+def write_drops(
+    planes: BandSource,
+    out: str | Path,
+    spaces: InkSpaces,
+    *,
+    info: dict[str, Any],
+    options: DropOptions,
+    progress: Progress = silent,
+) -> Result:
+    """Write the drops of planes at press pitch.
+
+    Parameters
+    ----------
+    planes : BandSource
+        Calibrated ink, uint16.
+    out : str or Path
+        File to write: ``.pwg`` for PWG Raster, else TIFF. With ``split`` the ink's name is put before
+        the suffix.
+    spaces : InkSpaces
+        From calibrated ink to drops.
+    info : dict
+        Document of the planes; schema, screen and space are added.
+    options : DropOptions
+        How.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    out = Path(out)
+    laid_down = LaidDownSource(planes, spaces)
+    levels = int(spaces.drops.shape[1])
+    bits = options.bits or (8 if levels > 1 or options.method == "contone" else 1)
+    progress("make the masks", 0.0)
+    source, screen = _screened(laid_down, spaces, options.method, bits)
+    info = info | {"schema": DROPS_SCHEMA, "ink_space": "laid-down", "screen": screen}
+    names = tuple(ink.name for ink in spaces.inks)
+    parts: list[tuple[Path, BandSource, Sequence[str]]] = [(out, source, names)]
+    if options.split:
+        parts = [
+            (out.with_name(f"{out.stem}-{name}{out.suffix}"), ChannelSource(source, number), (name,))
+            for number, name in enumerate(names)
+        ]
+    for path, part, inks in parts:
+        _write(path, part, inks, bits, info, options.compression, progress)
+    paths = tuple(path for path, _, _ in parts)
+    results: dict[str, Any] = {
+        "width_px": planes.width,
+        "height_px": planes.height,
+        "inks": list(names),
+        "dpi": [round(MM_PER_INCH / pitch, 4) for pitch in planes.pitch_mm],
+        "method": options.method,
+        "bits": bits,
+        "drop_levels": levels,
+        "total_ink_laid_down_percent": round(spaces.total * 100, 3),
+        "guard_share_touched": laid_down.share_touched(),
+        "curves_digest": spaces.curves_digest,
+        "bytes": sum(path.stat().st_size for path in paths),
+    }
+    touched = results["guard_share_touched"]
+    lines = (
+        f"{planes.width} x {planes.height} drops, inks {' '.join(names)}, {results['bytes'] / 1e6:.1f} MB",
+        f"ink guard at {spaces.total * 100:g} % laid down: {touched * 100:.3g} % of the pixels lost ink",
+    )
+    return Result(results, _guard_problems(touched), paths, "done", lines)
+
+
+def _screened(
+    laid_down: LaidDownSource, spaces: InkSpaces, method: str, bits: int
+) -> tuple[BandSource, dict[str, Any]]:
+    """Return the source of drops and what the file says about it."""
+    if method == "contone":
+        if bits != 8:
+            raise UsageError("contone has 8 bits", found=bits)
+        return ContoneSource(laid_down), {"method": "none, the press screens"}
+    if method == "diffusion":
+        volumes = [ink.drop_pl or (1.0,) for ink in spaces.inks]
+        size = 1 if max(len(drops) for drops in volumes) == 1 else 2
+        if bits not in (size, 8):
+            raise UsageError("levels do not fit the bits", found=bits, expected=f"{size} or 8")
+        source = DiffusedSource(laid_down, diffusion_tables(volumes), size)
+        return source, {"method": "error diffusion, Ostromoukhov 2001"}
+    masks = roll_masks(len(spaces.inks), *repeat_of_rows(laid_down), pitch_mm=laid_down.pitch_mm)
+    return ScreenedSource(laid_down, masks, spaces.drops), {
+        "method": "void-and-cluster mask",
+        "rows": masks.base_rows,
+        "columns": masks.thresholds.shape[2],
+        "thresholds": masks.base_rows * masks.thresholds.shape[2],
+        "period_rows": masks.period,
+    }
+
+
+def _write(
+    path: Path,
+    source: BandSource,
+    names: Sequence[str],
+    bits: int,
+    info: dict[str, Any],
+    compression: str,
+    progress: Progress,
+) -> None:
+    def told(stage: str, fraction: float) -> None:
+        progress("screen", fraction)
+
+    if path.suffix.lower() == _PWG:
+        write_pwg(path, source, ink_names=names, bits=bits, progress=told)
+    else:
+        write_planes(
+            path, source, ink_names=names, info=info, bits=bits, compression=compression, progress=told
+        )
+
+
+def _guard_problems(touched: float) -> tuple[Problem, ...]:
+    if touched <= _GUARD_LIMIT:
+        return ()
+    return (
+        Problem(
+            "warning",
+            "ink guard",
+            "took ink from many pixels: the planes pass the total ink limit",
+            f"{touched:.1%}",
+            f"at most {_GUARD_LIMIT:.1%}",
+            "Separate the artwork through the condition's own limit",
+        ),
+    )
