@@ -39,7 +39,8 @@ if mode == "make":
         wave = 1 + np.sin(2 * np.pi * (x * (k + 1) + y * (2 * k + 1)) / n)
         made[..., k] = 10000 * wave + rng.integers(0, 6000, (n, n))
     named = {"digest": "0" * 64, "name": "bench", "label": "simulated"}
-    info = {"schema": "strikeoff/planes/1", "condition": named, "total_ink": 4.0, "ink_columns": list(inks), "ink_spaces": None}
+    info = {"schema": "strikeoff/planes/1", "condition": named, "total_ink": 4.0,
+            "ink_columns": list(inks), "ink_spaces": None}
     write_planes(planes, ArraySource(made, (640 / n, 640 / n)), ink_names=inks, info=info)
     sys.exit()
 start = time.perf_counter()
@@ -129,7 +130,7 @@ def _run(work: str, *arguments: str) -> dict[str, Any]:
 
 
 def repeat() -> list[dict[str, Any]]:
-    """Return seconds, peak memory and size of 50 m of a half-drop repeat, and of little more than a period."""
+    """Return seconds, peak memory and size of 50 m of a half-drop repeat."""
     with tempfile.TemporaryDirectory() as folder:
         _run(_REPEAT, folder, "make")
         short = _run(_REPEAT, folder, "short")

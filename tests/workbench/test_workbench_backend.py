@@ -1,0 +1,71 @@
+"""Every backend of the pixel path agrees with the plain references, step by step."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from strikeoff.inks.drops import drop_shares
+from strikeoff.inks.records import Ink
+from strikeoff.inks.spaces import identity_spaces
+from strikeoff.raster.tables import InkTable
+from strikeoff.screening.diffusion import diffusion_tables
+from strikeoff.screening.masks import InkMasks
+from strikeoff.workbench.backend import BACKENDS, plain_backend, steps
+
+
+def made_ink(rng, rows, width, inks):
+    ink = rng.integers(0, 65536, (rows, width, inks), dtype=np.uint16)
+    ink[rng.random(ink.shape) < 0.15] = 0
+    ink[rng.random(ink.shape) < 0.15] = 65535
+    return ink
+
+
+def arguments(step, rng, rows, width, inks):
+    """Return made arguments of a step."""
+    ink = made_ink(rng, rows, width, inks)
+    if step == "separate":
+        channels = int(rng.choice([1, 3, 4]))
+        shapers = np.sort(rng.integers(0, 65536, (channels, 65536), dtype=np.uint16), axis=1)
+        nodes = rng.integers(0, 65536, (5,) * channels + (inks,), dtype=np.uint16)
+        sample = rng.choice([np.uint8, np.uint16])
+        pixels = rng.integers(0, np.iinfo(sample).max + 1, (rows, width, channels)).astype(sample)
+        return pixels, InkTable(shapers, nodes)
+    if step == "enlarge":
+        return ink, int(rng.integers(1, 50)), int(rng.integers(1, 60))
+    if step == "lay_down":
+        names = tuple(f"ink {k}" for k in range(inks))
+        records = [Ink(name, weight=float(rng.uniform(0.2, 1.5))) for name in names]
+        return ink, identity_spaces(names, float(rng.uniform(0.4, 2.0)), inks=records)
+    masks = InkMasks(rng.integers(0, 65535, (inks, 7, 12), dtype=np.uint16), 5, 19, start=2)
+    if step == "screen":
+        drops = np.repeat(drop_shares([5.0, 9.0, 20.0])[None], inks, axis=0)
+        return ink, masks, int(rng.integers(0, 30)), drops if rng.random() < 0.5 else None
+    if step == "diffuse":
+        return ink, diffusion_tables([[5.0, 9.0, 20.0] if rng.random() < 0.5 else [1.0]] * inks)
+    bits = int(rng.choice([1, 2]))
+    return rng.integers(0, 1 << bits, (rows, width, inks), dtype=np.uint8), bits
+
+
+@pytest.mark.parametrize("backend", BACKENDS)
+@pytest.mark.parametrize("step", steps())
+@settings(max_examples=12, deadline=None)
+@given(
+    seed=st.integers(0, 2**32 - 1), rows=st.integers(1, 9), width=st.integers(1, 75), inks=st.integers(1, 9)
+)
+def test_agrees_with_the_reference(backend, step, seed, rows, width, inks):
+    made = arguments(step, np.random.default_rng(seed), rows, width, inks)
+    tested = BACKENDS[backend]()
+    found = getattr(tested, step)(*made)
+    expected = getattr(plain_backend(), step)(*made)
+    assert found.shape == expected.shape
+    difference = np.abs(found.astype(np.float64) - expected).max()
+    assert difference <= tested.tolerance_codes.get(step, 0.0)
+
+
+def test_a_wrong_kernel_is_found():
+    """The comparison can fail: a backend off by one row of the mask does not pass."""
+    rng = np.random.default_rng(1)
+    ink, masks, y0, drops = arguments("screen", rng, 9, 40, 3)
+    right = plain_backend().screen(ink, masks, y0, drops)
+    assert (right != plain_backend().screen(ink, masks, y0 + 1, drops)).any()
