@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from strikeoff.artwork.colour import profile_to_lab
 from strikeoff.artwork.records import CHANNELS
 from strikeoff.base.errors import InputError
+from strikeoff.condition.record import Condition
 from strikeoff.intake.pictures import as_heat, reduced, shown, with_places
 from strikeoff.intake.records import Finding, Picture
 from strikeoff.intake.subject import Subject
@@ -120,13 +121,14 @@ def named_findings(subject: Subject) -> list[Finding]:
         where = f"covers {np.mean(plane > 0.004):.1%} of the picture"
         ink = subject.named_inks.get(name)
         if ink is not None:
+            solid = solid_lab(subject.condition, ink)
             found.append(
                 Finding(
                     "named colours",
                     "note",
                     f"{name} prints with the ink {subject.condition.spaces.channels[ink]}, {where}",
                     "Make sure that this ink is meant",
-                    found=name,
+                    found=f"full tone L* {solid[0]:.0f}, a* {solid[1]:.0f}, b* {solid[2]:.0f}",
                     picture=picture,
                     caption=f"Where {name} is printed",
                 )
@@ -147,6 +149,13 @@ def named_findings(subject: Subject) -> list[Finding]:
             )
         )
     return found
+
+
+def solid_lab(condition: Condition, ink: int) -> FloatArray:
+    """Return predicted Lab, shape (3,), of an ink's full tone on the cloth, under the condition's light."""
+    full = np.zeros((1, condition.n_inks))
+    full[0, ink] = 1.0
+    return np.asarray(condition.native.lab(full)[0])
 
 
 def out_of_gamut_share(subject: Subject) -> float | None:

@@ -17,7 +17,7 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
 from strikeoff.intake.check import findings, look_at
-from strikeoff.intake.colour_checks import ink_figures, out_of_gamut_share
+from strikeoff.intake.colour_checks import ink_figures, out_of_gamut_share, solid_lab
 from strikeoff.intake.pictures import reduced, shown
 from strikeoff.intake.records import Finding, Wish
 from strikeoff.intake.repeat_checks import joins
@@ -140,8 +140,7 @@ def _results(subject: Subject, found: tuple[Finding, ...], digest: str) -> dict[
         "stated_mm": None if stated is None else [round(side, 3) for side in stated],
         "effective_ppi": None if ppi is None else [round(value, 1) for value in ppi],
         "named": [
-            {"name": name, "ink": _ink_name(subject.condition, subject.named_inks.get(name))}
-            for name in artwork.named
+            _named_record(subject.condition, name, subject.named_inks.get(name)) for name in artwork.named
         ],
         "out_of_gamut_share": share,
         "worst_colours": [
@@ -160,8 +159,11 @@ def _results(subject: Subject, found: tuple[Finding, ...], digest: str) -> dict[
     }
 
 
-def _ink_name(condition: Condition, ink: int | None) -> str | None:
-    return None if ink is None else condition.spaces.channels[ink]
+def _named_record(condition: Condition, name: str, ink: int | None) -> dict[str, Any]:
+    if ink is None:
+        return {"name": name, "ink": None, "full_tone_lab": None}
+    solid = _rounded(solid_lab(condition, ink))
+    return {"name": name, "ink": condition.spaces.channels[ink], "full_tone_lab": solid}
 
 
 def _rounded(lab: np.ndarray[Any, Any]) -> list[float]:

@@ -213,6 +213,8 @@ def test_bleed_and_named_ink_that_are_there(condition, tmp_path):
     assert "bleed" not in found
     assert found["named colours"].severity == "note"
     assert "100.0%" in found["named colours"].message
+    solid = condition.native.lab(np.array([[0.0, 0.0, 1.0]]))[0]
+    assert found["named colours"].found.startswith(f"full tone L* {solid[0]:.0f}")
     assert "bleed" in found_topics(condition, tmp_path / "b.pdf", (mm, mm), bleed_mm=3.6)
 
 

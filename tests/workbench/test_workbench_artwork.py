@@ -161,6 +161,7 @@ def test_proof_of_a_page_shows_named_colours_in_their_alternates(condition, tmp_
     from strikeoff.workbench import proof_artwork
 
     monkeypatch.setitem(links.GRID, "rgb", 9)
+    monkeypatch.setattr("strikeoff.workbench.artwork_proof._LONGER_PX", 300)
     (tmp_path / "a.pdf").write_bytes(page(b"/Orange cs 1 scn 0 0 72 144 re f", RESOURCES, more=MORE))
     result = proof_artwork(condition, tmp_path / "a.pdf", tmp_path / "p.png", finished=(50.0, 50.0))
     assert result.results["named_in_alternates"] == ["Orange"]
