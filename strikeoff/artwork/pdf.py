@@ -156,6 +156,8 @@ def _opened(worker: PdfWorker, wish: PageWish, assumed: bytes | None, assumed_na
                 page.page_group,
             )
         )
+    if space.kind == "rgb" and page.named and page.uses_overprint and not page.has_rgb_overprints:
+        again["overprint_by_multiply"] = True
     if again:
         worker.ask(request | again)
     width_pt, height_pt = page.size_pt(wish.box)
@@ -327,14 +329,14 @@ def _told(page: PdfPage, space: ProcessSpace, wish: PageWish) -> list[Problem]:
                 advice="Where their colour matters, have the page exported in RGB throughout",
             )
         )
-    if space.kind == "rgb" and page.named and page.uses_overprint:
+    if space.kind == "rgb" and page.named and page.has_rgb_overprints:
         told.append(
             Problem(
                 "warning",
                 where,
-                "named colours that overprint knock out here, because the page is RGB",
+                "named colours that overprint knock out here, because RGB objects are set to overprint too",
                 found=", ".join(page.named)[:200],
-                advice="Set such objects to multiply, or have the page exported in CMYK",
+                advice="Have overprinting taken off the RGB objects",
             )
         )
     if space.origin == "several spaces, kept in a wide RGB":

@@ -35,8 +35,8 @@ class PdfPage:
         Space of the page's own group.
     images, thin, type, white_overprints, fonts : tuple
         What the check looks at; see `pdf_watch`.
-    is_transparent, uses_overprint : bool
-        Whether anything is.
+    is_transparent, uses_overprint, has_rgb_overprints : bool
+        Whether anything is; whether RGB or Lab objects are set to overprint.
     output_intent : bytes or None
         Its profile.
     profiles : dict of str to tuple of bytes
@@ -58,6 +58,7 @@ class PdfPage:
     fonts: tuple[dict[str, Any], ...]
     is_transparent: bool
     uses_overprint: bool
+    has_rgb_overprints: bool
     output_intent: bytes | None
     profiles: dict[str, tuple[bytes, ...]]
 
@@ -86,6 +87,7 @@ def page_of(answer: dict[str, Any], number: int) -> PdfPage:
         fonts=tuple(answer["fonts"]),
         is_transparent=answer["is_transparent"],
         uses_overprint=answer["uses_overprint"],
+        has_rgb_overprints=answer["has_rgb_overprints"],
         output_intent=None if intent is None else base64.b64decode(intent),
         profiles={
             word: tuple(map(base64.b64decode, texts)) for word, texts in sorted(answer["profiles"].items())

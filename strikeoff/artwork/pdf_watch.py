@@ -64,6 +64,7 @@ class Watcher(mupdf.FzDevice2):  # type: ignore[misc]
         self.white_overprints: list[list[float]] = []
         self.objects = 0
         self.is_transparent = False
+        self.has_rgb_overprints = False
         self.spots: dict[str, tuple[Any, int]] = {}
 
     def facts(self) -> dict[str, Any]:
@@ -78,6 +79,7 @@ class Watcher(mupdf.FzDevice2):  # type: ignore[misc]
             "colourants": sorted(self.spots),
             "objects": self.objects,
             "is_transparent": self.is_transparent,
+            "has_rgb_overprints": self.has_rgb_overprints,
         }
 
     def _note(self, space: Any, alpha: float) -> None:
@@ -98,6 +100,8 @@ class Watcher(mupdf.FzDevice2):  # type: ignore[misc]
                     self.spots[colourant] = mupdf.ll_fz_keep_colorspace(space), index
 
     def _note_white(self, space: Any, color: Any, params: Any, box: list[float]) -> None:
+        if params.op and space and space.n == 3 and any(mupdf.floats_getitem(color, i) > 0 for i in range(3)):
+            self.has_rgb_overprints = True
         if params.op and space and _is_white(space, color) and len(self.white_overprints) < _MOST:
             self.white_overprints.append(box)
 

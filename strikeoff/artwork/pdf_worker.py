@@ -72,6 +72,8 @@ def open_page(session: Session, request: dict[str, Any]) -> dict[str, Any]:
         _set_output_intent(document, base64.b64decode(request["profile"]))
     if request.get("no_page_group_space"):
         document.xref_set_key(xref, "Group/CS", "null")
+    if request.get("overprint_by_multiply"):
+        _multiply_overprints(document)
     session.document = document
     session.page = mupdf.fz_load_page(pymupdf._as_fz_document(document), number)
     separations = mupdf.fz_page_separations(session.page)
@@ -174,6 +176,25 @@ def _space(session: Session, request: dict[str, Any]) -> Any:
         return mupdf.fz_device_rgb()
     profile = mupdf.fz_new_buffer_from_copied_data(base64.b64decode(request["space"]))
     return mupdf.fz_new_icc_colorspace(_RGB, 0, "page", profile)
+
+
+def _multiply_overprints(document: Any) -> None:
+    """Let what overprints multiply: in RGB, where nothing can overprint, that keeps what lies beneath."""
+    import pymupdf
+    from pymupdf import mupdf
+
+    pdf = pymupdf._as_pdf_document(document)
+    for number in range(1, min(mupdf.pdf_xref_len(pdf), _MOST_OBJECTS)):
+        holder = mupdf.pdf_load_object(pdf, number)
+        states = mupdf.pdf_dict_gets(mupdf.pdf_dict_gets(holder, "Resources"), "ExtGState")
+        for index in range(mupdf.pdf_dict_len(states) if mupdf.pdf_is_dict(states) else 0):
+            state = mupdf.pdf_dict_get_val(states, index)
+            stated = [mupdf.pdf_dict_gets(state, key) for key in ("op", "OP")]
+            stated = [value for value in stated if mupdf.pdf_is_bool(value)]
+            blend = mupdf.pdf_to_name(mupdf.pdf_dict_gets(state, "BM"))
+            if stated and blend in ("", "Normal", "Compatible"):
+                is_over = any(mupdf.pdf_to_bool(value) for value in stated)
+                mupdf.pdf_dict_puts(state, "BM", mupdf.pdf_new_name("Multiply" if is_over else "Normal"))
 
 
 def _set_output_intent(document: Any, profile: bytes) -> None:

@@ -251,14 +251,30 @@ def test_named_colours_in_their_alternates_when_asked(tmp_path):
     np.testing.assert_allclose(whole(one)[72, 108] / 2.55, (50, 0, 50, 0, 0), atol=0.5)
 
 
-def test_overprint_of_named_colours_in_rgb_is_told(tmp_path):
-    data = page(
-        b"1 0 0 rg 0 0 144 144 re f /OP0 gs /Orange cs 0.5 scn 0 0 144 144 re f", RESOURCES, more=MORE
+def test_overprint_of_named_colours_in_rgb_keeps_what_lies_beneath(tmp_path):
+    # ISO 32000-1, 11.7.4: the overprinting colourant changes its own plate only; the next one knocks out.
+    content = (
+        b"1 0 0 rg 0 0 144 144 re f /Green cs 0.25 scn 72 0 72 144 re f"
+        b" /OP0 gs /Orange cs 0.5 scn 0 0 144 96 re f /KO gs /Orange cs 0.75 scn 0 0 144 48 re f"
     )
-    artwork = opened(tmp_path, data)
-    assert artwork.kind == "rgb"
-    assert whole(artwork)[72, 72, 3] == 127
+    artwork = opened(tmp_path, page(content, RESOURCES, more=MORE))
+    assert (artwork.kind, artwork.named) == ("rgb", ("Orange", "Green Deep"))
+    found = whole(artwork)[[24, 72, 120]][:, [36, 108]] / 2.55
+    bare, red = (100, 100, 100), (100, 0, 0)
+    expected = [
+        [(*red, 0, 0), (*bare, 0, 25)],
+        [(*red, 50, 0), (*bare, 50, 25)],
+        [(*bare, 75, 0), (*bare, 75, 0)],
+    ]
+    np.testing.assert_allclose(found, expected, atol=0.5)
+    assert "overprint" not in told(artwork)
+
+
+def test_overprinting_rgb_objects_leave_a_warning(tmp_path):
+    content = b"1 0 0 rg 0 0 144 144 re f /OP0 gs 0 0.5 1 rg 0 0 72 72 re f /Orange cs 0.5 scn 0 0 9 9 re f"
+    artwork = opened(tmp_path, page(content, RESOURCES, more=MORE))
     assert "overprint knock out" in told(artwork)
+    assert whole(artwork)[108, 36].tolist() == [0, 127, 255, 0]
 
 
 def test_page_that_is_not_there_and_wrong_box(tmp_path):
