@@ -85,7 +85,7 @@ if who == "strikeoff":
     from strikeoff.screening.masks import roll_masks
     from strikeoff.screening.screen import screened
     from strikeoff.separation.separate import separated
-    table = artwork_table(read_condition(folder / "condition"), "rgb", srgb_to_lab, "perceptual")
+    table = artwork_table(read_condition(folder / "condition")[0], "rgb", srgb_to_lab, "perceptual")
     made = roll_masks(4)
     setup, start = time.perf_counter() - start, time.perf_counter()
     from strikeoff.raster.bands import ArraySource

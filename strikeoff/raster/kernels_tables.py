@@ -167,7 +167,8 @@ def simplex(
             _corners_3d(codes[:, :count], strides, places[:, :count], weights[:, :count])
         else:
             _corners_4d(codes[:, :count], strides, places[:, :count], weights[:, :count])
-        for lane in range(0, lanes, LANES):
+        # The last eight first: their spare lanes fall on what the first eight then write.
+        for lane in range(lanes - LANES, -1, -LANES):
             inside = min(count, max(0, room // inks + 1 - start))
             at = start * inks + lane
             if channels == 3:

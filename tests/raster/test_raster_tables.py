@@ -34,6 +34,17 @@ def test_integer_path_is_within_half_a_code_of_the_float_reference(seed, channel
     assert np.abs(apply_table(pixels, table) - exact).max() <= 0.5 + 1e-6
 
 
+@pytest.mark.parametrize("channels", [3, 4])
+@pytest.mark.parametrize("inks", range(1, 17))
+def test_every_number_of_inks_over_several_blocks(channels, inks):
+    """Inks are worked in eights; spare lanes must not reach what was written before."""
+    rng = np.random.default_rng(inks)
+    table = random_table(rng, channels, 4, inks)
+    pixels = rng.integers(0, 65536, (2, 300, channels)).astype(np.uint16)
+    exact = apply_table_reference(pixels, table)
+    assert np.abs(apply_table(pixels, table, workers=1) - exact).max() <= 0.5 + 1e-6
+
+
 @pytest.mark.parametrize(("channels", "grid"), [(1, 256), (3, 18), (3, 16), (4, 6)])
 def test_nodes_come_back_exactly(channels, grid):
     # 65535 = 3 * 5 * 17 * 257, so these grids have whole codes at their nodes
