@@ -13,6 +13,7 @@ from strikeoff.cli import (
     condition_inks,
     condition_lights,
     condition_report,
+    condition_spots,
 )
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
@@ -27,6 +28,7 @@ group.add_command(condition_gamut.gamut)
 group.add_command(condition_import.import_condition)
 group.add_command(condition_lights.lights)
 group.add_command(condition_report.report)
+group.add_command(condition_spots.spots)
 
 _ILLUMINANT = click.option("--illuminant", metavar="NAME", help="Light, such as D50, D65, A or FL2.")
 _OBSERVER = click.option("--observer", metavar="DEGREES", help="CIE observer, 2 or 10 degrees.")
@@ -56,6 +58,13 @@ _INK_SCALE = click.option(
 @click.option("--grey-fade", metavar="PCT", type=number, help="Cloth's colour gone at black, for fading [%].")
 @click.option("--pure-black", is_flag=True, help="Print the artwork's own black with black alone.")
 @click.option("--pure-inks", is_flag=True, help="Print the artwork's full inks with their namesakes alone.")
+@click.option(
+    "--process-ink",
+    "process_inks",
+    metavar="NAME",
+    multiple=True,
+    help="White, clear, fluorescent or metallic ink that colours are separated into; may be repeated.",
+)
 @click.option("--out", metavar="COND", type=file_path, required=True, help="Condition to write.")
 @click.pass_obj
 def build(call: Call, /, readings: Path, out: Path, **options: Any) -> Result:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.conditions import build_condition, show_condition
     from strikeoff.workbench.control import verify
     from strikeoff.workbench.demo import run_demo
+    from strikeoff.workbench.finishing import finishing_risk, measure_finishing
     from strikeoff.workbench.gamut import measure_gamut
     from strikeoff.workbench.imported import import_condition
     from strikeoff.workbench.ink_limits import find_ink_limits, split_light_inks
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.recipes import match, predict
     from strikeoff.workbench.result import Result
     from strikeoff.workbench.rolls import compose_roll, screen_roll
+    from strikeoff.workbench.spots import match_spots
 
 __all__ = [
     "Result",
@@ -45,12 +47,15 @@ __all__ = [
     "convert_readings",
     "design_rgb",
     "find_ink_limits",
+    "finishing_risk",
     "import_condition",
     "inspect_profile",
     "link_profile",
     "make_chart",
     "make_tone_curves",
     "match",
+    "match_spots",
+    "measure_finishing",
     "measure_gamut",
     "merge_readings",
     "next_chart",
@@ -79,12 +84,15 @@ _HOMES = {
     "convert_readings": "readings_files",
     "design_rgb": "profiles",
     "find_ink_limits": "ink_limits",
+    "finishing_risk": "finishing",
     "import_condition": "imported",
     "inspect_profile": "profile_inspection",
     "link_profile": "profiles",
     "make_chart": "charts",
     "make_tone_curves": "linearisation",
     "match": "recipes",
+    "match_spots": "spots",
+    "measure_finishing": "finishing",
     "measure_gamut": "gamut",
     "merge_readings": "readings_files",
     "next_chart": "next_charts",
