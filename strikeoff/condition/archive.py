@@ -141,6 +141,7 @@ def _record(c: Condition) -> dict[str, Any]:
         "setup": asdict(c.setup),
         "total_ink": c.limits.total,
         "ink_spaces": {k: v for k, v in c.spaces.as_record().items() if k not in _CURVES},
+        "process_inks": list(c.process_inks),
         "black_policy": asdict(c.policy),
         "readings": {"name": c.readings_name, "digest": c.readings_digest},
         "free": c.forward.free.as_record(),
@@ -240,7 +241,7 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         spaces=spaces_from_record(record["ink_spaces"] | {key: array(name) for key, name in _CURVES.items()}),
         forward=forward,
         native=native,
-        table=None if size is None else TabulatedModel(array("table_nodes"), size, inks),
+        table=None if size is None else _table(array("table_nodes"), size),
         boundary=GamutBoundary(array("boundary_lightness"), array("boundary_chroma")),
         black_lab=np.array(record["black_lab"]),
         validation=validation,
@@ -253,7 +254,15 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
             int(v): _checked(members[f"profiles/v{v}.icc"], digest, f"profiles/v{v}.icc")
             for v, digest in record["profiles"].items()
         },
+        process_inks=tuple(record.get("process_inks", ())),
     )
+
+
+def _table(nodes: NDArray[Any], size: int) -> TabulatedModel:
+    inks = max(round(np.log(max(len(nodes), 1)) / np.log(max(size, 2))), 1)
+    if nodes.shape != (size**inks, 3):
+        raise InputError("table has no such number of nodes", found=nodes.shape, expected=f"({size}^n, 3)")
+    return TabulatedModel(nodes, size, inks)
 
 
 def _checked(data: bytes, digest: str, where: str) -> bytes:

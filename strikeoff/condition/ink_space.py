@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
+
+import numpy as np
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
+from strikeoff.inks.roles import BY_NAME_ONLY
 from strikeoff.inks.spaces import IDENTITY, InkSpaces
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.limits import InkLimits
@@ -78,6 +82,27 @@ def calibrated_limits(spaces: InkSpaces) -> InkLimits:
     """Return limits in calibrated ink that hold the total of laid-down ink."""
     per_ink, weights, total = spaces.calibrated_limits()
     return InkLimits(per_ink, weights, min(total, float(per_ink @ weights)))
+
+
+def inks_by_name_only(spaces: InkSpaces, process_inks: Sequence[str] = ()) -> tuple[str, ...]:
+    """Return the calibrated inks that no colour is separated into.
+
+    White, clear, fluorescent and metallic inks, unless they are named as process inks; where there
+    are no other inks, none.
+    """
+    roles = {ink.name: ink.role for ink in spaces.inks}
+    special = tuple(
+        name for name in spaces.channels if roles[name] in BY_NAME_ONLY and name not in process_inks
+    )
+    return special if len(special) < len(spaces.channels) else ()
+
+
+def without_named(limits: InkLimits, spaces: InkSpaces, process_inks: Sequence[str] = ()) -> InkLimits:
+    """Return limits that leave no ink that is reached by name only."""
+    named = inks_by_name_only(spaces, process_inks)
+    if not named:
+        return limits
+    return limits.without(np.array([name in named for name in spaces.channels]))
 
 
 def ramp_space(readings: ReadingSet, spaces: InkSpaces) -> tuple[InkSpaceName, tuple[Problem, ...]]:

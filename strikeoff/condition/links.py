@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from strikeoff.colour.cielab import lab_to_xyz
 from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import ink_alone, render
+from strikeoff.inks.roles import process_role
 from strikeoff.raster.tables import InkTable, straight_shapers
 
 FloatArray = NDArray[np.float64]
@@ -70,7 +71,7 @@ def _pure_inks(condition: Condition, kind: str, grid: FloatArray, inks: FloatArr
     """Give full inks of the artwork the ink of the same name alone, where the policy asks for it."""
     if kind != "cmyk":
         return inks
-    black, names = condition.inverse.black, [name.upper() for name in condition.inks]
+    black, names = condition.inverse.black, [process_role(name) for name in condition.spaces.channels]
     wanted = {3: black} if condition.policy.pure_black and black is not None else {}
     if condition.policy.pure_inks:
         wanted |= {k: names.index(name) for k, name in enumerate("CMYK") if name in names}

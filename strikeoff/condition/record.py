@@ -16,6 +16,7 @@ from strikeoff.colour.weights import (
     weighting_factors,
     white_point,
 )
+from strikeoff.condition.ink_space import inks_by_name_only, without_named
 from strikeoff.condition.pcs import Connection
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.records import Setup
@@ -47,7 +48,7 @@ class Condition:
     wavelengths_nm : ndarray or None
         Of the spectra. [nm]
     limits : InkLimits
-        In calibrated ink.
+        In calibrated ink; see also ``recipe_limits``.
     policy : BlackPolicy
         Black policy.
     spaces : InkSpaces
@@ -58,7 +59,7 @@ class Condition:
     native : LabModel
         The same under the condition's own light.
     table : TabulatedModel or None
-        ``native`` on a grid, up to four inks.
+        ``native`` on a grid of the inks that recipes use, up to four.
     boundary : GamutBoundary
         Media-relative gamut.
     black_lab : ndarray, shape (3,)
@@ -77,6 +78,8 @@ class Condition:
         What was noticed while building.
     profiles : dict
         ICC profiles by version, 2 and 4.
+    process_inks : tuple of str
+        White, clear, fluorescent or metallic inks that recipes may use nevertheless.
     """
 
     name: str
@@ -98,6 +101,7 @@ class Condition:
     label: str
     problems: tuple[Problem, ...] = ()
     profiles: dict[int, bytes] = field(default_factory=dict)
+    process_inks: tuple[str, ...] = ()
 
     @property
     def inks(self) -> tuple[str, ...]:
@@ -114,6 +118,16 @@ class Condition:
         """Whether other lights can be answered."""
         return self.wavelengths_nm is not None
 
+    @cached_property
+    def by_name_only(self) -> tuple[str, ...]:
+        """Inks that no colour is separated into: only artwork that names them prints with them."""
+        return inks_by_name_only(self.spaces, self.process_inks)
+
+    @cached_property
+    def recipe_limits(self) -> InkLimits:
+        """Limits of recipes for colours: none of the inks that are reached by name only."""
+        return without_named(self.limits, self.spaces, self.process_inks)
+
     @property
     def connection(self) -> Connection:
         """Media-relative connection space; its white is the model's bare cloth."""
@@ -127,7 +141,8 @@ class Condition:
     @cached_property
     def inverse(self) -> Inverse:
         """Inverse under the condition's own light."""
-        return make_inverse(self.native, self.inks, self.limits, self.policy, self.table)
+        names = self.spaces.channels
+        return make_inverse(self.native, names, self.recipe_limits, self.policy, self.table)
 
     def light(self, illuminant: str | None = None, observer: str | None = None) -> tuple[str, str]:
         """Return illuminant and observer by their proper names; the condition's own by default."""
@@ -160,7 +175,7 @@ class Condition:
         model = self.under(illuminant, observer)
         if model is self.native:
             return self.inverse
-        return make_inverse(model, self.inks, self.limits, self.policy)
+        return make_inverse(model, self.spaces.channels, self.recipe_limits, self.policy)
 
 
 def make_view(illuminant: str, observer: str, wavelengths_nm: FloatArray | None) -> View:

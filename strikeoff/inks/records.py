@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import Literal, cast, get_args
 
 from strikeoff.base.errors import InputError
-from strikeoff.inks.roles import process_role
+from strikeoff.inks.roles import process_role, special_role
 
-Role = Literal["process", "light", "extra", "fluorescent", "white", "clear"]
+Role = Literal["process", "light", "extra", "fluorescent", "white", "clear", "metallic"]
 
 _MOST_LEVELS = 16
 
@@ -23,7 +23,7 @@ class Ink:
     ----------
     name : str
         What it is called.
-    role : {"process", "light", "extra", "fluorescent", "white", "clear"}
+    role : {"process", "light", "extra", "fluorescent", "white", "clear", "metallic"}
         What it is for; a light ink is the pale one of another.
     light_of : str, optional
         Name of the ink that a light ink is the pale one of.
@@ -139,15 +139,16 @@ class Screen:
 def plain_inks(names: Sequence[str]) -> tuple[Ink, ...]:
     """Return inks of which only the names are known: C, M, Y and K are process inks, others extra.
 
-    Inks that are only numbered count as process inks, for nobody has named them.
+    White, clear, fluorescent and metallic inks are known by their names. Inks that are only numbered
+    count as process inks, for nobody has named them.
 
     Examples
     --------
-    >>> [ink.role for ink in plain_inks(["C", "K", "Orange", "7"])]
-    ['process', 'process', 'extra', 'process']
+    >>> [ink.role for ink in plain_inks(["C", "K", "Orange", "White", "7"])]
+    ['process', 'process', 'extra', 'white', 'process']
     """
     numbered = [len(name) < 3 and not name.isalpha() for name in names]
     return tuple(
-        Ink(name, "process" if number or process_role(name) else "extra")
+        Ink(name, "process" if number or process_role(name) else cast(Role, special_role(name) or "extra"))
         for name, number in zip(names, numbered, strict=True)
     )

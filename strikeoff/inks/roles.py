@@ -1,9 +1,19 @@
-"""Which ink is a process ink, and which one marks are printed in."""
+"""Which ink is a process ink, which one is special, and which one marks are printed in."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
+#: Roles of inks that are reached by name only: no colour is separated into them unless someone says so.
+BY_NAME_ONLY = ("fluorescent", "white", "clear", "metallic")
+
+_SPECIAL_NAMES = {
+    "fluorescent": r"(?<![a-z])(fluo|neon)",
+    "white": r"(?<![a-z])white(?![a-z])|^w$",
+    "clear": r"(?<![a-z])(clear|varnish|gloss|coating|primer)(?![a-z])",
+    "metallic": r"(?<![a-z])(metallic|silver|gold)(?![a-z])",
+}
 _LONG_NAMES = {"cyan": "C", "magenta": "M", "yellow": "Y", "black": "K"}
 
 
@@ -17,6 +27,20 @@ def process_role(ink_name: str) -> str | None:
     """
     name = _LONG_NAMES.get(ink_name.lower(), ink_name.upper())
     return name if name in ("C", "M", "Y", "K") else None
+
+
+def special_role(ink_name: str) -> str | None:
+    """Return the role of a white, clear, fluorescent or metallic ink that its name tells, else None.
+
+    Examples
+    --------
+    >>> special_role("Opaque White"), special_role("fluo pink"), special_role("Golden_Yellow")
+    ('white', 'fluorescent', None)
+    """
+    for role, pattern in _SPECIAL_NAMES.items():
+        if re.search(pattern, ink_name, re.IGNORECASE):
+            return role
+    return None
 
 
 def darkest_ink(ink_names: Sequence[str]) -> int:

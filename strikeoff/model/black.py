@@ -110,18 +110,19 @@ class BlackCurve:
         return np.asarray(np.interp(lightness, self.lightness, self.ink))
 
 
-def find_black(names: tuple[str, ...], model: InksToLab) -> int | None:
+def find_black(names: tuple[str, ...], model: InksToLab, used: NDArray[np.bool_] | None = None) -> int | None:
     """Return which ink is the black one, or None when no solid is dark and neutral enough.
 
-    An ink called K or black is it; otherwise the darkest solid of chroma below 22.
+    An ink called K or black is it; otherwise the darkest solid of chroma below 22, of the inks that
+    are used, shape (n_inks,), all by default.
     """
+    allowed = np.ones(len(names), dtype=bool) if used is None else used
     for index, name in enumerate(names):
-        if name.strip().lower() in ("k", "black"):
+        if name.strip().lower() in ("k", "black") and allowed[index]:
             return index
     lightness, a, b = model.lab(np.eye(len(names))).T
     chroma = np.hypot(a, b)
-    order = np.argsort(lightness)
-    darkest = int(order[0])
+    darkest = int(np.argmin(np.where(allowed, lightness, np.inf)))
     cloth = float(model.lab(np.zeros((1, len(names))))[0, 0])
     return darkest if chroma[darkest] < _NEUTRAL_CHROMA and lightness[darkest] < 0.6 * cloth else None
 

@@ -20,7 +20,7 @@ from strikeoff.model.condensed import BorrowedSlopes, condense
 from strikeoff.model.descent import descend
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.recipe_field import RecipeField, grid_colours, relax
-from strikeoff.model.table import InksToLab, tabulate
+from strikeoff.model.table import InksToLab, TabulatedModel, tabulate, with_table
 
 FloatArray = NDArray[np.float64]
 
@@ -113,17 +113,22 @@ def make_inverse(
     names: tuple[str, ...],
     limits: InkLimits,
     policy: BlackPolicy,
-    quick: InksToLab | None = None,
+    quick: TabulatedModel | None = None,
 ) -> Inverse:
-    """Prepare an inverse: tabulate the model, find the black ink, lay out the seeds."""
-    table = tabulate(exact) if quick is None else quick
-    black = find_black(names, table)
+    """Prepare an inverse: tabulate the model, find the black ink, lay out the seeds.
+
+    Inks whose limit is 0 are used by no solution; ``quick`` is a table of the others.
+    """
+    used = limits.per_ink > 0
+    few = [int(k) for k in np.flatnonzero(used)]
+    table = tabulate(exact, few) if quick is None else with_table(quick, exact, few)
+    black = find_black(names, table, used)
     limit = float(limits.per_ink[black]) if black is not None else 0.0
     curve = None if black is None else black_curve(table, black, limit)
     seeds = limits.random(_SEEDS, np.random.default_rng(7))
     guide = condense(table, limits)
     seed_lab = guide.lab(seeds)
-    low, spacing, shape = grid_colours(seed_lab, exact.n_inks)
+    low, spacing, shape = grid_colours(seed_lab, len(few))
     lab = low + spacing * np.indices(shape).reshape(3, -1).T
     wishes = np.full((len(lab), exact.n_inks), _INK_WEIGHT)
     aims = np.zeros_like(wishes)
@@ -137,7 +142,7 @@ def make_inverse(
     grid = (*shape, exact.n_inks)
     field = relax(guide, limits, low, spacing, start.reshape(grid), wishes.reshape(grid), aims.reshape(grid))
     pure = np.vstack([np.zeros(exact.n_inks), np.diag(limits.per_ink)])
-    alone = limits.legal(pure)
+    alone = limits.legal(pure) & np.append(True, used)
     if black is not None and not policy.pure_black:
         alone[black + 1] = False
     pure = pure[alone]

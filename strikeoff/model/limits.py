@@ -47,6 +47,10 @@ class InkLimits:
         inside = (inks >= -slack) & (inks <= self.per_ink + slack)
         return np.asarray(inside.all(axis=-1) & (self.sums(inks) <= self.total + slack))
 
+    def without(self, inks: NDArray[np.bool_]) -> InkLimits:
+        """Return the same limits with none of some inks, shape (n_inks,)."""
+        return InkLimits(np.where(inks, 0.0, self.per_ink), self.weights, self.total)
+
     def random(self, count: int, rng: np.random.Generator) -> FloatArray:
         """Return random legal recipes, shape (count, n_inks), some of them on the limits."""
         size = len(self.per_ink)

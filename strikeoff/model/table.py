@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -68,18 +69,77 @@ class TabulatedModel:
         return value, slope
 
 
-def tabulate(model: InksToLab) -> InksToLab:
+@dataclass(frozen=True)
+class PartlyTabulated:
+    """A table of some inks, and the model itself for recipes that hold others.
+
+    Attributes
+    ----------
+    table : TabulatedModel
+        Of the inks ``channels``, where there are no others.
+    model : InksToLab
+        Of all inks.
+    channels : ndarray of int, shape (n_channels,)
+        Which inks the table has, rising.
+    """
+
+    table: TabulatedModel
+    model: InksToLab
+    channels: NDArray[np.intp]
+
+    @property
+    def n_inks(self) -> int:
+        """Number of inks."""
+        return self.model.n_inks
+
+    def lab(self, inks: FloatArray) -> FloatArray:
+        """Return Lab, shape (m, 3), of ink coverages, shape (m, n_inks)."""
+        others = self._others(inks)
+        out = self.table.lab(inks[:, self.channels])
+        if others.any():
+            out[others] = self.model.lab(inks[others])
+        return out
+
+    def jacobian(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return Lab, shape (m, 3), and its slopes, shape (m, 3, n_inks); 0 for inks the table lacks."""
+        others = self._others(inks)
+        value, slope = self.table.jacobian(inks[:, self.channels])
+        slopes = np.zeros((len(inks), 3, self.n_inks))
+        slopes[:, :, self.channels] = slope
+        if others.any():
+            value[others], slopes[others] = self.model.jacobian(inks[others])
+        return value, slopes
+
+    def _others(self, inks: FloatArray) -> NDArray[np.bool_]:
+        rest = np.ones(self.n_inks, dtype=bool)
+        rest[self.channels] = False
+        return np.asarray((inks[:, rest] != 0).any(axis=1))
+
+
+def tabulate(model: InksToLab, channels: Sequence[int] | None = None) -> InksToLab:
     """Return a tabulated copy of the model, or the model itself when a grid would be too large.
 
     Parameters
     ----------
     model : InksToLab
         An exact model, for example :class:`strikeoff.model.forward.LabModel`.
+    channels : sequence of int, optional
+        Inks that most recipes are of; all by default.
     """
-    count = model.n_inks
+    some = list(range(model.n_inks)) if channels is None else sorted(channels)
+    count = len(some)
     if count not in NODES:
         return model
     inner = NODES[count]
     axis = np.arange(-1, inner + 1) / (inner - 1)
-    grid = np.stack(np.meshgrid(*[axis] * count, indexing="ij"), axis=-1).reshape(-1, count)
-    return TabulatedModel(np.ascontiguousarray(model.lab(grid)), inner + 2, count)
+    grid = np.zeros(((inner + 2) ** count, model.n_inks))
+    grid[:, some] = np.stack(np.meshgrid(*[axis] * count, indexing="ij"), axis=-1).reshape(-1, count)
+    table = TabulatedModel(np.ascontiguousarray(model.lab(grid)), inner + 2, count)
+    return with_table(table, model, some)
+
+
+def with_table(table: TabulatedModel, model: InksToLab, channels: Sequence[int]) -> InksToLab:
+    """Return a table as a model of all inks: itself where it has them all."""
+    if table.n_inks == model.n_inks:
+        return table
+    return PartlyTabulated(table, model, np.array(channels, dtype=np.intp))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +14,12 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.colour.cielab import lab_to_xyz
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
-from strikeoff.condition.ink_space import calibrated_limits, check_ink_space
+from strikeoff.condition.ink_space import (
+    calibrated_limits,
+    check_ink_space,
+    inks_by_name_only,
+    without_named,
+)
 from strikeoff.condition.record import Condition, make_view
 from strikeoff.inks.spaces import InkSpaces, identity_spaces
 from strikeoff.inks.tables import to_codes
@@ -41,6 +47,7 @@ def build_condition(
     total_ink: float | None = None,
     spaces: InkSpaces | None = None,
     policy: BlackPolicy | None = None,
+    process_inks: Sequence[str] = (),
     illuminant: str | None = None,
     observer: str | None = None,
     validated: bool = True,
@@ -66,6 +73,8 @@ def build_condition(
         Inks, screen and curves that the chart was printed through; straight curves by default.
     policy : BlackPolicy, optional
         Black policy.
+    process_inks : sequence of str
+        White, clear, fluorescent or metallic inks that recipes may use nevertheless.
     illuminant, observer : str, optional
         The condition's light; the readings' own by default. Another needs spectra.
     validated : bool
@@ -111,11 +120,12 @@ def build_condition(
     plain = identity_spaces(readings.inks, float(len(readings.inks)))
     laid_down = _with_total(merged, spaces or plain, total_ink, found)
     limits = calibrated_limits(laid_down)
+    _check_process_inks(process_inks, laid_down)
     progress("tabulate the model", 0.0)
     reach = find_reach(
         native,
-        readings.inks,
-        limits,
+        laid_down.channels,
+        without_named(limits, laid_down, process_inks),
         policy or BlackPolicy(),
         lambda f: progress("find the gamut", f),
     )
@@ -138,6 +148,7 @@ def build_condition(
         readings_digest=readings.digest,
         label=label,
         problems=tuple(found),
+        process_inks=tuple(process_inks),
     )
 
 
@@ -203,6 +214,17 @@ def _check_inks(readings: ReadingSet, problems: list[Problem]) -> None:
             expected="a patch with no ink",
             advice="Read the bare cloth and add it to the file",
         )
+
+
+def _check_process_inks(process_inks: Sequence[str], spaces: InkSpaces) -> None:
+    special = inks_by_name_only(spaces)
+    for name in process_inks:
+        if name not in special:
+            raise UsageError(
+                "no special ink of that name",
+                found=name,
+                expected=", ".join(special) or "a white, clear, fluorescent or metallic ink; there is none",
+            )
 
 
 def _beyond_chart(readings: ReadingSet, spaces: InkSpaces, total_ink: float) -> bool:

@@ -82,7 +82,7 @@ def next_patches(
     -------
     Proposal
     """
-    own = condition.limits
+    own = condition.recipe_limits
     limits = ChartLimits(own.per_ink, own.weights, own.total)
     forward = condition.forward
     kernel = trusted_kernel(forward.free, len(forward.recipes))

@@ -60,8 +60,9 @@ def inks_to_colour(condition: Condition) -> tuple[A2BTable, float]:
     The axes are spaced by colour distance. The size is the smallest whose error keeps to the aim,
     or the largest within the budget; its nodes are then levelled where that helps.
     """
-    model: InksToLab = condition.native if condition.table is None else condition.table
     count = condition.n_inks
+    table = condition.table
+    model: InksToLab = table if table is not None and table.n_inks == count else condition.native
     curves = _spacing_curves(model, count)
     affordable = [s for s in _A2B_SIZES if 6 * s**count <= A2B_BYTES or s == _A2B_SIZES[-1]]
     rng = np.random.default_rng(11)
@@ -224,7 +225,7 @@ def _refined(grid: FloatArray, size: int) -> FloatArray:
 
 def _probe(condition: Condition, axes: tuple[Axis, Axis, Axis], intent: str) -> tuple[FloatArray, FloatArray]:
     """Return random reachable media-relative colours and the model's Lab of their own solutions."""
-    inks = condition.limits.random(_PROBES, np.random.default_rng(12))
+    inks = condition.recipe_limits.random(_PROBES, np.random.default_rng(12))
     lab = condition.connection.to_relative(condition.inverse.quick.lab(inks))
     low, high = (np.array([axis.positions[end] for axis in axes]) for end in (0, -1))
     lab = np.clip(lab, low, high)

@@ -18,7 +18,7 @@ from strikeoff.model.forward import LabModel, View
 from strikeoff.model.gamut import GamutBoundary, find_boundary
 from strikeoff.model.inverse import Inverse, make_inverse, solve
 from strikeoff.model.limits import InkLimits
-from strikeoff.model.table import TabulatedModel
+from strikeoff.model.table import PartlyTabulated, TabulatedModel
 
 FloatArray = NDArray[np.float64]
 
@@ -32,7 +32,7 @@ class Reach:
     Attributes
     ----------
     table : TabulatedModel or None
-        The model on a grid, up to four inks.
+        The model on a grid of the inks that are used, up to four.
     black_lab : ndarray, shape (3,)
         What black is scaled to, media-relative Lab: the darkest neutral unless the policy says otherwise.
     boundary : GamutBoundary
@@ -56,7 +56,8 @@ def find_reach(
 ) -> Reach:
     """Tabulate a model and find how far its colours go."""
     inverse = make_inverse(native, names, limits, policy)
-    table = inverse.quick if isinstance(inverse.quick, TabulatedModel) else None
+    quick = inverse.quick.table if isinstance(inverse.quick, PartlyTabulated) else inverse.quick
+    table = quick if isinstance(quick, TabulatedModel) else None
     connection = Connection(native.view.white, native.lab(np.zeros((1, limits.per_ink.size)))[0])
     neutral = _darkest_neutral(inverse, connection)
     boundary = find_boundary(
@@ -116,7 +117,11 @@ def relight(
     view = View(weighting_factors(light, eye, condition.wavelengths_nm), white_point(light, eye))
     native = condition.forward.under(view)
     reach = find_reach(
-        native, condition.inks, condition.limits, condition.policy, lambda f: progress("find the gamut", f)
+        native,
+        condition.spaces.channels,
+        condition.recipe_limits,
+        condition.policy,
+        lambda f: progress("find the gamut", f),
     )
     return replace(
         condition,

@@ -13,6 +13,7 @@ from strikeoff.colour.cielab import lab_to_lch, spectra_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.record import Condition
+from strikeoff.inks.roles import BY_NAME_ONLY
 from strikeoff.measurement.noise import DEFAULT_WANTED, patch_noise
 from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.records import ReadingSet
@@ -73,7 +74,10 @@ def limits_section(condition: Condition) -> Section:
         ("most black", f"{policy.maximum * 100:g} %, strength {policy.strength * 100:g} %"),
         ("black is halved at", f"C* {policy.chroma_reach:g}"),
         ("black point", _lab_words(condition.connection.from_relative(condition.black_lab[None])[0])),
-        ("darkest patch within the limits", _lab_words(darkest_patch(condition.native, condition.limits))),
+        (
+            "darkest patch within the limits",
+            _lab_words(darkest_patch(condition.native, condition.recipe_limits)),
+        ),
         ("neutral means", _GREY_WORDS[policy.grey].format(fade=policy.grey_fade * 100)),
         ("the artwork's own black", "black ink alone" if policy.pure_black else "as the darkest grey"),
         ("the artwork's full inks", "their namesakes alone" if policy.pure_inks else "by colour"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
@@ -170,7 +171,7 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "black_policy": asdict(condition.policy),
         "cloth_lab": [round(float(v), 4) for v in condition.cloth_lab],
         "black_point_lab": _lab(condition.connection.from_relative(condition.black_lab[None])[0]),
-        "darkest_patch_lab": _lab(darkest_patch(condition.native, condition.limits)),
+        "darkest_patch_lab": _lab(darkest_patch(condition.native, condition.recipe_limits)),
         "darkest_neutral_l": round(_darkest_neutral(condition), 2),
         "solids_lab": {
             ink: [round(float(v), 4) for v in lab] for ink, lab in zip(condition.inks, solids, strict=True)
