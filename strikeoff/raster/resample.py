@@ -85,8 +85,13 @@ def limits_of(source: BandSource) -> InkLimits:
     total = 0
     for y in range(0, source.height, 256):
         band = source.read(y, min(y + 256, source.height))
-        each = np.maximum(each, band.max(axis=(0, 1)))
-        total = max(total, int(band.sum(axis=2, dtype=np.int64).max()))
+        # Whole lines first, then channel by channel: reductions over a few neighbours are slow.
+        most = band.reshape(len(band), -1).max(axis=0).reshape(source.width, source.channels)
+        each = np.maximum(each, most.max(axis=0))
+        heavy = np.zeros(band.shape[:2], np.uint32)
+        for channel in range(source.channels):
+            heavy += band[..., channel]
+        total = max(total, int(heavy.max()))
     return InkLimits(tuple(int(v) for v in each), total)
 
 

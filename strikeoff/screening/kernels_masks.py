@@ -20,23 +20,25 @@ def _add(
     """Add a window around a cell of a field that joins itself on all sides; mark what it touches."""
     rows, columns = field.shape
     high, wide = window.shape
-    y, left = cell // columns - high // 2, (cell % columns - wide // 2) % columns
+    row, left = cell // columns - high // 2, cell % columns - wide // 2
+    row = row + rows if row < 0 else row
+    left = left + columns if left < 0 else left
     first = min(wide, columns - left)
+    # Segments of the part before the right edge, and of the part that goes on at the left.
+    start, end = left // SEGMENT, (left + first - 1) // SEGMENT + 1
+    again = (wide - first + SEGMENT - 1) // SEGMENT
     for dy in range(high):
-        row = (y + dy) % rows
-        line = field[row]
+        line, marks, values = field[row], dirty[row], window[dy]
         for dx in range(first):
-            line[left + dx] += sign * window[dy, dx]
+            line[left + dx] += sign * values[dx]
         for dx in range(first, wide):
-            line[left + dx - columns] += sign * window[dy, dx]
-        marks = dirty[row]
-        for dx in range(0, wide - 1, SEGMENT):
-            marks[(left + dx) % columns // SEGMENT] = 3
-        marks[(left + wide - 1) % columns // SEGMENT] = 3
-        if first < wide:
-            marks[0] = 3
-            marks[marks.shape[0] - 2] = 3
+            line[left + dx - columns] += sign * values[dx]
+        for s in range(start, end):
+            marks[s] = 3
+        for s in range(again):
+            marks[s] = 3
         marks[marks.shape[0] - 1] = 3
+        row = row + 1 if row + 1 < rows else 0
 
 
 @njit(cache=True, nogil=True)
