@@ -30,7 +30,7 @@ class WorkerLimits:
         Address space of the process. [bytes]
     """
 
-    seconds: float = 180.0
+    seconds: float = 300.0
     memory_bytes: int = 4 << 30
 
 
