@@ -63,12 +63,37 @@ _FINISHED = click.option(
     show_default=True,
     help="Named colours without an ink: refuse, or print a page's own alternate colours.",
 )
+@click.option(
+    "--spots", metavar="FILE.spots", type=file_path, help="Tint tables of a swatch book for named colours."
+)
+@click.option("--underbase", metavar="INK", help="Ink, such as white, to lay under all others but clear.")
+@click.option(
+    "--underbase-percent", metavar="PCT", type=number, default=100, show_default=True, help="Amount of it."
+)
+@click.option(
+    "--choke-mm", metavar="MM", type=number, help="How far it ends inside the edge of the others [mm]."
+)
+@click.option("--spread-mm", metavar="MM", type=number, help="How far it ends outside that edge [mm].")
 @click.option("--out", metavar="PLANES.tif", type=file_path, required=True, help="Ink planes to write.")
 @click.pass_obj
-def separate(call: Call, /, condition: Path, image: Path, out: Path, **options: Any) -> Result:
+def separate(
+    call: Call,
+    /,
+    condition: Path,
+    image: Path,
+    out: Path,
+    choke_mm: float | None,
+    spread_mm: float | None,
+    **options: Any,
+) -> Result:
     """Turn IMAGE (PDF, TIFF, JPEG, PNG or PSD) into ink planes for COND."""
     from strikeoff import workbench
 
+    if choke_mm is not None and spread_mm is not None:
+        raise click.UsageError("an underbase is drawn in or let out, not both")
+    if min(choke_mm or 0, spread_mm or 0) < 0:
+        raise click.UsageError("choke and spread are distances of 0 mm or more")
+    options["choke_mm"] = choke_mm if choke_mm is not None else 0.0 - (spread_mm or 0.0)
     return workbench.separate(condition, image, out, **options, progress=call.progress)
 
 

@@ -1,4 +1,9 @@
-"""Named colours of artwork straight to the inks of the same name."""
+"""Named colours of artwork to the inks of their name, or through tint tables, together with process colours.
+
+Where a named colour lies over process colours or over another named colour, amounts of ink add: dye on cloth
+mixes, and the press lays down both. An ink never passes its full tone and all inks never their total; process
+inks give way first. Where nothing lies below, a tint is its table, exactly.
+"""
 
 from __future__ import annotations
 
@@ -51,6 +56,8 @@ class NamedSource:
         Weight of each ink in the total. [-]
     limit : float
         Total ink, 1 = one full ink. [-]
+    tints : tuple of (int, ndarray)
+        Named channel among ``planes`` and its inks by code, uint16, shape (65536, n_inks).
     """
 
     planes: BandSource
@@ -58,6 +65,7 @@ class NamedSource:
     channels_of: tuple[tuple[int, int], ...]
     weights: tuple[float, ...]
     limit: float
+    tints: tuple[tuple[int, NDArray[np.uint16]], ...] = ()
 
     @property
     def height(self) -> int:
@@ -93,6 +101,11 @@ class NamedSource:
         named = np.zeros_like(process)
         for source, ink in self.channels_of:
             named[..., ink] = np.maximum(named[..., ink], band[..., source].astype(np.uint16) * wide)
+        for source, by_code in self.tints:
+            # 16 bits hold no more than full tone, so a sum that is smaller than a part has passed it.
+            added = by_code[band[..., source].astype(np.uint16) * wide]
+            named += added
+            named[named < added] = _FULL
         return laid_together(process, named, self.weights, self.limit)
 
 

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from strikeoff.artwork.colour import profile_to_lab
-from strikeoff.artwork.opening import open_artwork
 from strikeoff.artwork.pdf import PageWish
 from strikeoff.artwork.pixels import with_pitch
 from strikeoff.artwork.records import Artwork
@@ -24,13 +22,12 @@ from strikeoff.icc.profile import read_profile
 from strikeoff.qualify.design_space import is_design_space
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tiff_writer import write_planes
-from strikeoff.separation.named import NamedSource, inks_for
 from strikeoff.separation.separate import InkMeter, separated
+from strikeoff.separation.underbase import UnderbaseSource
+from strikeoff.workbench.artwork_named import open_named, underbase_of
 from strikeoff.workbench.result import Result
 
 PLANES_SCHEMA = "strikeoff/planes/1"
-#: What becomes of named colours without an ink of their name.
-NAMED_CHOICES = ("ink", "fallback")
 
 
 def separate(
@@ -44,6 +41,10 @@ def separate(
     page: int = 1,
     box: str = "trim",
     named: str = "ink",
+    spots: str | Path | None = None,
+    underbase: str | None = None,
+    underbase_percent: float = 100.0,
+    choke_mm: float = 0.0,
     progress: Progress = silent,
 ) -> Result:
     """Turn artwork into planes of calibrated ink.
@@ -68,8 +69,16 @@ def separate(
     box : {"trim", "bleed", "crop", "media", "art"}
         Which of its boxes is printed.
     named : {"ink", "fallback"}
-        What becomes of named colours without an ink of their name: refused, or for PDF printed in the
-        file's own alternate colours.
+        What becomes of named colours without a swatch or an ink of their name: refused, or for PDF printed
+        in the file's own alternate colours.
+    spots : str or Path, optional
+        Tint tables of a swatch book, compiled for this condition; they go before inks of the same name.
+    underbase : str, optional
+        Ink, such as a white one, that is laid under all others but clear ones.
+    underbase_percent : float
+        Amount of it. [%]
+    choke_mm : float
+        How far it ends inside the edge of the others; below 0 outside. [mm]
     progress : Progress
         Told what goes on.
 
@@ -78,9 +87,16 @@ def separate(
     Result
     """
     record, digest = read_condition(condition)
-    artwork, named_inks = _opened(
-        record, image, assume_profile, PageWish(_pitch(record, dpi), page, box), named
-    )
+    base = None
+    if underbase is not None:
+        base = underbase_of(record, underbase, underbase_percent / 100, choke_mm)
+    elif choke_mm or underbase_percent != 100:
+        raise UsageError(
+            "only an underbase has an amount, choke or spread", advice="Name its ink: --underbase"
+        )
+    wish = PageWish(_pitch(record, dpi), page, box)
+    artwork, plan = open_named(record, digest, image, assume_profile, wish, named, spots)
+    is_named = bool(plan.inks or plan.tables)
     if artwork.kind == "cmyk" and artwork.profile is None:
         raise InputError(
             "CMYK artwork without a profile has no known colour",
@@ -91,7 +107,7 @@ def separate(
     own_space = artwork.profile is not None and is_design_space(record, digest, artwork.profile)
     if own_space:
         intent = "relative"
-    source = artwork.planes if named_inks else artwork.source
+    source = artwork.planes if is_named else artwork.source
     if dpi is not None and artwork.page is None:
         source = with_pitch(source, (pitch_mm(dpi), pitch_mm(dpi)))
     table = artwork_table(
@@ -102,27 +118,17 @@ def separate(
         source_white=artwork_white(artwork),
         step=lambda f: progress("compute the link", f),
     )
-    planes: BandSource = (
-        separated(source, table)
-        if not named_inks
-        else NamedSource(
-            planes=source,
-            table=table,
-            channels_of=tuple(
-                (table.channels + at, named_inks[name])
-                for at, name in enumerate(artwork.named)
-                if name in named_inks
-            ),
-            weights=tuple(record.limits.weights),
-            limit=record.limits.total,
-        )
-    )
+    planes: BandSource = plan.source(record, artwork, source, table) if is_named else separated(source, table)
+    if base is not None:
+        planes = UnderbaseSource(planes, base)
     meter = InkMeter(planes, record.inks, record.limits.total, tuple(record.limits.weights))
     info = planes_info(record, digest) | {
         "artwork": {"name": Path(image).name, "digest": artwork.digest, "profile": artwork.profile_origin},
         "intent": intent,
         "link_digest": table.digest,
     }
+    if plan.spots_digest is not None:
+        info["spots"] = {"digest": plan.spots_digest, "tables": plan.table_digests}
     write_planes(
         out,
         meter,
@@ -141,7 +147,11 @@ def separate(
         "profile": artwork.profile_origin,
         "profile_digest": None if artwork.profile is None else digest_bytes(artwork.profile),
         "design_space": own_space,
-        "named": {name: record.inks[ink] for name, ink in named_inks.items()},
+        "named": {name: record.inks[ink] for name, ink in plan.inks.items()},
+        "spots": {"digest": plan.spots_digest, "tables": plan.table_digests},
+        "underbase": None
+        if base is None
+        else {"ink": record.inks[base.ink], "percent": underbase_percent, "choke_mm": choke_mm},
         "intent": intent,
         "mean_coverage_percent": {
             ink: round(value * 100, 4) for ink, value in zip(use.inks, use.mean_coverage, strict=True)
@@ -183,39 +193,6 @@ def _pitch(record: Condition, dpi: float | None) -> tuple[float, float] | None:
         return dpi, dpi
     screen = record.spaces.screen
     return None if screen is None else (float(screen.dpi_x), float(screen.dpi_y))
-
-
-def _opened(
-    record: Condition, image: str | Path, assume_profile: str | Path | None, wish: PageWish, named: str
-) -> tuple[Artwork, dict[str, int]]:
-    """Open artwork so that each of its named colours has an ink, or is asked to do without."""
-    if named not in NAMED_CHOICES:
-        raise UsageError("unknown choice for named colours", found=named, expected=", ".join(NAMED_CHOICES))
-    artwork = open_artwork(image, assume_profile=assume_profile, wish=wish)
-    inks = inks_for(artwork.named, record.inks, record.spaces.channels)
-    others = [name for name in artwork.named if name not in inks]
-    if not others:
-        return artwork, inks
-    if named == "ink" or artwork.page is None:
-        fallback = artwork.page is not None
-        raise UsageError(
-            "named colours without an ink of their name in this condition",
-            path=image,
-            found=", ".join(others)[:300],
-            expected=f"one of {', '.join(record.spaces.channels)}",
-            advice="Print them in the file's own alternate colours with --named fallback, or rename them"
-            if fallback
-            else "Rename them, or turn them into process colours in the file",
-        )
-    wish = replace(wish, fallback=frozenset(others) if inks else None)
-    artwork = open_artwork(image, assume_profile=assume_profile, wish=wish)
-    told = Problem(
-        "warning",
-        "named colours",
-        "printed in the file's own alternate colours",
-        found=", ".join(others)[:300],
-    )
-    return replace(artwork, problems=(*artwork.problems, told)), inks
 
 
 def planes_info(record: Condition, digest: str) -> dict[str, Any]:

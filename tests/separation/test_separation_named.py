@@ -58,3 +58,34 @@ def test_names_meet_whatever_their_case():
 def test_unfit_planes():
     with pytest.raises(InputError, match="do not fit"):
         laid_together(np.zeros((2, 3), np.uint16), np.zeros((2, 4), np.uint16), (1, 1, 1), 1.0)
+
+
+def tint_codes(seed, inks=5):
+    rng = np.random.default_rng(seed)
+    codes = np.sort(rng.integers(0, 50000, (65536, inks)), axis=0).astype(np.uint16)
+    codes[0] = 0
+    return codes
+
+
+@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
+def test_flat_tints_are_their_table_and_overlaps_add(dtype):
+    """Reference: whole-number sums, pixel by pixel."""
+    rng = np.random.default_rng(1)
+    art = rng.integers(0, np.iinfo(dtype).max + 1, (12, 7, 5)).astype(dtype)
+    art[:4, :, :3] = 0
+    art[:2, :, 4] = 0
+    nodes = table().nodes.copy()
+    nodes[0, 0, 0] = 0
+    clear = InkTable(straight_shapers(3), nodes)
+    first, second = tint_codes(1), tint_codes(2)
+    source = NamedSource(ArraySource(art), clear, (), (1.0,) * 5, 50.0, ((3, first), (4, second)))
+    found = source.read(0, 12)
+    wide = art.astype(np.int64) * (257 if dtype == np.uint8 else 1)
+    np.testing.assert_array_equal(found[:2], first[wide[:2, :, 3]])
+    both = first[wide[..., 3]].astype(np.int64) + second[wide[..., 4]]
+    link = apply_table(np.ascontiguousarray(art[..., :3]), clear).astype(np.int64)
+    np.testing.assert_array_equal(found, np.minimum(np.minimum(both, FULL) + link, FULL))
+    assert (both > FULL).any()
+    for rows in (1, 2, 7):
+        parts = [source.read(y, min(y + rows, 12)) for y in range(0, 12, rows)]
+        np.testing.assert_array_equal(np.concatenate(parts), found)

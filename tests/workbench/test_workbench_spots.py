@@ -1,0 +1,113 @@
+"""A swatch book through a condition to planes."""
+
+import numpy as np
+import pytest
+from picture_files import kinds, names, psd
+
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.condition.archive import write_condition
+from strikeoff.raster.tiff_reader import open_planes
+from strikeoff.spot.compiled import read_spots
+from strikeoff.spot.tints import full_table
+from strikeoff.workbench import match_spots, separate
+
+BOOK = """
+name = "Autumn"
+[[colour]]
+name = "Coral 12"
+lab = [60, 35, 20]
+[[colour]]
+name = "Far"
+lab = [60, 110, 20]
+[[colour]]
+name = "Line"
+ink = "{ink}"
+limit_percent = 80
+"""
+
+
+@pytest.fixture(scope="module")
+def shop(small_readings, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("spots")
+    write_condition(folder / "small.cond", small_readings.condition)
+    (folder / "book.toml").write_text(BOOK.format(ink=small_readings.condition.inks[2]))
+    result = match_spots(
+        folder / "small.cond", folder / "book.toml", folder / "a.spots", page=folder / "a.html"
+    )
+    return folder, result
+
+
+def test_what_is_said_of_a_book(shop):
+    folder, result = shop
+    coral, far, line = result.results["colours"]
+    assert (coral["in_reach"], far["in_reach"], line["in_reach"]) == (True, False, None)
+    assert "duller" in far["direction"]
+    assert coral["direction"] == []
+    assert [problem.where for problem in result.problems if problem.severity == "warning"] == ["colour Far"]
+    page = (folder / "a.html").read_text()
+    assert "Coral 12" in page
+    assert "http" not in page.replace("http://www.w3.org", "")
+    spots, digest = read_spots(folder / "a.spots")
+    assert digest == result.results["spots"]
+    assert [spots.digest_of(i) for i in range(3)] == [row["table"] for row in result.results["colours"]]
+    recipe = [coral["recipe_percent"].get(ink, 0) * 655.35 for ink in spots.inks]
+    np.testing.assert_allclose(spots.tables[0, -1], recipe, atol=1)
+
+
+def picture(path, *wanted):
+    """White, with a plane for each name: its tint rises from none at the left."""
+    art = np.full((3 + len(wanted), 6, 32), 255, np.uint8)
+    for place in range(len(wanted)):
+        art[3 + place] = 255 - np.arange(32) * 8
+    blocks = b"".join([names(*wanted), kinds(*[True] * len(wanted))])
+    path.write_bytes(psd(art, 3, resources=blocks))
+    return path
+
+
+def test_flat_named_colours_are_their_tables(shop, tmp_path):
+    folder, _ = shop
+    art = picture(tmp_path / "a.psd", "Coral 12")
+    result = separate(folder / "small.cond", art, tmp_path / "p.tif", spots=folder / "a.spots")
+    spots, digest = read_spots(folder / "a.spots")
+    assert result.results["spots"] == {"digest": digest, "tables": {"Coral 12": spots.digest_of(0)}}
+    opened = open_planes(tmp_path / "p.tif")
+    wanted = full_table(spots.tables[0])[np.arange(32) * 8 * 257]
+    np.testing.assert_array_equal(opened.read(0, 6), np.broadcast_to(wanted, (6, 32, 3)))
+    assert opened.info["spots"]["digest"] == digest
+
+
+def test_names_count_to_the_letter(shop, tmp_path):
+    folder, _ = shop
+    art = picture(tmp_path / "a.psd", "coral 12")
+    with pytest.raises(UsageError, match="The book has 'Coral 12'"):
+        separate(folder / "small.cond", art, tmp_path / "p.tif", spots=folder / "a.spots")
+    assert not (tmp_path / "p.tif").exists()
+
+
+def test_tables_of_another_condition_are_refused(shop, tmp_path, small_readings):
+    from dataclasses import replace
+
+    folder, _ = shop
+    write_condition(tmp_path / "other.cond", replace(small_readings.condition, name="other"))
+    art = picture(tmp_path / "a.psd", "Coral 12")
+    with pytest.raises(InputError, match="another condition"):
+        separate(tmp_path / "other.cond", art, tmp_path / "p.tif", spots=folder / "a.spots")
+
+
+def test_underbase_lies_under_the_others(shop, tmp_path, small_readings):
+    """One of the three inks plays white: it lies where the others are, drawn in by two pixels."""
+    folder, _ = shop
+    white = small_readings.condition.inks[2]
+    art = picture(tmp_path / "a.psd", small_readings.condition.inks[0])
+    result = separate(
+        folder / "small.cond", art, tmp_path / "p.tif", dpi=254, underbase=white, underbase_percent=50,
+        choke_mm=0.2,
+    )  # fmt: skip
+    assert result.results["underbase"] == {"ink": white, "percent": 50, "choke_mm": 0.2}
+    found = open_planes(tmp_path / "p.tif").read(0, 6)
+    assert (found[:, 1:, 0] > 0).all()
+    np.testing.assert_array_equal(found[..., 2], np.where(np.arange(32) >= 3, 32768, 0)[None].repeat(6, 0))
+    with pytest.raises(UsageError, match="no such ink"):
+        separate(folder / "small.cond", art, tmp_path / "q.tif", underbase="White")
+    with pytest.raises(UsageError, match="only an underbase"):
+        separate(folder / "small.cond", art, tmp_path / "q.tif", choke_mm=0.2)
