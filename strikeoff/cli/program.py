@@ -8,7 +8,7 @@ import click
 
 from strikeoff import __version__
 from strikeoff.base.errors import UsageError
-from strikeoff.cli import artwork, chart, condition, control, demo, profile, readings, roll
+from strikeoff.cli import artwork, chart, condition, control, demo, finishing, profile, readings, roll
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group, command_words
 
@@ -36,7 +36,7 @@ program = Group(
         )
     ],
 )
-for noun in (chart, readings, condition, profile, artwork, roll, control):
+for noun in (chart, readings, condition, profile, artwork, finishing, roll, control):
     program.add_command(noun.group)
 program.add_command(demo.demo)
 
