@@ -16,6 +16,7 @@ from strikeoff.colour.weights import (
     weighting_factors,
     white_point,
 )
+from strikeoff.condition.greys import GreyShift
 from strikeoff.condition.ink_space import inks_by_name_only, without_named
 from strikeoff.condition.pcs import Connection
 from strikeoff.inks.spaces import InkSpaces
@@ -61,7 +62,7 @@ class Condition:
     table : TabulatedModel or None
         ``native`` on a grid of the inks that recipes use, up to four.
     boundary : GamutBoundary
-        Media-relative gamut.
+        Media-relative gamut, with ``greys`` on its axis.
     black_lab : ndarray, shape (3,)
         What black is scaled to, media-relative Lab: the darkest neutral that can be reached, or as the
         policy says.
@@ -132,6 +133,13 @@ class Condition:
     def connection(self) -> Connection:
         """Media-relative connection space; its white is the model's bare cloth."""
         return Connection(self.native.view.white, self.cloth_lab)
+
+    @cached_property
+    def greys(self) -> GreyShift:
+        """Between media-relative greys and what the policy calls neutral."""
+        link = self.connection
+        black_l = float(link.from_relative(self.black_lab[None])[0, 0])
+        return GreyShift(self.policy, link, black_l)
 
     @cached_property
     def cloth_lab(self) -> FloatArray:

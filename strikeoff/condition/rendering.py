@@ -13,7 +13,6 @@ from strikeoff.colour.cielab import lab_to_xyz, xyz_to_lab
 from strikeoff.condition.pcs import D50, black_scaled
 from strikeoff.condition.record import Condition
 from strikeoff.model.gamut import expand_chroma, map_into
-from strikeoff.model.grey import grey_axis
 from strikeoff.model.inverse import Recipes, solve
 
 FloatArray = NDArray[np.float64]
@@ -73,11 +72,13 @@ def render(
         raise UsageError("unknown rendering intent", found=intent, expected=", ".join(INTENTS))
     inverse = condition.inverse
     link = condition.connection
+    greys = condition.greys
     wanted = np.asarray(lab, dtype=np.float64)
     if intent == "absolute":
         white = D50 if source_white is None else source_white
         scale = white / link.media_white
         wanted = xyz_to_lab(lab_to_xyz(wanted, np.ones(3)) * scale, np.ones(3))
+        wanted = link.to_relative(greys.off(link.from_relative(wanted)))
     elif intent != "relative":
         wanted = black_scaled(wanted, source_black, relative_black_y(condition))
     cloth = np.abs(wanted - [100.0, 0.0, 0.0]).max(axis=1) < _CLOTH
@@ -85,8 +86,7 @@ def render(
         wanted = map_into(condition.boundary, wanted, _KNEE)
     elif intent == "saturation":
         wanted = expand_chroma(condition.boundary, wanted, _SATURATION)
-    shift = _grey_shift(condition, intent)
-    target = shift(link.from_relative(wanted))
+    target = greys.onto(link.from_relative(wanted))
     if start is None or beyond is None:
         first = solve(inverse, target, exact=False, step=lambda f: step(0.6 * f))
         inks, error, reached = first.inks.copy(), first.de00, first.lab
@@ -101,7 +101,7 @@ def render(
         u = np.clip((error[far] - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
         share = (u * u * (3.0 - 2.0 * u))[:, None]
         mapped = map_into(condition.boundary, wanted[far], 1.0)
-        moved = shift(link.from_relative(wanted[far] + share * (mapped - wanted[far])))
+        moved = greys.onto(link.from_relative(wanted[far] + share * (mapped - wanted[far])))
         second = solve(inverse, moved, exact=False, step=lambda f: step(0.6 + 0.4 * f))
         inks[far], reached[far] = second.inks, second.lab
     solved = inks.copy()
@@ -111,26 +111,6 @@ def render(
     if len(changed):
         reached[changed] = inverse.quick.lab(inks[changed])
     return Recipes(inks, reached, error)
-
-
-def _grey_shift(condition: Condition, intent: str) -> Callable[[FloatArray], FloatArray]:
-    """Return what moves absolute Lab so that greys lie on the policy's grey axis; lightness stays."""
-    policy, link = condition.policy, condition.connection
-    if policy.grey == "cloth" or intent == "absolute":
-        return lambda lab: lab
-    ramp = np.zeros((256, 3))
-    ramp[:, 0] = np.linspace(0.0, 100.0, 256)
-    own = link.from_relative(ramp)
-    black = float(link.from_relative(condition.black_lab[None])[0, 0])
-
-    def shift(lab: FloatArray) -> FloatArray:
-        lightness = lab[:, 0]
-        now = np.stack([np.interp(lightness, own[:, 0], own[:, i]) for i in (1, 2)], axis=1)
-        out = lab.copy()
-        out[:, 1:] += grey_axis(policy.grey, policy.grey_fade, condition.cloth_lab, black, lightness) - now
-        return out
-
-    return shift
 
 
 def _pure_black(condition: Condition, lab: FloatArray, source_black: float, inks: FloatArray) -> FloatArray:

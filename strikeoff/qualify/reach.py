@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import UsageError
 from strikeoff.base.progress import Progress, silent
 from strikeoff.colour.weights import Illuminant, canonical_observer, weighting_factors, white_point
+from strikeoff.condition.greys import GreyShift
 from strikeoff.condition.pcs import Connection
 from strikeoff.condition.record import Condition
 from strikeoff.model.black import BlackPolicy
@@ -23,6 +24,7 @@ from strikeoff.model.table import PartlyTabulated, TabulatedModel
 FloatArray = NDArray[np.float64]
 
 _NEUTRAL_REACHED = 0.5
+_GREY_ROUNDS = 3
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,7 @@ class Reach:
     black_lab : ndarray, shape (3,)
         What black is scaled to, media-relative Lab: the darkest neutral unless the policy says otherwise.
     boundary : GamutBoundary
-        Media-relative gamut.
+        Media-relative gamut, with the policy's greys on its axis.
     policy : BlackPolicy
         As used.
     """
@@ -59,15 +61,21 @@ def find_reach(
     quick = inverse.quick.table if isinstance(inverse.quick, PartlyTabulated) else inverse.quick
     table = quick if isinstance(quick, TabulatedModel) else None
     connection = Connection(native.view.white, native.lab(np.zeros((1, limits.per_ink.size)))[0])
-    neutral = _darkest_neutral(inverse, connection)
-    boundary = find_boundary(
-        lambda lab: solve(inverse, connection.from_relative(lab), exact=False).de00, float(neutral[0]), step
-    )
+    greys, neutral = _darkest_neutral(inverse, connection)
     black = neutral
+    if policy.grey != "cloth":
+        black = connection.to_relative(greys.onto(connection.from_relative(neutral[None])))[0]
     if policy.point_lab is not None:
         black = connection.to_relative(np.array([policy.point_lab]))[0]
     elif policy.point == "patch":
         black = connection.to_relative(darkest_patch(native, limits)[None])[0]
+    # The greys that the condition will have, whatever black is.
+    greys = replace(greys, black_l=float(connection.from_relative(black[None])[0, 0]))
+    boundary = find_boundary(
+        lambda lab: solve(inverse, greys.onto(connection.from_relative(lab)), exact=False).de00,
+        float(neutral[0]),
+        step,
+    )
     return Reach(table, black, boundary, inverse.policy)
 
 
@@ -134,12 +142,20 @@ def relight(
     )
 
 
-def _darkest_neutral(inverse: Inverse, connection: Connection) -> FloatArray:
-    """Return the darkest media-relative grey that can be reached, shape (3,)."""
+def _darkest_neutral(inverse: Inverse, connection: Connection) -> tuple[GreyShift, FloatArray]:
+    """Return the greys, and the darkest that can be reached as media-relative Lab before their shift.
+
+    Fading greys end at black, and where black is depends on them: each round starts from the last.
+    """
     ramp = np.zeros((201, 3))
     ramp[:, 0] = np.linspace(100.0, 0.0, 201)
-    errors = solve(inverse, connection.from_relative(ramp), exact=False).de00
-    missed = np.flatnonzero(errors > _NEUTRAL_REACHED)
-    missed = missed[missed > 0]
-    last = int(missed[0]) - 1 if len(missed) else len(ramp) - 1
-    return np.array([ramp[max(last, 1), 0], 0.0, 0.0])
+    plain = connection.from_relative(ramp)
+    greys = GreyShift(inverse.policy, connection, 0.0)
+    last = len(ramp) - 1
+    for _ in range(_GREY_ROUNDS if inverse.policy.grey == "fading" else 1):
+        errors = solve(inverse, greys.onto(plain), exact=False).de00
+        missed = np.flatnonzero(errors > _NEUTRAL_REACHED)
+        missed = missed[missed > 0]
+        last = max(int(missed[0]) - 1, 1) if len(missed) else len(ramp) - 1
+        greys = replace(greys, black_l=float(plain[last, 0]))
+    return greys, ramp[last]

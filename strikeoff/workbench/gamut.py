@@ -118,7 +118,8 @@ def condition_body(record: Condition) -> GamutBody:
     light = np.repeat(boundary.lightness[:, None], len(hue), axis=1)
     ok = np.stack([light, boundary.chroma * np.cos(hue), boundary.chroma * np.sin(hue)], axis=-1)
     link = record.connection
-    mesh = link.to_absolute(link.from_relative(ok_to_lab(ok.reshape(-1, 3)))).reshape(ok.shape)
+    lab = record.greys.onto(link.from_relative(ok_to_lab(ok.reshape(-1, 3))))
+    mesh = link.to_absolute(lab).reshape(ok.shape)
     return body_of_triangles(mesh_triangles(mesh))
 
 

@@ -10,7 +10,9 @@ from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.links import artwork_table
 from strikeoff.condition.rendering import render
 from strikeoff.model.black import BlackPolicy
+from strikeoff.model.gamut import ok_to_lab
 from strikeoff.model.grey import grey_axis
+from strikeoff.model.inverse import solve
 from strikeoff.qualify.reach import darkest_patch, find_reach
 from strikeoff.workbench.black import make_policy
 
@@ -72,6 +74,44 @@ def test_black_points(small_readings):
     printed = condition.native.lab(condition.forward.recipes)
     legal = condition.limits.legal(condition.forward.recipes, 1e-6)
     assert patch[0] == pytest.approx(printed[legal, 0].min())
+
+
+@pytest.mark.parametrize("grey", ["fading", "absolute"])
+def test_black_and_gamut_follow_the_grey_definition(small_readings, grey):
+    plain = small_readings.condition
+    policy = replace(plain.policy, grey=grey, grey_fade=0.9)
+    reach = find_reach(plain.native, plain.spaces.channels, plain.limits, policy)
+    condition = replace(plain, policy=policy, black_lab=reach.black_lab, boundary=reach.boundary)
+    black = condition.connection.from_relative(reach.black_lab[None])
+    axis = grey_axis(grey, 0.9, plain.cloth_lab, float(black[0, 0]), black[:, 0])
+    np.testing.assert_allclose(black[:, 1:], axis, atol=0.2)
+    assert solve(condition.inverse, black).de00[0] < 0.8
+    darker = black - [2.5, 0.0, 0.0]
+    darker[:, 1:] = grey_axis(grey, 0.9, plain.cloth_lab, float(black[0, 0]), darker[:, 0])
+    assert solve(condition.inverse, darker).de00[0] > 0.5
+    edge = reach.boundary
+    hue = np.arange(60) * 2 * np.pi / 60
+    for level in (8, 16, 24):
+        chroma = edge.chroma[level]
+        for factor, reached in ((0.97, True), (1.1, False)):
+            rings = np.stack(
+                [
+                    np.full(60, edge.lightness[level]),
+                    factor * chroma * np.cos(hue),
+                    factor * chroma * np.sin(hue),
+                ],
+                axis=1,
+            )
+            aims = condition.greys.onto(condition.connection.from_relative(ok_to_lab(rings)))
+            assert (np.median(solve(condition.inverse, aims, exact=False).de00) < 0.4) == reached
+    assert np.abs(condition.greys.off(condition.greys.onto(aims)) - aims).max() < 1e-9
+
+
+def test_absolute_rendering_moves_no_grey(small_readings):
+    lab = np.column_stack([np.linspace(40.0, 80.0, 9), np.full(9, 2.0), np.full(9, -3.0)])
+    plain = render(small_readings.condition, lab, "absolute")
+    shifted = render(with_policy(small_readings.condition, grey="absolute"), lab, "absolute")
+    np.testing.assert_allclose(shifted.lab, plain.lab, atol=0.05)
 
 
 def grey_artwork(values):
