@@ -110,7 +110,7 @@ def write_planes(
         Store plane by plane. Default: one and two bits, because readers disagree about interleaved
         bits; sixteen and eight are stored pixel by pixel.
     rows_per_strip : int, optional
-        Default: fits the rows that repeat, else about 6 MiB.
+        Default: fits the rows that repeat, else at most 6 MiB, of at most 16 MiB of 16-bit planes.
     big : bool, optional
         BigTIFF. Default: when the samples could pass 4 GB.
     progress : Progress
@@ -177,7 +177,9 @@ def _plan(source: BandSource, bits: int, compression: str, planar: bool, rows_pe
     if rows_per_strip is None:
         block = int(getattr(source, "row_block", 0)) or 0
         size = row_bytes(draft)
-        rows_per_strip = block_rows(block, size) if block else max(1, _STRIP_BYTES // size)
+        read = source.width * source.channels * 2
+        own = max(1, min(_STRIP_BYTES // size, _TASK_BYTES // read))
+        rows_per_strip = block_rows(block, size) if block else own
     rows = min(max(1, rows_per_strip), source.height)
     canonical = canonical_rows(source)
     first = _first_equal_strips(canonical, rows)
