@@ -26,9 +26,7 @@ def planes(result):
 def test_named_colours_of_a_page_pass_to_their_ink(condition, tmp_path):
     pytest.importorskip("pymupdf")
     spaces = b"/ColorSpace << /A " + separation(b"2") + b" >>"
-    (tmp_path / "a.pdf").write_bytes(
-        page(b"0.5 g 0 0 144 144 re f /A cs 0.6 scn 0 0 72 144 re f", spaces)
-    )
+    (tmp_path / "a.pdf").write_bytes(page(b"0.5 g 0 0 144 144 re f /A cs 0.6 scn 0 0 72 144 re f", spaces))
     result = separate(condition, tmp_path / "a.pdf", tmp_path / "p.tif", dpi=50, intent="relative")
     opened, found = planes(result)
     assert (opened.width, opened.height) == (100, 100)
