@@ -96,7 +96,7 @@ def tables() -> list[Row]:
     mix = rng.random((3, INKS)) / 3
     nodes = np.rint(((1 - mesh) @ mix) ** 1.3 * 65535).astype(np.uint16)
     table = InkTable(straight_shapers(3), nodes)
-    smooth = np.linspace(0, 200, 2048)[None, :, None] + rng.integers(0, 55, (512, 2048, 3))
+    smooth = np.linspace(0, 200, 2048)[None, :, None] + rng.integers(0, 55, (128, 2048, 3))
     rows = []
     for sample, factor in ((np.uint8, 1), (np.uint16, 257)):
         pixels = np.ascontiguousarray((smooth.astype(np.uint16) * factor).astype(sample))
