@@ -54,7 +54,16 @@ class Kernel:
 
         out = np.empty((len(a), len(b)))
         rows, columns = np.ascontiguousarray(a.T), np.ascontiguousarray(b.T)
-        fill_covariance(rows, columns, self.scales, self.single, self.fine, LINEAR, out)
+        fill_covariance(rows, columns, self.scales, self.single, self.fine, LINEAR, False, out)
+        return out
+
+    def lower_covariance(self, a: FloatArray) -> FloatArray:
+        """Return ``covariance(a, a)`` with zeros above the diagonal, in half the time."""
+        from strikeoff.model.kernels_covariance import fill_covariance
+
+        out = np.zeros((len(a), len(a)))
+        columns = np.ascontiguousarray(a.T)
+        fill_covariance(columns, columns, self.scales, self.single, self.fine, LINEAR, True, out)
         return out
 
     @property

@@ -83,7 +83,7 @@ def solve_weights(kernel: Kernel, inks: FloatArray, targets: FloatArray, repeats
 
 def factor(kernel: Kernel, inks: FloatArray, repeats: FloatArray) -> tuple[FloatArray, bool]:
     """Return the Cholesky factor of the noisy kernel matrix, for scipy's ``cho_solve``."""
-    matrix = kernel.covariance(inks, inks)
+    matrix = kernel.lower_covariance(inks)
     matrix[np.diag_indices(len(inks))] += kernel.noise / repeats
     lower, flag = scipy.linalg.cho_factor(matrix, lower=True, overwrite_a=True)
     return np.asarray(lower), bool(flag)

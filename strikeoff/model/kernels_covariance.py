@@ -21,19 +21,22 @@ def fill_covariance(
     single: FloatArray,
     fine: FloatArray,
     linear: float,
+    lower: bool,
     out: FloatArray,
 ) -> None:
     """Fill ``out`` (m, n) with the covariance of recipes ``a`` (d, m) and ``b`` (d, n).
 
-    ``single`` and ``fine`` hold variance and scale (ratio) of these parts.
+    ``single`` and ``fine`` hold variance and scale (ratio) of these parts; ``lower`` fills only the
+    lower triangle, diagonal included.
     """
     count, m = a.shape
-    n = b.shape[1]
+    columns = b.shape[1]
     narrow = np.sqrt(5.0 / 7.0) / fine[1]
     steps = np.sqrt(5.0) / single[1]
-    s = np.empty(n)
-    rest = np.empty(n)
+    s = np.empty(columns)
+    rest = np.empty(columns)
     for i in range(m):
+        n = i + 1 if lower else columns
         for j in range(n):
             s[j] = 0.0
             rest[j] = linear
@@ -72,7 +75,7 @@ def covariance_slopes(
     """Sum ``sensitivity`` (n, n) times the covariance's slopes over the logarithms of its parameters.
 
     ``out`` (d + 4,) gets scales, single variance and scale, fine variance and ratio; ``x`` is (d, n)
-    and ``sensitivity`` symmetric, so that pairs are counted once.
+    and ``sensitivity`` symmetric, so that pairs are counted once: only its lower triangle is read.
     """
     count, n = x.shape
     narrow = np.sqrt(5.0 / 7.0) / fine[1]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-import scipy.linalg
 from numpy.typing import NDArray
+from scipy.linalg import lapack
 from scipy.optimize import minimize
 
 from strikeoff.model.covariance import Kernel
@@ -79,18 +79,20 @@ def negative_likelihood(p: FloatArray, x: FloatArray, y: FloatArray) -> tuple[fl
     """
     rows, outputs = y.shape
     kernel = _kernel(p, x.shape[1])
-    matrix = kernel.covariance(x, x)
+    matrix = kernel.lower_covariance(x)
     matrix[np.diag_indices(rows)] += kernel.noise
-    try:
-        lower = scipy.linalg.cholesky(matrix, lower=True)
-    except scipy.linalg.LinAlgError:
+    # LAPACK counts by columns: what is below the diagonal for us is above it there, and nothing is copied.
+    upper, failed = lapack.dpotrf(matrix.T, lower=False, clean=False, overwrite_a=True)
+    if failed:
         return 1e10, np.zeros_like(p)
-    inverse, _ = scipy.linalg.lapack.dpotri(lower, lower=True)
-    inverse = np.tril(inverse) + np.tril(inverse, -1).T
-    dual = inverse @ y
+    log_root = float(np.log(np.diag(upper)).sum())
+    dual, _ = lapack.dpotrs(upper, y, lower=False)
+    # From here on only the lower triangle means anything.
+    sensitivity = lapack.dpotri(upper, lower=False, overwrite_c=True)[0].T
     variance = np.maximum((dual * y).sum(axis=0) / rows, 1e-300)
-    value = 0.5 * rows * np.log(variance).sum() + outputs * np.log(np.diag(lower)).sum()
-    sensitivity = 0.5 * (outputs * inverse - (dual / variance) @ dual.T)
+    value = 0.5 * rows * np.log(variance).sum() + outputs * log_root
+    sensitivity *= 0.5 * outputs
+    sensitivity -= (0.5 * dual / variance) @ dual.T
     gradient = np.append(_slopes(kernel, x, sensitivity), np.trace(sensitivity) * kernel.noise)
     return float(value), gradient
 

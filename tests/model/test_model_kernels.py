@@ -251,3 +251,11 @@ def test_demichel_weights_equal_products(replaced):
             factor = coverage[:, ink] if inside else 1 - coverage[:, ink]
             expected *= (1.0 if inside else -1.0) if ink == replaced else factor
         np.testing.assert_allclose(weights[:, column], expected, atol=1e-14)
+
+
+def test_lower_covariance_is_the_covariance_below_the_diagonal():
+    rng = np.random.default_rng(8)
+    kernel = Kernel(np.array([0.7, 1.3, 2.0]), 1e-3, 0.05, 0.3, 0.02, 0.4)
+    inks = rng.random((23, 3))
+    whole = np.tril(kernel.covariance(inks, inks))
+    np.testing.assert_allclose(kernel.lower_covariance(inks), whole, rtol=1e-13)
