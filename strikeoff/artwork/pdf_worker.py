@@ -22,7 +22,7 @@ _MOST_OBJECTS = 500_000
 
 
 @dataclass
-class Session:
+class Opened:
     """One open file.
 
     Attributes
@@ -54,7 +54,7 @@ class Picture:
     is_rgb: bool
 
 
-def open_page(session: Session, request: dict[str, Any]) -> dict[str, Any]:
+def open_page(opened: Opened, request: dict[str, Any]) -> dict[str, Any]:
     """Open a page and tell everything about it that decides how it is rendered."""
     import pymupdf
     from pymupdf import mupdf
@@ -74,44 +74,44 @@ def open_page(session: Session, request: dict[str, Any]) -> dict[str, Any]:
         document.xref_set_key(xref, "Group/CS", "null")
     if request.get("overprint_by_multiply"):
         _multiply_overprints(document)
-    session.document = document
-    session.page = mupdf.fz_load_page(pymupdf._as_fz_document(document), number)
-    separations = mupdf.fz_page_separations(session.page)
+    opened.document = document
+    opened.page = mupdf.fz_load_page(pymupdf._as_fz_document(document), number)
+    separations = mupdf.fz_page_separations(opened.page)
     n_named = mupdf.fz_count_separations(separations) if separations.m_internal else 0
     boxes = {}
     for index, name in enumerate(_BOXES):
-        box = mupdf.fz_bound_page_box(session.page, index)
+        box = mupdf.fz_bound_page_box(opened.page, index)
         boxes[name] = [box.x0, box.y0, box.x1, box.y1]
     answer = {
         "pages": document.page_count,
         "boxes": boxes,
         "user_unit": _number(document.xref_get_key(xref, "UserUnit"), 1.0),
         "named": [mupdf.fz_separation_name(separations, i) for i in range(n_named)],
-        "uses_overprint": bool(mupdf.fz_page_uses_overprint(session.page)),
+        "uses_overprint": bool(mupdf.fz_page_uses_overprint(opened.page)),
         "page_group": _page_group(document, xref),
         "fonts": _fonts(document, number),
     }
-    watcher = watch(session.page)
-    session.spots = watcher.spots
+    watcher = watch(opened.page)
+    opened.spots = watcher.spots
     answer |= watcher.facts()
     answer |= _profiles(document, answer["spaces"])
     return answer
 
 
-def set_picture(session: Session, request: dict[str, Any]) -> dict[str, Any]:
+def set_picture(opened: Opened, request: dict[str, Any]) -> dict[str, Any]:
     """Fix the process space, the planes and the mapping of the page to pixels."""
     from pymupdf import mupdf
 
     from strikeoff.artwork.pdf_watch import full_tone
 
-    separations = mupdf.fz_page_separations(session.page)
+    separations = mupdf.fz_page_separations(opened.page)
     n_named = mupdf.fz_count_separations(separations) if separations.m_internal else 0
     if not request["separate"]:
         separations, n_named = mupdf.FzSeparations(), 0
     # All or none: the interpreter's planes are wrong where only some are kept.
     for index in range(n_named):
         mupdf.fz_set_separation_behavior(separations, index, mupdf.FZ_SEPARATION_SPOT)
-    if n_named == 0 and not request["rgb"] and mupdf.fz_page_uses_overprint(session.page):
+    if n_named == 0 and not request["rgb"] and mupdf.fz_page_uses_overprint(opened.page):
         separations = mupdf.fz_new_separations(0)
     x0, y0, x1, y1 = request["box"]
     width, height = request["pixels"]
@@ -120,11 +120,11 @@ def set_picture(session: Session, request: dict[str, Any]) -> dict[str, Any]:
     drawn = mupdf.FzDisplayList(mupdf.FzRect(mupdf.FzRect.Fixed_INFINITE))
     device = mupdf.fz_new_list_device(drawn)
     mupdf.pdf_run_page_with_usage(
-        mupdf.pdf_page_from_fz_page(session.page), device, mupdf.FzMatrix(), "Print", mupdf.FzCookie()
+        mupdf.pdf_page_from_fz_page(opened.page), device, mupdf.FzMatrix(), "Print", mupdf.FzCookie()
     )
     mupdf.fz_close_device(device)
-    session.picture = Picture(
-        space=_space(session, request),
+    opened.picture = Picture(
+        space=_space(opened, request),
         separations=separations,
         n_named=n_named,
         matrix=mupdf.fz_concat(shift, scale),
@@ -134,18 +134,18 @@ def set_picture(session: Session, request: dict[str, Any]) -> dict[str, Any]:
     )
     planes = [str(mupdf.fz_separation_name(separations, index)) for index in range(n_named)]
     tones = {
-        name: full_tone(session.spots[name], session.picture.space)
+        name: full_tone(opened.spots[name], opened.picture.space)
         for name in planes
-        if name in session.spots
+        if name in opened.spots
     }
     return {"planes": planes, "full_tones": tones}
 
 
-def rows(session: Session, request: dict[str, Any]) -> tuple[dict[str, Any], memoryview]:
+def rows(opened: Opened, request: dict[str, Any]) -> tuple[dict[str, Any], memoryview]:
     """Draw some rows: process planes, then one plane for each named colour, 8 bits."""
     from pymupdf import mupdf
 
-    made: Picture = session.picture
+    made: Picture = opened.picture
     y0, y1 = int(request["y0"]), int(request["y1"])
     bounds = mupdf.FzIrect(0, y0, made.width, y1)
     pixmap = mupdf.fz_new_pixmap_with_bbox(made.space, bounds, made.separations, 0)
@@ -164,12 +164,12 @@ def rows(session: Session, request: dict[str, Any]) -> tuple[dict[str, Any], mem
     return {"bytes": size}, memoryview(bytes(data))
 
 
-def _space(session: Session, request: dict[str, Any]) -> Any:
+def _space(opened: Opened, request: dict[str, Any]) -> Any:
     import pymupdf
     from pymupdf import mupdf
 
     if not request["rgb"]:
-        intent = mupdf.fz_document_output_intent(pymupdf._as_fz_document(session.document))
+        intent = mupdf.fz_document_output_intent(pymupdf._as_fz_document(opened.document))
         is_cmyk = bool(intent.m_internal) and mupdf.fz_colorspace_type(intent) == _CMYK
         return intent if is_cmyk else mupdf.fz_device_cmyk()
     if not request.get("space"):
@@ -276,18 +276,18 @@ def _stream(document: Any, xref: int) -> bytes | None:
 
 def serve(requests: BinaryIO, answers: BinaryIO, cpu_seconds: int) -> None:
     """Answer requests until they end."""
-    session = Session()
+    opened = Opened()
     for line in requests:
         _allow(cpu_seconds)
         payload = memoryview(b"")
         try:
             request = json.loads(line)
             if request["do"] == "open":
-                answer = open_page(session, request)
+                answer = open_page(opened, request)
             elif request["do"] == "picture":
-                answer = set_picture(session, request)
+                answer = set_picture(opened, request)
             else:
-                answer, payload = rows(session, request)
+                answer, payload = rows(opened, request)
         except MemoryError:
             answer = {"fault": "it needs more memory than is allowed"}
         except Exception as error:
