@@ -1,0 +1,79 @@
+"""Planes through the link against direct inversion at random pixels of pictures."""
+
+import numpy as np
+import pytest
+from scipy.ndimage import gaussian_filter
+
+from strikeoff.artwork.colour import profile_to_lab
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.condition.links import artwork_table
+from strikeoff.condition.rendering import render
+from strikeoff.raster.bands import ArraySource
+from strikeoff.raster.tables import InkTable
+from strikeoff.separation.separate import SeparatedSource, separated
+
+
+def to_lab(values):
+    return profile_to_lab(None, "rgb", values, "perceptual")
+
+
+@pytest.fixture(scope="module")
+def table(measured_condition):
+    return artwork_table(measured_condition, "rgb", to_lab, "perceptual")
+
+
+def clouds():
+    """Soft clouds of colour at three scales, as large as the gamut."""
+    noise = np.random.default_rng(5).normal(size=(240, 240, 3))
+    soft = sum(gaussian_filter(noise, (s, s, 0)) * s for s in (4, 16, 60))
+    return ((soft - soft.min()) / np.ptp(soft) * 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize("picture", ["clouds", "photograph"])
+def test_link_is_as_good_as_direct_inversion(measured_condition, table, picture):
+    """Mean at most 0.15, 99th percentile at most 0.8 CIEDE2000, both through the exact model."""
+    if picture == "photograph":
+        from pathlib import Path
+
+        import matplotlib
+        from PIL import Image
+
+        path = Path(matplotlib.__file__).parent / "mpl-data" / "sample_data" / "grace_hopper.jpg"
+        if not path.is_file():
+            pytest.skip("this matplotlib carries no photograph")
+        image = np.asarray(Image.open(path).convert("RGB"))
+    else:
+        image = clouds()
+    flat = image.reshape(-1, 3)
+    pixels = flat[np.random.default_rng(0).integers(0, len(flat), 1200)]
+    inks = separated(ArraySource(pixels[None]), table).read(0, 1)[0] / 65535.0
+    direct = render(measured_condition, to_lab(pixels / 255.0), "perceptual").inks
+    model = measured_condition.native
+    error = delta_e_2000(model.lab(inks), model.lab(direct))
+    assert error.mean() <= 0.15
+    assert np.quantile(error, 0.99) <= 0.8
+    # A neighbouring colour, or another, would not pass.
+    other = delta_e_2000(model.lab(np.roll(inks, 1, axis=0)), model.lab(direct))
+    assert other.mean() > 1.0
+
+
+@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
+def test_bytes_do_not_depend_on_bands_and_threads(table, dtype):
+    image = clouds()[:97].astype(dtype) * (1 if dtype == np.uint8 else 257)
+    whole = separated(ArraySource(image), table, workers=1).read(0, 97)
+    for workers in (1, 2, 3):
+        for rows in (1, 2, 7, 97):
+            source = SeparatedSource(ArraySource(image), table, workers)
+            parts = [source.read(y, min(y + rows, 97)) for y in range(0, 97, rows)]
+            np.testing.assert_array_equal(np.concatenate(parts), whole)
+
+
+def test_a_stored_table_gives_the_same_bytes(table):
+    shapers, nodes = (part.astype("<u2").tobytes() for part in (table.shapers, table.nodes))
+    stored = InkTable(
+        np.frombuffer(shapers, "<u2").reshape(table.shapers.shape).astype(np.uint16),
+        np.frombuffer(nodes, "<u2").reshape(table.nodes.shape).astype(np.uint16),
+    )
+    assert stored.digest == table.digest
+    art = ArraySource(clouds()[:9])
+    np.testing.assert_array_equal(separated(art, stored).read(0, 9), separated(art, table).read(0, 9))
