@@ -68,7 +68,7 @@ _FINISHED = click.option(
 )
 @click.option("--underbase", metavar="INK", help="Ink, such as white, to lay under all others but clear.")
 @click.option(
-    "--underbase-percent", metavar="PCT", type=number, default=100, show_default=True, help="Amount of it."
+    "--underbase-percent", metavar="PCT", type=number, default="100", show_default=True, help="Amount of it."
 )
 @click.option(
     "--choke-mm", metavar="MM", type=number, help="How far it ends inside the edge of the others [mm]."
