@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.readings_files import convert_readings, merge_readings
     from strikeoff.workbench.recipes import match, predict
     from strikeoff.workbench.result import Result
+    from strikeoff.workbench.roll_options import roll_options
     from strikeoff.workbench.rolls import compose_roll, screen_roll
     from strikeoff.workbench.spots import match_spots
 
@@ -63,6 +64,7 @@ __all__ = [
     "proof_artwork",
     "relinearise",
     "report_condition",
+    "roll_options",
     "run_demo",
     "screen_roll",
     "separate",
@@ -100,6 +102,7 @@ _HOMES = {
     "proof_artwork": "artwork_proof",
     "relinearise": "linearisation",
     "report_condition": "condition_report",
+    "roll_options": "roll_options",
     "run_demo": "demo",
     "screen_roll": "rolls",
     "separate": "artwork",

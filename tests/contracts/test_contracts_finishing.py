@@ -19,3 +19,10 @@ def test_finishing(words, tmp_path):
     done = inside("finishing", words[0], table, *words[1:], "--json", "--quiet")
     assert done.code == 0
     assert set(done.document["results"]) == result_fields(f"finishing {words[0]}")
+
+
+def test_roll_options():
+    words = ["--finished", "640x640", "--warp", "-5.5", "--weft", "-3", "--width", "1450", "--order", "420"]
+    done = inside("roll", "options", *words, "--json", "--quiet")
+    assert done.code == 0
+    assert set(done.document["results"]) == result_fields("roll options")

@@ -1,0 +1,46 @@
+"""``strikeoff roll options``: every way across a width."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from strikeoff.cli.command import Command
+from strikeoff.cli.params import file_path, number, size_mm
+
+if TYPE_CHECKING:
+    from strikeoff.workbench.result import Result
+
+
+@click.command("options", cls=Command)
+@click.option(
+    "--finished",
+    metavar="WxH",
+    type=size_mm,
+    required=True,
+    help="Size of one repeat on the finished goods, across x along [mm].",
+)
+@click.option("--warp", metavar="PCT", type=number, required=True, help="Dimensional change along [%].")
+@click.option("--weft", metavar="PCT", type=number, required=True, help="Dimensional change across [%].")
+@click.option("--width", metavar="MM", type=number, required=True, help="Width of the unfinished cloth [mm].")
+@click.option("--order", metavar="M", type=number, required=True, help="Finished length ordered [m].")
+@click.option(
+    "--repeat",
+    type=click.Choice(["straight", "half-drop", "brick"]),
+    default="straight",
+    show_default=True,
+    help="How repeats stand beside each other.",
+)
+@click.option("--printer-width", metavar="MM", type=number, help="Most that the press prints [mm].")
+@click.option("--selvedge", metavar="MM", type=number, help="Selvedge lost at each edge [mm].")
+@click.option("--margin", metavar="MM", type=number, help="Unprinted cloth at each edge [mm].")
+@click.option("--end-loss", metavar="MM", type=number, help="Finished length lost at the ends [mm].")
+@click.option("--overlap", metavar="MM", type=number, help="Finished width that a join takes [mm].")
+@click.option("--drop", metavar="MM", type=number, help="Finished length of a cut for joined widths [mm].")
+@click.option("--drawing", metavar="FILE", type=file_path, help="Drawing to write, SVG or PDF.")
+def options(**options: Any) -> Result:
+    """List every way to lay a repeat across a cuttable width."""
+    from strikeoff import workbench
+
+    return workbench.roll_options(**options)

@@ -1,0 +1,71 @@
+"""Drawing to scale of every way to lay a repeat across a width."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from strikeoff.layout import svg
+from strikeoff.layout.width_options import WidthOption
+
+_WIDTH, _LEFT, _CLOTH, _TOP, _ROW, _STRIP = 1400, 60, 1280, 120, 190, 90
+
+
+def width_options_svg(
+    options: Sequence[WidthOption], fabric_mm: float, cuttable_mm: float, title: str
+) -> str:
+    """Return an SVG drawing: a strip of cloth for each option, all to one scale across.
+
+    Parameters
+    ----------
+    options : sequence of WidthOption
+        What to draw.
+    fabric_mm, cuttable_mm : float
+        Width of the unfinished cloth, and of it what can be used. [mm]
+    title : str
+        Heading.
+    """
+    scale = _CLOTH / fabric_mm
+    body = [
+        svg.words(_LEFT, 52, title, 36, bold=True),
+        svg.words(
+            _LEFT, 94, f"cloth {fabric_mm:.0f} mm, cuttable {cuttable_mm:.0f} mm, before finishing", 28
+        ),
+    ]
+    for number, option in enumerate(options):
+        body += _strip(option, _TOP + number * _ROW, scale, fabric_mm, cuttable_mm)
+    return svg.page(_WIDTH, _TOP + _ROW * len(options) + 10, title, body)
+
+
+def _strip(
+    option: WidthOption, top: float, scale: float, fabric_mm: float, cuttable_mm: float
+) -> Iterator[str]:
+    start = _LEFT + (fabric_mm - cuttable_mm) / 2 * scale
+    end, y = start + cuttable_mm * scale, top + 50
+    size = f", scaled to {option.scale_percent:.2f} %" if abs(option.scale_percent - 100) > 0.005 else ""
+    yield svg.words(_LEFT, top + 34, f"{option.name}: {option.whole_across} whole{size}", 32, bold=True)
+    left, right = option.left_mm, option.right_mm
+    yield svg.words(
+        _LEFT + _CLOTH,
+        top + 34,
+        f"left {left[1]:.0f} | right {right[1]:.0f} mm finished; {option.order_m[0]:.2f} m to print",
+        28,
+        anchor="end",
+    )
+    yield svg.rectangle(_LEFT, y, _CLOTH, _STRIP, svg.WASTE)
+    yield svg.rectangle(start, y, cuttable_mm * scale, _STRIP, svg.CLOTH, line=1)
+    step = option.repeat_printed_mm[0] * scale
+    first = start + option.first_mm * scale
+    if option.edge == "parts":
+        yield from _part(start, first, y)
+        yield from _part(first + option.whole_across * step, end, y)
+    for k in range(option.whole_across):
+        yield svg.rectangle(first + k * step, y, step, _STRIP, svg.PIECE, kind="whole")
+        if step > 24:
+            yield svg.circle(first + (k + 0.5) * step, y + _STRIP / 2, min(18, step / 4), "#2b6ca3")
+    middle = _LEFT + _CLOTH / 2
+    yield svg.segment(middle, y - 8, middle, y + _STRIP + 8, stroke=svg.ALARM, line=3)
+
+
+def _part(start: float, end: float, y: float) -> Iterator[str]:
+    if end - start > 0.01:
+        yield svg.rectangle(start, y, end - start, _STRIP, "#e4eef7", kind="part")

@@ -1,0 +1,83 @@
+"""Every way to lay a repeat across the cuttable width of a roll."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+
+from strikeoff.layout.svg import write_drawing
+from strikeoff.layout.width_drawing import width_options_svg
+from strikeoff.layout.width_options import WidthJob, cuttable_width_mm, width_options
+from strikeoff.workbench.result import Result
+
+_DEFAULT_MARGIN_MM = 10.0
+
+
+def roll_options(
+    *,
+    finished: tuple[float, float],
+    warp: float,
+    weft: float,
+    width: float,
+    order: float,
+    repeat: str = "straight",
+    printer_width: float | None = None,
+    selvedge: float | None = None,
+    margin: float | None = None,
+    end_loss: float | None = None,
+    overlap: float | None = None,
+    drop: float | None = None,
+    drawing: str | Path | None = None,
+) -> Result:
+    """List all options across a width, with what is left over and the metres for the order.
+
+    Parameters
+    ----------
+    finished : tuple of float
+        Finished size of the repeat (across, along). [mm]
+    warp, weft : float
+        Dimensional change along and across, finished over file, shrinkage negative. [%]
+    width : float
+        Width of the unfinished cloth. [mm]
+    order : float
+        Finished length that is ordered. [m]
+    repeat : {"straight", "half-drop", "brick"}
+        How repeats join.
+    printer_width : float, optional
+        Most that the press prints. [mm]
+    selvedge, margin : float, optional
+        Lost at each edge; 0 and 10 by default. [mm]
+    end_loss : float, optional
+        Finished length lost at the ends. [mm]
+    overlap : float, optional
+        Finished width that a join takes. [mm]
+    drop : float, optional
+        Finished length of one cut, allowance included, for joined widths. [mm]
+    drawing : str or Path, optional
+        SVG or PDF to write.
+
+    Returns
+    -------
+    Result
+    """
+    cuttable = cuttable_width_mm(
+        width, selvedge or 0.0, _DEFAULT_MARGIN_MM if margin is None else margin, printer_width
+    )
+    job = WidthJob(
+        repeat, *finished, warp, weft, cuttable, 1000 * order, end_loss or 0.0, overlap or 0.0, drop
+    )
+    options = width_options(job)
+    outputs: tuple[Path, ...] = ()
+    if drawing is not None:
+        title = f"{repeat} {finished[0]:g} × {finished[1]:g} mm finished, {order:g} m"
+        write_drawing(drawing, width_options_svg(options, width, cuttable, title))
+        outputs = (Path(drawing),)
+    lines = [f"cuttable {cuttable:g} mm printed"]
+    lines += [
+        f"{o.name:<11} {o.whole_across:3} whole, {o.scale_percent:7.2f} %, left {o.left_mm[1]:7.1f} "
+        f"right {o.right_mm[1]:7.1f} mm finished ({o.left_mm[0]:.1f}, {o.right_mm[0]:.1f} printed) "
+        f"{o.edge:<5}, {o.order_m[1]:9.3f} m finished, {o.order_m[0]:9.3f} m printed"
+        for o in options
+    ]
+    results = {"cuttable_mm": cuttable, "repeat": repeat, "options": [asdict(o) for o in options]}
+    return Result(results, (), outputs, "done", tuple(lines))
