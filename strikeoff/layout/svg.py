@@ -65,13 +65,6 @@ def words(
     )
 
 
-def feed_arrow(x: float, y: float) -> str:
-    """Return an arrow up the page, against the feed: the end that is printed first is on top."""
-    return f'<path d="M{x:.1f},{y:.1f} l34,60 h-20 v60 h-28 v-60 h-20 z" fill="{ALARM}"/>' + words(
-        x, y + 160, "FEED", 34, anchor="middle", bold=True
-    )
-
-
 def page(width: float, height: float, title: str, body: Iterable[str]) -> str:
     """Return an SVG document without scripts or outside references."""
     return "\n".join(

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.recipes import match, predict
     from strikeoff.workbench.result import Result
     from strikeoff.workbench.roll_options import roll_options
+    from strikeoff.workbench.roll_panels import roll_panels
     from strikeoff.workbench.rolls import compose_roll, screen_roll
     from strikeoff.workbench.spots import match_spots
 
@@ -65,6 +66,7 @@ __all__ = [
     "relinearise",
     "report_condition",
     "roll_options",
+    "roll_panels",
     "run_demo",
     "screen_roll",
     "separate",
@@ -103,6 +105,7 @@ _HOMES = {
     "relinearise": "linearisation",
     "report_condition": "condition_report",
     "roll_options": "roll_options",
+    "roll_panels": "roll_panels",
     "run_demo": "demo",
     "screen_roll": "rolls",
     "separate": "artwork",

@@ -26,3 +26,21 @@ def test_roll_options():
     done = inside("roll", "options", *words, "--json", "--quiet")
     assert done.code == 0
     assert set(done.document["results"]) == result_fields("roll options")
+
+
+def test_roll_panels():
+    words = [
+        "--visible",
+        "6000x2500",
+        "--warp",
+        "-1.2",
+        "--weft",
+        "0.3",
+        "--width",
+        "3200",
+        "--eyelets",
+        "500",
+    ]
+    done = inside("roll", "panels", *words, "--json", "--quiet")
+    assert done.code == 0
+    assert set(done.document["results"]) == result_fields("roll panels")

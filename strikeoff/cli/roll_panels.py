@@ -1,0 +1,42 @@
+"""``strikeoff roll panels``: work wider than the cloth."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from strikeoff.cli.command import Command
+from strikeoff.cli.params import file_path, number, size_mm
+
+if TYPE_CHECKING:
+    from strikeoff.workbench.result import Result
+
+
+@click.command("panels", cls=Command)
+@click.option(
+    "--visible", metavar="WxH", type=size_mm, required=True, help="What is seen, across x along [mm]."
+)
+@click.option("--warp", metavar="PCT", type=number, required=True, help="Dimensional change along [%].")
+@click.option("--weft", metavar="PCT", type=number, required=True, help="Dimensional change across [%].")
+@click.option("--width", metavar="MM", type=number, required=True, help="Width of the unfinished cloth [mm].")
+@click.option("--margin", metavar="MM", type=number, help="Unprinted cloth at each edge [mm].")
+@click.option(
+    "--join",
+    type=click.Choice(["overlap", "butt"]),
+    default="overlap",
+    show_default=True,
+    help="Panels share a strip, or meet edge to edge.",
+)
+@click.option("--overlap", metavar="MM", type=number, help="Finished width of the shared strip [mm].")
+@click.option("--trim", metavar="MM", type=number, help="Cut away at each edge, finished [mm].")
+@click.option("--hem", is_flag=True, help="Fold a hem of 25 mm.")
+@click.option("--pole", metavar="MM", type=number, help="Diameter of poles in pockets above and below [mm].")
+@click.option("--stretch", metavar="PCT", type=number, help="How much the frame stretches the cloth [%].")
+@click.option("--eyelets", metavar="MM", type=number, help="Eyelets at most so far apart [mm].")
+@click.option("--drawing", metavar="FILE", type=file_path, help="Panel map to write, SVG or PDF.")
+def panels(**options: Any) -> Result:
+    """Split work that is wider than the cloth into panels."""
+    from strikeoff import workbench
+
+    return workbench.roll_panels(**options)

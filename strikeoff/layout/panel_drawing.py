@@ -1,0 +1,82 @@
+"""Panel map to scale: numbers in hanging order, arrows up, shared strips, eyelets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from strikeoff.layout import svg
+from strikeoff.layout.panels import PanelMap, eyelet_places_mm
+
+_WIDTH, _BOX, _LEFT, _TOP = 1400, (1240, 760), 80, 150
+
+
+def panel_map_svg(
+    plan: PanelMap, title: str, *, eyelets_mm: float | None = None, notes: Sequence[str] = ()
+) -> str:
+    """Return an SVG drawing of the work as it hangs, seen from the front.
+
+    Parameters
+    ----------
+    plan : PanelMap
+        What to draw.
+    title : str
+        Heading.
+    eyelets_mm : float, optional
+        Draw eyelets at most so far apart. [mm]
+    notes : sequence of str
+        Lines below.
+    """
+    scale = min(_BOX[0] / plan.cloth_mm[0], _BOX[1] / plan.cloth_mm[1])
+    bottom = _TOP + plan.cloth_mm[1] * scale
+    first = plan.panels[0]
+    size, width = first.printed_mm, first.end_mm - first.start_mm
+    body = [
+        svg.words(_LEFT, 56, title, 40, bold=True),
+        svg.words(
+            _LEFT,
+            106,
+            f"{len(plan.panels)} panels, each {size[0]:.0f} × {size[1]:.0f} mm printed, "
+            f"{width:.0f} × {plan.cloth_mm[1]:.0f} finished",
+            32,
+        ),
+        *_panels(plan, scale, bottom),
+        *(_eyelets(plan, scale, eyelets_mm) if eyelets_mm is not None else ()),
+    ]
+    body += [svg.words(_LEFT, bottom + 60 + 32 * k, line, 22) for k, line in enumerate(notes)]
+    return svg.page(_WIDTH, bottom + 70 + 32 * len(notes), title, body)
+
+
+def _panels(plan: PanelMap, scale: float, bottom: float) -> Iterator[str]:
+    for panel in plan.panels:
+        left, width = _LEFT + panel.start_mm * scale, (panel.end_mm - panel.start_mm) * scale
+        yield svg.rectangle(left, _TOP, width, bottom - _TOP, svg.PIECE, kind="panel")
+    for panel in plan.panels[1:]:
+        left = _LEFT + panel.start_mm * scale
+        if plan.overlap_mm > 0:
+            yield svg.rectangle(
+                left, _TOP, plan.overlap_mm * scale, bottom - _TOP, svg.MARK, line=1, kind="shared"
+            )
+    side, end = plan.side_mm * scale, plan.end_mm * scale
+    inner = (plan.cloth_mm[0] - 2 * plan.side_mm) * scale, (plan.cloth_mm[1] - 2 * plan.end_mm) * scale
+    yield svg.rectangle(_LEFT + side, _TOP + end, *inner, stroke="#2b6ca3", line=1.5, kind="seen")
+    for panel in plan.panels:
+        middle = _LEFT + (panel.start_mm + panel.end_mm) / 2 * scale
+        size = min(90.0, (panel.end_mm - panel.start_mm) * scale / 3, (bottom - _TOP) / 4)
+        top = (_TOP + bottom) / 2 - size
+        yield (
+            f'<path d="M{middle:.1f},{top - size * 0.8:.1f} l{size * 0.4:.1f},{size * 0.6:.1f} '
+            f'h{-size * 0.8:.1f} z" fill="{svg.ALARM}"/>'
+        )
+        yield svg.words(middle, top + size * 0.9, str(panel.number), size, anchor="middle", bold=True)
+        yield svg.words(middle, top + size * 1.4, "UP", size * 0.35, anchor="middle", bold=True)
+
+
+def _eyelets(plan: PanelMap, scale: float, apart_mm: float) -> Iterator[str]:
+    across = plan.cloth_mm[0] - 2 * plan.side_mm
+    along = plan.cloth_mm[1] - 2 * plan.end_mm
+    places = {(x, y) for x in eyelet_places_mm(across, apart_mm) for y in (0.0, along)}
+    places |= {(x, y) for x in (0.0, across) for y in eyelet_places_mm(along, apart_mm)}
+    for x, y in sorted(places):
+        yield svg.circle(
+            _LEFT + (plan.side_mm + x) * scale, _TOP + (plan.end_mm + y) * scale, 6, svg.DARK, "eyelet"
+        )

@@ -1,0 +1,107 @@
+"""Work wider than the cloth: a panel map."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+
+from strikeoff.layout.panel_drawing import panel_map_svg
+from strikeoff.layout.panels import HEM_MM, TRIM_MM, PanelJob, eyelet_places_mm, plan_panels
+from strikeoff.layout.svg import write_drawing
+from strikeoff.layout.width_options import cuttable_width_mm
+from strikeoff.report.cautions import cautions
+from strikeoff.workbench.result import Result
+
+_MARGIN_MM, _OVERLAP_MM = 10.0, 20.0
+
+
+def roll_panels(
+    *,
+    visible: tuple[float, float],
+    warp: float,
+    weft: float,
+    width: float,
+    margin: float | None = None,
+    join: str = "overlap",
+    overlap: float | None = None,
+    trim: float | None = None,
+    hem: bool = False,
+    pole: float | None = None,
+    stretch: float | None = None,
+    eyelets: float | None = None,
+    drawing: str | Path | None = None,
+) -> Result:
+    """Split work into the fewest equal panels that the cloth holds.
+
+    Parameters
+    ----------
+    visible : tuple of float
+        What is seen when it hangs (across, along). [mm]
+    warp, weft : float
+        Dimensional change along and across, finished over file, shrinkage negative. [%]
+    width : float
+        Width of the unfinished cloth. [mm]
+    margin : float, optional
+        Lost at each edge; 10 by default. [mm]
+    join : {"overlap", "butt"}
+        How panels meet.
+    overlap : float, optional
+        Finished width of the shared strip; 20 by default. [mm]
+    trim : float, optional
+        Cut away at each edge; 3 by default. [mm]
+    hem : bool
+        Fold a hem of 25 mm; where there are pockets, at the sides only.
+    pole : float, optional
+        Diameter of poles in pockets above and below. [mm]
+    stretch : float, optional
+        How much the frame stretches the cloth. [%]
+    eyelets : float, optional
+        Eyelets at most so far apart and in the corners. [mm]
+    drawing : str or Path, optional
+        SVG or PDF to write.
+
+    Returns
+    -------
+    Result
+    """
+    job = PanelJob(
+        *visible,
+        warp_percent=warp,
+        weft_percent=weft,
+        cuttable_mm=cuttable_width_mm(width, 0.0, _MARGIN_MM if margin is None else margin),
+        join=join,
+        overlap_mm=_OVERLAP_MM if overlap is None else overlap,
+        trim_mm=TRIM_MM if trim is None else trim,
+        hem_mm=HEM_MM if hem else 0.0,
+        pole_mm=pole or 0.0,
+        stretch_percent=stretch or 0.0,
+    )
+    plan = plan_panels(job)
+    places: list[list[float]] = []
+    if eyelets is not None:
+        sides = plan.cloth_mm[0] - 2 * plan.side_mm, plan.cloth_mm[1] - 2 * plan.end_mm
+        places = [list(eyelet_places_mm(side, eyelets)) for side in sides]
+    warnings = cautions([])
+    outputs: tuple[Path, ...] = ()
+    if drawing is not None:
+        title = f"Panel map, {visible[0]:g} × {visible[1]:g} mm seen"
+        write_drawing(drawing, panel_map_svg(plan, title, eyelets_mm=eyelets, notes=warnings))
+        outputs = (Path(drawing),)
+    results = {
+        "panels": [asdict(panel) for panel in plan.panels],
+        "cloth_mm": list(plan.cloth_mm),
+        "side_mm": plan.side_mm,
+        "end_mm": plan.end_mm,
+        "overlap_mm": plan.overlap_mm,
+        "printed_m": plan.printed_m,
+        "eyelets_mm": places,
+        "cautions": list(warnings),
+    }
+    size = plan.panels[0].printed_mm
+    lines = (
+        f"{len(plan.panels)} panels, each {size[0]:.1f} x {size[1]:.1f} mm printed; {plan.printed_m:.2f} m",
+        f"cloth {plan.cloth_mm[0]:.1f} x {plan.cloth_mm[1]:.1f} mm finished before making up",
+        *(f"panel {p.number}: {p.start_mm:.1f} to {p.end_mm:.1f} mm from the left" for p in plan.panels),
+        *warnings,
+    )
+    return Result(results, (), outputs, "done", lines)
