@@ -94,6 +94,28 @@ def test_condition_predict(condition, tmp_path):
     assert "CONDITION_DIGEST" in text
 
 
+def test_condition_spots_and_their_separation(condition, image, tmp_path):
+    """A book becomes tint tables and a page; artwork is separated with them and an underbase."""
+    book, out, page = tmp_path / "book.toml", tmp_path / "a.spots", tmp_path / "a.html"
+    lab = ink_lab([[0.4, 0.3, 0.2, 0.0]])[0]
+    book.write_text(
+        'name = "Autumn"\n[[colour]]\nname = "Coral"\n'
+        f"lab = [{', '.join(f'{v:.3f}' for v in lab)}]\n"
+        '[[colour]]\nname = "Far"\nlab = [50, 110, -90]\n'
+    )
+    done = inside("condition", "spots", condition, book, "--page", page, "--out", out, "--json")
+    results = checked(done.document, "condition-spots", out, page)
+    assert (results["in_reach"], results["out_of_reach"]) == (1, 1)
+    assert [row["kind"] for row in results["colours"]] == ["lab", "lab"]
+    white = ["--underbase", "Y", "--underbase-percent", "50", "--choke-mm", "0.5", "--spots", out]
+    planes = tmp_path / "p.tif"
+    done = inside("artwork", "separate", condition, image, *white, "--out", planes, "--json")
+    results = checked(done.document, "artwork-separate", planes)
+    assert results["underbase"] == {"ink": "Y", "percent": 50, "choke_mm": 0.5}
+    both = inside("artwork", "separate", condition, image, *white, "--spread-mm", "1", "--out", planes)
+    assert both.code == 2
+
+
 def test_condition_match(condition, tmp_path):
     """A colour of the inks is found, a colour beyond them is said to be beyond, order is kept."""
     lab = np.vstack([[[50.0, 110.0, -90.0]], ink_lab([[0.4, 0.3, 0.2, 0.0]])])
