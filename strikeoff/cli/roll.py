@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from strikeoff.cli import roll_options, roll_panels
+from strikeoff.cli import roll_copies, roll_options, roll_panels
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
 from strikeoff.cli.params import dpi, file_path, number, size_mm
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
 
 group = Group("roll", help="From one repeat to the drops of a whole roll.")
+group.add_command(roll_copies.copies)
 group.add_command(roll_options.options)
 group.add_command(roll_panels.panels)
 

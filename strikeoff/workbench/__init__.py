@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.readings_files import convert_readings, merge_readings
     from strikeoff.workbench.recipes import match, predict
     from strikeoff.workbench.result import Result
+    from strikeoff.workbench.roll_copies import roll_copies
     from strikeoff.workbench.roll_options import roll_options
     from strikeoff.workbench.roll_panels import roll_panels
     from strikeoff.workbench.rolls import compose_roll, screen_roll
@@ -65,6 +66,7 @@ __all__ = [
     "proof_artwork",
     "relinearise",
     "report_condition",
+    "roll_copies",
     "roll_options",
     "roll_panels",
     "run_demo",
@@ -104,6 +106,7 @@ _HOMES = {
     "proof_artwork": "artwork_proof",
     "relinearise": "linearisation",
     "report_condition": "condition_report",
+    "roll_copies": "roll_copies",
     "roll_options": "roll_options",
     "roll_panels": "roll_panels",
     "run_demo": "demo",

@@ -44,3 +44,10 @@ def test_roll_panels():
     done = inside("roll", "panels", *words, "--json", "--quiet")
     assert done.code == 0
     assert set(done.document["results"]) == result_fields("roll panels")
+
+
+def test_roll_copies():
+    words = ["--finished", "450x300", "--count", "10", "--warp", "-5", "--weft", "-3", "--width", "1500"]
+    done = inside("roll", "copies", *words, "--json", "--quiet")
+    assert done.code == 0
+    assert set(done.document["results"]) == result_fields("roll copies")

@@ -1,0 +1,49 @@
+"""Drawing to scale of a grid of copies; of a long one, the first rows."""
+
+from __future__ import annotations
+
+from strikeoff.layout import svg
+from strikeoff.layout.copies import CopyGrid
+
+_WIDTH, _CLOTH, _LEFT, _TOP = 1400, 1240, 80, 160
+_TALLEST = 1500.0
+
+
+def copies_svg(grid: CopyGrid, title: str) -> str:
+    """Return an SVG drawing: every copy with an arrow to its top.
+
+    Parameters
+    ----------
+    grid : CopyGrid
+        What to draw.
+    title : str
+        Heading.
+    """
+    pitch = grid.pitch_mm
+    width = grid.across * pitch[0] - grid.gap_mm[0] + grid.left_over_mm[1]
+    scale = _CLOTH / width
+    rows = max(1, min(grid.rows, int(_TALLEST / (pitch[1] * scale)), 2000 // grid.across))
+    shown = (rows * pitch[1] - grid.gap_mm[1]) * scale
+    metres = f"{grid.length_mm[0] / 1000:.2f} m to print"
+    told = f"{grid.count} copies: {grid.across} across, {grid.rows} rows, {metres}"
+    body = [
+        svg.words(_LEFT, 56, title, 40, bold=True),
+        svg.words(_LEFT, 106, told, 32),
+        svg.rectangle(_LEFT, _TOP, _CLOTH, shown, svg.CLOTH),
+    ]
+    size = grid.size_mm[0] * scale, grid.size_mm[1] * scale
+    tip = min(size) * 0.3
+    for number, (x, y, turned) in enumerate(grid.copies()):
+        if number >= rows * grid.across:
+            break
+        left, top = _LEFT + x * scale, _TOP + y * scale
+        kind = "turned" if turned else "copy"
+        body.append(svg.rectangle(left, top, *size, svg.MARK if turned else svg.PIECE, line=1.5, kind=kind))
+        way, middle = (-1 if turned else 1), (left + size[0] / 2, top + size[1] / 2)
+        body.append(
+            f'<path d="M{middle[0]:.1f},{middle[1] - way * tip:.1f} l{tip:.1f},{way * 1.6 * tip:.1f} '
+            f'h{-2 * tip:.1f} z" fill="{svg.DARK}"/>'
+        )
+    if rows < grid.rows:
+        body.append(svg.words(_LEFT, _TOP + shown + 44, f"… and {grid.rows - rows} rows more", 32))
+    return svg.page(_WIDTH, _TOP + shown + 70, title, body)

@@ -1,0 +1,89 @@
+"""Copies of one piece over the width of a roll."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from strikeoff.layout.copies import plan_copies
+from strikeoff.layout.copies_drawing import copies_svg
+from strikeoff.layout.svg import write_drawing
+from strikeoff.layout.width_options import cuttable_width_mm
+from strikeoff.workbench.result import Result
+
+_MARGIN_MM = 10.0
+
+
+def roll_copies(
+    *,
+    finished: tuple[float, float],
+    count: int,
+    warp: float,
+    weft: float,
+    width: float,
+    margin: float | None = None,
+    bleed: float | None = None,
+    gap: float | None = None,
+    turn: str = "none",
+    fill: bool = False,
+    drawing: str | Path | None = None,
+) -> Result:
+    """Count the copies that a grid over the cuttable width will hold, before anything is printed.
+
+    Parameters
+    ----------
+    finished : tuple of float
+        Finished size of a copy (across, along). [mm]
+    count : int
+        Copies wanted.
+    warp, weft : float
+        Dimensional change along and across, finished over file, shrinkage negative. [%]
+    width : float
+        Width of the unfinished cloth. [mm]
+    margin : float, optional
+        Lost at each edge; 10 by default. [mm]
+    bleed, gap : float, optional
+        Finished artwork beyond each edge; finished cloth between bleeds; none by default. [mm]
+    turn : {"none", "rows", "columns"}
+        Which ones stand on their heads.
+    fill : bool
+        Fill the last row.
+    drawing : str or Path, optional
+        SVG or PDF to write.
+
+    Returns
+    -------
+    Result
+    """
+    grid = plan_copies(
+        finished,
+        count,
+        cuttable_mm=cuttable_width_mm(width, 0.0, _MARGIN_MM if margin is None else margin),
+        warp_percent=warp,
+        weft_percent=weft,
+        bleed_mm=bleed or 0.0,
+        gap_mm=(gap or 0.0, gap or 0.0),
+        turn=turn,
+        fill=fill,
+    )
+    outputs: tuple[Path, ...] = ()
+    if drawing is not None:
+        write_drawing(drawing, copies_svg(grid, f"Copies of {finished[0]:g} × {finished[1]:g} mm"))
+        outputs = (Path(drawing),)
+    results = {
+        "count": grid.count,
+        "spare": grid.count - count,
+        "across": grid.across,
+        "rows": grid.rows,
+        "last_row": grid.count - (grid.rows - 1) * grid.across,
+        "turned": sum(turned for _, _, turned in grid.copies()),
+        "pitch_mm": list(grid.pitch_mm),
+        "length_mm": list(grid.length_mm),
+        "left_over_mm": list(grid.left_over_mm),
+    }
+    lines = (
+        f"{grid.count} copies ({grid.count - count} spare): {grid.across} across, {grid.rows} rows, "
+        f"{results['last_row']} in the last",
+        f"{grid.length_mm[0] / 1000:.3f} m printed, {grid.length_mm[1] / 1000:.3f} m finished; "
+        f"{grid.left_over_mm[1]:.1f} mm left across (finished)",
+    )
+    return Result(results, (), outputs, "done", lines)
