@@ -67,9 +67,7 @@ _FINISHED = click.option(
     "--spots", metavar="FILE.spots", type=file_path, help="Tint tables of a swatch book for named colours."
 )
 @click.option("--underbase", metavar="INK", help="Ink, such as white, to lay under all others but clear.")
-@click.option(
-    "--underbase-percent", metavar="PCT", type=number, default="100", show_default=True, help="Amount of it."
-)
+@click.option("--underbase-percent", metavar="PCT", type=number, help="Amount of it; 100 by default [%].")
 @click.option(
     "--choke-mm", metavar="MM", type=number, help="How far it ends inside the edge of the others [mm]."
 )
@@ -94,6 +92,8 @@ def separate(
     if min(choke_mm or 0, spread_mm or 0) < 0:
         raise click.UsageError("choke and spread are distances of 0 mm or more")
     options["choke_mm"] = choke_mm if choke_mm is not None else 0.0 - (spread_mm or 0.0)
+    if options["underbase_percent"] is None:
+        del options["underbase_percent"]
     return workbench.separate(condition, image, out, **options, progress=call.progress)
 
 
