@@ -75,6 +75,17 @@ def oklab_to_xyz(oklab: ArrayLike, white: ArrayLike) -> FloatArray:
     return np.asarray(cones @ np.linalg.inv(_TO_CONES @ _adaptation(white)).T)
 
 
+def cone_roots(oklab: ArrayLike) -> FloatArray:
+    """Return the cube roots of the three cone responses of Oklab, shape (..., 3), 1 for white.
+
+    Examples
+    --------
+    >>> cone_roots([0.5, 0.0, 0.0]).round(3).tolist()
+    [0.5, 0.5, 0.5]
+    """
+    return np.asarray(np.asarray(oklab, dtype=np.float64) @ np.linalg.inv(_TO_OPPONENT).T)
+
+
 def _adaptation(white: ArrayLike) -> FloatArray:
     source = np.asarray(white, dtype=np.float64)
     unit = source / source[1]

@@ -12,7 +12,7 @@ from strikeoff.base.errors import UsageError
 from strikeoff.colour.cielab import lab_to_xyz, xyz_to_lab
 from strikeoff.condition.pcs import D50, black_scaled
 from strikeoff.condition.record import Condition
-from strikeoff.model.gamut import expand_chroma, map_into
+from strikeoff.model.gamut import expand_chroma, map_into, visible
 from strikeoff.model.inverse import Recipes, solve
 
 FloatArray = NDArray[np.float64]
@@ -80,7 +80,7 @@ def render(
         wanted = xyz_to_lab(lab_to_xyz(wanted, np.ones(3)) * scale, np.ones(3))
         wanted = link.to_relative(greys.off(link.from_relative(wanted)))
     elif intent != "relative":
-        wanted = black_scaled(wanted, source_black, relative_black_y(condition))
+        wanted = black_scaled(visible(wanted), source_black, relative_black_y(condition))
     cloth = np.abs(wanted - [100.0, 0.0, 0.0]).max(axis=1) < _CLOTH
     if intent == "perceptual":
         wanted = map_into(condition.boundary, wanted, _KNEE)

@@ -12,11 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.colour.cielab import lab_to_xyz, xyz_to_lab
-from strikeoff.colour.oklab import oklab_to_xyz, xyz_to_oklab
+from strikeoff.colour.oklab import cone_roots, oklab_to_xyz, xyz_to_oklab
 
 FloatArray = NDArray[np.float64]
 
 D50 = np.array([96.42, 100.0, 82.49])
+
+#: Munsell hue that the space of mapping keeps worst, and how far its colours stray from one angle
+#: (root mean square, in steps of the 40 Munsell hues), as bench/bench_hue.py measures it.
+MAPPING_SPACE, WORST_HUE, WORST_HUE_STEPS = "Oklab", "2.5R", 0.67
 
 _HUES = 60
 _LEVELS = 33
@@ -24,6 +28,9 @@ _BISECTIONS = 9
 _REACH = 0.42
 _REACHED_DE = 0.4
 _GREY, _COLOURED = 1e-4, 0.04
+_BELOW_DARKEST = 0.4
+# Least cube root of a cone's response over a neutral's; prints stay above 0.71, sRGB above 0.73.
+_LEAST_ROOT = 0.66
 
 
 @dataclass(frozen=True)
@@ -113,9 +120,11 @@ def map_into(boundary: GamutBoundary, lab: FloatArray, knee: float) -> FloatArra
     -------
     ndarray, shape (m, 3)
     """
-    ok = lab_to_ok(lab)
-    chroma, hue = np.hypot(ok[:, 1], ok[:, 2]), np.arctan2(ok[:, 2], ok[:, 1])
     low, high = boundary.lightness[0], boundary.lightness[-1]
+    # Below the darkest neutral only a* and b* count: Oklab would turn hues and raise lightness there.
+    darkest = ok_to_lab(np.array([[low, 0.0, 0.0]]))[0, 0] - _BELOW_DARKEST
+    ok = lab_to_ok(visible(np.column_stack([np.maximum(lab[:, 0], darkest), lab[:, 1:]])))
+    chroma, hue = np.hypot(ok[:, 1], ok[:, 2]), np.arctan2(ok[:, 2], ok[:, 1])
     margin = 0.04 * (high - low)
     light = np.clip(ok[:, 0], low, high)
     anchor = np.clip(0.5 * (light + boundary.cusp(hue)), low + margin, high - margin)
@@ -135,6 +144,28 @@ def map_into(boundary: GamutBoundary, lab: FloatArray, knee: float) -> FloatArra
     near_grey = chroma < _GREY
     out[near_grey] = np.stack([light, ok[:, 1], ok[:, 2]], axis=1)[near_grey]
     return ok_to_lab(out)
+
+
+def visible(lab: FloatArray) -> FloatArray:
+    """Return Lab, shape (m, 3), that some light could look like: others lose chroma at their Lab hue.
+
+    Dark colours of more chroma than any light of their darkness has make no sense to the eye, and in
+    Oklab their hue turns away.
+    """
+    neutral = np.maximum(lab_to_ok(lab * [1.0, 0.0, 0.0])[:, 0], 1e-6)
+
+    def seen(colours: FloatArray, against: FloatArray) -> NDArray[np.bool_]:
+        return np.asarray(cone_roots(lab_to_ok(colours)).min(axis=1) >= _LEAST_ROOT * against)
+
+    rows = np.flatnonzero(~seen(lab, neutral))
+    inside, outside = np.zeros((len(rows), 1)), np.ones((len(rows), 1))
+    for _ in range(24):
+        middle = 0.5 * (inside + outside)
+        held = seen(lab[rows] * np.hstack([np.ones_like(middle), middle, middle]), neutral[rows])[:, None]
+        inside, outside = np.where(held, middle, inside), np.where(held, outside, middle)
+    out = lab.copy()
+    out[rows, 1:] *= inside
+    return out
 
 
 def expand_chroma(boundary: GamutBoundary, lab: FloatArray, amount: float) -> FloatArray:

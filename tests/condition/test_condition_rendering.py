@@ -6,7 +6,7 @@ import pytest
 from strikeoff.base.errors import UsageError
 from strikeoff.condition.pcs import D50
 from strikeoff.condition.rendering import INTENTS, relative_black_y, render
-from strikeoff.model.gamut import lab_to_ok
+from strikeoff.model.gamut import lab_to_ok, visible
 
 
 def relative(condition, recipes):
@@ -32,6 +32,29 @@ def test_nearly_white_prints_nearly_nothing(measured_condition, intent):
     got = render(measured_condition, lab, intent)
     assert got.inks.max() < 0.02
     assert relative(measured_condition, got)[:, 0].min() > 99.0
+
+
+@pytest.mark.parametrize("intent", ["perceptual", "relative"])
+def test_colours_that_get_darker_print_no_lighter(measured_condition, intent):
+    """Far below the gamut, where Lab names what no light looks like, too."""
+    for hue in np.radians(np.arange(0, 360, 45)):
+        light = np.linspace(100.0, 0.0, 101)
+        lab = np.column_stack([light, np.full(101, 40 * np.cos(hue)), np.full(101, 40 * np.sin(hue))])
+        reached = relative(measured_condition, render(measured_condition, lab, intent))[:, 0]
+        assert (reached - np.minimum.accumulate(reached)).max() <= 0.3
+
+
+def test_colours_that_prints_and_screens_have_are_visible(measured_condition):
+    inks = measured_condition.limits.random(2000, np.random.default_rng(3))
+    lab = measured_condition.connection.to_relative(measured_condition.native.lab(inks))
+    np.testing.assert_array_equal(visible(lab), lab)
+    # sRGB primaries and secondaries, D50 Lab (IEC 61966-2-1 through Bradford, from memory).
+    srgb = np.array([[54.3, 80.8, 69.9], [87.8, -79.3, 81.0], [29.6, 68.3, -112.0], [97.6, -15.8, 93.4]])
+    np.testing.assert_array_equal(visible(srgb), srgb)
+    dark = np.array([[5.0, 0.0, 40.0]])
+    seen = visible(dark)
+    np.testing.assert_array_equal(seen[:, 0], dark[:, 0])
+    assert 0 < seen[0, 2] < 20
 
 
 @pytest.mark.parametrize("intent", ["perceptual", "relative-bpc"])
