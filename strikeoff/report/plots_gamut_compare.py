@@ -15,6 +15,8 @@ from strikeoff.report.style import ACCENT, INK, MUTED, SECOND
 FloatArray = NDArray[np.float64]
 
 _COLOURS = (INK, SECOND)
+_ACROSS = 3
+_NAMED_CUTS = {90.0: "Blue - yellow", 0.0: "Green - red"}
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,7 @@ def gamut_comparison(
     outlines: Sequence[GamutOutline],
     lightness: Sequence[float],
     *,
+    hues: Sequence[float] = (90.0, 0.0),
     colours: FloatArray | None = None,
     ident: str = "gamut-comparison",
 ) -> str:
@@ -50,41 +53,57 @@ def gamut_comparison(
     outlines : sequence of GamutOutline
         One or two.
     lightness : sequence of float
-        L* of the cuts, three of them.
+        L* of the cuts.
+    hues : sequence of float
+        Hue angles of the cuts through the grey axis; each shows its opposite too. [degrees]
     colours : ndarray, shape (n, 3), optional
         Lab of single colours to mark.
     ident : str
         See `svg_figure`.
     """
+    count = 1 + len(lightness) + len(hues)
+    rows = -(-count // _ACROSS)
 
     def draw(figure: Any) -> None:
-        plots = figure.subplots(2, 3)
+        plots = figure.subplots(rows, _ACROSS, squeeze=False).ravel()
+        above, level, upright = plots[0], plots[1 : len(lightness) + 1], plots[len(lightness) + 1 : count]
+        for axes in plots[count:]:
+            axes.set_axis_off()
         for number, outline in enumerate(outlines):
             colour, style = _COLOURS[number], ("-", "--")[number]
-            _ring(plots[0, 0], _widest(outline.mesh), colour, style, outline.name)
-            for axes, cut in zip((plots[0, 1], plots[0, 2], plots[1, 0]), outline.cuts, strict=True):
+            _ring(above, _widest(outline.mesh), colour, style, outline.name)
+            for axes, cut in zip(level, outline.cuts, strict=True):
                 if len(cut):
                     _ring(axes, cut, colour, style, outline.name)
-            for axes, degrees in ((plots[1, 1], 90.0), (plots[1, 2], 0.0)):
+            for axes, degrees in zip(upright, hues, strict=True):
                 _upright(axes, outline.mesh, degrees, colour, style)
         titles = ("From above", *(f"L* {value:g}" for value in lightness))
-        for axes, title in zip((plots[0, 0], plots[0, 1], plots[0, 2], plots[1, 0]), titles, strict=True):
+        for axes, title in zip((above, *level), titles, strict=True):
             axes.set(title=title, xlabel="a*", ylabel="b*")
             axes.axhline(0, color=MUTED, lw=0.6)
             axes.axvline(0, color=MUTED, lw=0.6)
             axes.set_aspect("equal", adjustable="datalim")
-        for axes, title in ((plots[1, 1], "Blue - yellow"), (plots[1, 2], "Green - red")):
+        for axes, degrees in zip(upright, hues, strict=True):
+            opposite = (degrees + 180.0) % 360.0
+            title = _NAMED_CUTS.get(degrees, f"Hue {opposite:g} - {degrees:g} degrees")
             axes.set(title=title, xlabel="C*", ylabel="L*", ylim=(0, 100))
             axes.axvline(0, color=MUTED, lw=0.6)
         if colours is not None:
-            plots[0, 0].plot(colours[:, 1], colours[:, 2], ".", ms=4, color=ACCENT, zorder=5)
+            above.plot(colours[:, 1], colours[:, 2], ".", ms=4, color=ACCENT, zorder=5)
         if len(outlines) > 1:
-            lines, words = plots[0, 0].get_legend_handles_labels()
+            lines, words = above.get_legend_handles_labels()
             figure.legend(lines, words, loc="outside lower center", ncols=len(words), frameon=False)
 
     names = " and ".join(outline.name for outline in outlines)
-    said = f"Reachable colours of {names} from above, at three lightnesses and through the grey axis."
-    return svg_figure(ident, "Gamut", said, (9.6, 6.2), draw)
+    said = (
+        f"Reachable colours of {names} from above, at L* {_listed(lightness)} and through the grey axis at "
+        f"hue {_listed(hues)}."
+    )
+    return svg_figure(ident, "Gamut", said, (9.6, 3.1 * rows), draw)
+
+
+def _listed(values: Sequence[float]) -> str:
+    return ", ".join(f"{value:g}" for value in values) or "none"
 
 
 def _ring(axes: Any, points: FloatArray, colour: str, style: str, name: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ from strikeoff.icc.evaluate import device_to_lab
 from strikeoff.icc.header import channels
 from strikeoff.icc.profile import Profile, read_profile
 from strikeoff.measurement.read import read_readings, readings_lab
-from strikeoff.model.gamut import ok_to_lab
+from strikeoff.model.gamut import MAPPING_SPACE, WORST_HUE, WORST_HUE_STEPS, ok_to_lab
 from strikeoff.model.gamut_body import (
     GamutBody,
     body_of_triangles,
@@ -36,7 +37,8 @@ from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
 
-_CUTS = (30.0, 50.0, 70.0)
+_CUTS, _HUES = (30.0, 50.0, 70.0), (90.0, 0.0)
+_MOST_CUTS = 12
 _PROFILE_BYTES = 64 << 20
 _WORST = 10
 _D50 = np.array([96.42, 100.0, 82.49])
@@ -47,6 +49,8 @@ def measure_gamut(
     out: str | Path,
     *,
     compare: str | Path | None = None,
+    lightness: Sequence[float] = (),
+    hues: Sequence[float] = (),
     progress: Progress = silent,
 ) -> Result:
     """Measure and draw the gamut of a condition under its limits.
@@ -59,6 +63,10 @@ def measure_gamut(
         Page (.html) or drawing (.svg) to write.
     compare : str or Path, optional
         Another condition, an ICC profile, or a file of colours.
+    lightness : sequence of float
+        Where the gamut is cut; L* 30, 50 and 70 by default.
+    hues : sequence of float
+        Hue angles of cuts through the grey axis; 90 and 0 by default. [degrees]
     progress : Progress
         Told what goes on.
 
@@ -69,6 +77,7 @@ def measure_gamut(
     form = Path(out).suffix.lower()
     if form not in (".html", ".svg"):
         raise UsageError("unknown kind of output", found=form or str(out), expected=".html or .svg")
+    levels, angles = _cuts(lightness, _CUTS, 0.0, 100.0), _cuts(hues, _HUES, 0.0, 360.0)
     record, digest = read_condition(condition)
     progress("measure the gamut", 0.0)
     body = condition_body(record)
@@ -79,12 +88,19 @@ def measure_gamut(
         "light": {"illuminant": record.setup.illuminant, "observer": record.setup.observer},
         "volume": round(body.volume()),
         "areas": [
-            {"lightness": level, "area": round(_area(body.cut(level)))} for level in range(10, 100, 10)
+            {"lightness": level, "area": round(_area(body.cut(level)))}
+            for level in sorted({*range(10, 100, 10), *(lightness and levels)})
         ],
+        "hue_cuts": [_hue_cut(body, angle) for angle in angles],
+        "worst_hue": {
+            "space": MAPPING_SPACE,
+            "munsell_hue": WORST_HUE,
+            "departure_steps": WORST_HUE_STEPS,
+        },
         "compared": None,
     }
     lines = [f"{record.name}: {results['volume']:,} cubic L*a*b* units, absolute D50"]
-    outlines, colours = [_outline(record.name, body)], None
+    outlines, colours = [_outline(record.name, body, levels)], None
     problems: list[Problem] = []
     if compare is not None:
         progress("compare", 0.4)
@@ -94,7 +110,7 @@ def measure_gamut(
             said = f"{found['in_gamut']} of {found['colours']} colours of {name} are in gamut"
         else:
             other = _other_body(compare, data)
-            outlines.append(_outline(name, other))
+            outlines.append(_outline(name, other, levels))
             found = _shares(body, other)
             said = (
                 f"{name}: {found['volume']:,}; {found['covered_share']:.1%} of it is covered, it covers "
@@ -103,7 +119,7 @@ def measure_gamut(
         results["compared"] = {"name": name, "kind": kind, "digest": digest_bytes(data)} | found
         lines.append(said)
     progress("draw", 0.8)
-    drawing = gamut_comparison(outlines, _CUTS, colours=colours)
+    drawing = gamut_comparison(outlines, levels, hues=angles, colours=colours)
     if form == ".svg":
         write_text(out, drawing)
     else:
@@ -192,8 +208,40 @@ def _area(ring: FloatArray) -> float:
     return 0.5 * abs(float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum()))
 
 
-def _outline(name: str, body: GamutBody) -> GamutOutline:
-    return GamutOutline(name, body.mesh(), [body.cut(level) for level in _CUTS])
+def _outline(name: str, body: GamutBody, levels: Sequence[float]) -> GamutOutline:
+    return GamutOutline(name, body.mesh(), [body.cut(level) for level in levels])
+
+
+def _cuts(asked: Sequence[float], usual: tuple[float, ...], low: float, high: float) -> tuple[float, ...]:
+    """Return where to cut, as asked or as usual, none twice."""
+    for value in asked:
+        if not low <= value <= high:
+            raise UsageError("cut is out of range", found=f"{value:g}", expected=f"{low:g} to {high:g}")
+    found = tuple(dict.fromkeys(float(value) for value in asked)) or usual
+    if len(found) > _MOST_CUTS:
+        raise UsageError("too many cuts", found=len(found), expected=f"at most {_MOST_CUTS}")
+    return found
+
+
+def _hue_cut(body: GamutBody, angle: float) -> dict[str, float]:
+    """Return the largest chroma at a hue angle and the lightness where it stands."""
+    mesh = body.mesh()
+    wanted = np.radians(angle)
+    side = np.array(
+        [
+            [
+                np.interp(wanted, np.arctan2(ring[:, 2], ring[:, 1]), values, period=2 * np.pi)
+                for values in (np.hypot(ring[:, 1], ring[:, 2]), ring[:, 0])
+            ]
+            for ring in mesh
+        ]
+    )
+    most = int(side[:, 0].argmax())
+    return {
+        "hue": angle,
+        "largest_chroma": round(float(side[most, 0]), 2),
+        "lightness": round(float(side[most, 1]), 2),
+    }
 
 
 def _page(record: Condition, results: dict[str, Any], lines: list[str], drawing: str, body: GamutBody) -> str:
@@ -203,7 +251,9 @@ def _page(record: Condition, results: dict[str, Any], lines: list[str], drawing:
     ]
     words = paragraph(
         "Absolute CIELAB under D50, adapted from the condition's light; under the ink limits, from the "
-        "darkest neutral to the bare cloth."
+        "darkest neutral to the bare cloth. Colours outside are brought in at constant hue in "
+        f"{MAPPING_SPACE}, which keeps Munsell hues but for small departures: {WORST_HUE}, the worst, strays "
+        f"by {WORST_HUE_STEPS:g} of the 40 steps of the hue circle (root mean square)."
     )
     labels = record.label
     solid = gamut_solid(body.mesh().reshape(-1, 3), _D50)

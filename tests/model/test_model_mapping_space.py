@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from strikeoff.model.gamut import lab_to_ok, ok_to_lab
+from strikeoff.model.gamut import MAPPING_SPACE, WORST_HUE, WORST_HUE_STEPS, lab_to_ok, ok_to_lab
 
 BENCH = Path(__file__).parents[2] / "bench" / "bench_hue.py"
 
@@ -36,6 +36,8 @@ def test_no_space_keeps_munsell_hues_clearly_better(bench):
         best = min(row[figure] for row in rows.values())
         assert rows["Oklab"][figure] <= 1.02 * best
     assert rows["CIELAB"]["worst_hue"].endswith("PB")  # the known bend of CIELAB's blues
+    assert (MAPPING_SPACE, WORST_HUE) == ("Oklab", rows["Oklab"]["worst_hue"])
+    assert pytest.approx(rows["Oklab"]["worst_steps"], abs=0.005) == WORST_HUE_STEPS
     assert rows["CIELAB"]["worst_steps"] > 1.3 * rows["Oklab"]["worst_steps"]
 
 
