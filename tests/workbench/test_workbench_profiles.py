@@ -281,6 +281,25 @@ def test_gamut_against_itself_a_profile_and_colours(folder, small_readings, desi
         workbench.measure_gamut(cond, tmp_path / "g.txt")
 
 
+def test_gamuts_are_cut_where_asked(folder, tmp_path):
+    cond, page = folder / "cloth.cond", tmp_path / "g.html"
+    found = workbench.measure_gamut(cond, page, lightness=(42.5, 60.0), hues=(30.0, 210.0)).results
+    assert [row["lightness"] for row in found["areas"]] == [10, 20, 30, 40, 42.5, 50, 60, 70, 80, 90]
+    area = {row["lightness"]: row["area"] for row in found["areas"]}
+    assert area[42.5] == pytest.approx(0.75 * area[40] + 0.25 * area[50], rel=0.05)
+    assert [row["hue"] for row in found["hue_cuts"]] == [30.0, 210.0]
+    assert all(row["largest_chroma"] > 20 and 10 < row["lightness"] < 95 for row in found["hue_cuts"])
+    text = page.read_text()
+    assert "L* 42.5, 60" in text
+    assert found["worst_hue"]["munsell_hue"] in text
+    plain = workbench.measure_gamut(cond, page).results
+    assert [row["hue"] for row in plain["hue_cuts"]] == [90.0, 0.0]
+    with pytest.raises(UsageError, match="out of range"):
+        workbench.measure_gamut(cond, page, hues=(400.0,))
+    with pytest.raises(UsageError, match="too many cuts"):
+        workbench.measure_gamut(cond, page, lightness=tuple(range(20, 40)))
+
+
 def test_srgb_is_covered_as_counted_by_hand(folder, small_readings, tmp_path):
     """Share of sRGB's volume: the lattice against random colours of its cube, weighted by volume."""
     from PIL import ImageCms
