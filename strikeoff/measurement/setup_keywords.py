@@ -57,7 +57,8 @@ def stated_light(keywords: dict[str, str]) -> tuple[str | None, str | None]:
 def setup_from_keywords(keywords: dict[str, str], problems: list[Problem]) -> Setup:
     """Return the set-up; D50 and 2 degrees where the header does not say.
 
-    An illuminant or observer that is not known is reported and replaced by the default.
+    An illuminant that is not known is reported and replaced by the default; an observer that is not
+    known is an error, for there is no other eye to see the colours with.
     """
     illuminant, observer = stated_light(keywords)
     try:
@@ -75,7 +76,12 @@ def setup_from_keywords(keywords: dict[str, str], problems: list[Problem]) -> Se
         angle = "2"
         problems.append(
             Problem(
-                "warning", "header", "observer is not known; 2 degrees is assumed", found=str(observer)[:60]
+                "error",
+                "header",
+                "observer is not known",
+                found=str(observer)[:60],
+                expected="2 or 10 degrees",
+                advice="Export the readings for one of these, or as spectra without an observer",
             )
         )
     texts = " ".join(keywords.get(key, "")[:_SEARCHED] for key in _TEXTS)

@@ -14,6 +14,7 @@ from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.colour.tristimulus import spectra_to_xyz
 from strikeoff.measurement.consistency import check_consistency
 from strikeoff.measurement.outliers import find_outliers, neighbour_residuals
+from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.records import Setup
 
 
@@ -139,3 +140,12 @@ def test_few_or_inkless_readings_are_no_trouble(smoothed_set):
         check_consistency(smoothed_set.take(np.arange(n)))
     inkless = replace(smoothed_set, ink_columns=(), coverages=np.zeros((len(smoothed_set), 0)))
     assert check_consistency(inkless) == []
+
+
+def test_an_observer_that_does_not_exist_is_one_clear_error():
+    text = "OBSERVER_ANGLE,5\nSAMPLE_ID,CMYK_C,CMYK_M,CMYK_Y,CMYK_K,LAB_L,LAB_A,LAB_B\n1,0,0,0,0,95,0,-2\n"
+    _, problems = parse_readings(text.encode(), source="five degrees")
+    errors = [problem for problem in problems if problem.severity == "error"]
+    assert [(e.message, e.found) for e in errors] == [("observer is not known", "5")]
+    _, fine = parse_readings(text.replace(",5\n", ",10\n").encode(), source="ten degrees")
+    assert not [problem for problem in fine if problem.severity == "error"]
