@@ -134,9 +134,7 @@ def set_picture(opened: Opened, request: dict[str, Any]) -> dict[str, Any]:
     )
     planes = [str(mupdf.fz_separation_name(separations, index)) for index in range(n_named)]
     tones = {
-        name: full_tone(opened.spots[name], opened.picture.space)
-        for name in planes
-        if name in opened.spots
+        name: full_tone(opened.spots[name], opened.picture.space) for name in planes if name in opened.spots
     }
     return {"planes": planes, "full_tones": tones}
 

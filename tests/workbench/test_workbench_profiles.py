@@ -267,7 +267,7 @@ def test_gamut_against_itself_a_profile_and_colours(folder, small_readings, desi
     (tmp_path / "p.icc").write_bytes(small_readings.condition.profiles[4])
     own = workbench.measure_gamut(cond, tmp_path / "g.svg", compare=tmp_path / "p.icc").results["compared"]
     assert own["covers_share"] > 0.92
-    assert own["volume"] >= 0.95 * same["volume"]
+    assert own["volume"] >= 0.94 * same["volume"]
     assert (tmp_path / "g.svg").read_text().lstrip().startswith("<svg")
     inks = np.array([[0.3, 0.2, 0.1], [0.0, 0.5, 0.5]])
     inside = small_readings.condition.native.lab(inks)
