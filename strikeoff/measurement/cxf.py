@@ -14,6 +14,7 @@ from xml.parsers import expat
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
 from strikeoff.measurement.cxf_setup import Specification, read_specification
+from strikeoff.measurement.cxf_spot import printed_over
 from strikeoff.measurement.text import MAX_COLUMNS, MAX_ROWS, RawTable
 
 _NAMESPACE = "http://colorexchangeformat.com/CxF3-core"
@@ -71,8 +72,14 @@ def parse_cxf(text: str, problems: list[Problem]) -> tuple[dict[str, str], list[
         record.id: read_specification(record) for record in (listed.color_specification if listed else [])
     }
     reader = _Objects(specifications, problems)
+    elsewhere = printed_over(document)
     for place, item in zip(places, objects, strict=True):
-        reader.take(place, item)
+        if item.id not in elsewhere:
+            reader.take(place, item)
+    for over in sorted(set(elsewhere.values())):
+        count = sum(item.id in elsewhere and elsewhere[item.id] == over for item in objects)
+        message = f"{count} tints printed over {over} were left out: only those on the substrate make a ramp"
+        problems.append(Problem("note", "file", message))
     keywords = _file_keywords(root.file_information)
     return {**keywords, **reader.keywords()}, [reader.table()]
 

@@ -113,6 +113,33 @@ def test_more_inks_than_four_and_lab_under_its_own_light():
     assert readings.ink_columns == ("CMYKO_C", "CMYKO_M", "CMYKO_Y", "CMYKO_K", "CMYKO_O")
 
 
+def test_a_spot_ink_is_a_ramp_on_its_substrate():
+    """ISO 17972-4 (structure from memory): the same tints on the substrate and over black."""
+    spot = '<cc:ColorCustom ColorSpecification="s">' + SPOT + "</cc:ColorCustom>"
+    tints = [(0, "0.8 0.8 0.8"), (50, "0.6 0.4 0.3"), (100, "0.5 0.2 0.1")]
+    pale = "".join(patch(f"w{t}", spectrum(text), spot.format("Coral 12", t)) for t, text in tints)
+    dark = "".join(patch(f"k{t}", spectrum("0.04 0.03 0.02"), spot.format("Coral 12", t)) for t, _ in tints)
+    listed = "".join(
+        f'<sic:MeasurementSet Background="{name}">'
+        + "".join(f'<sic:Measurement TintLevel="{t}" ObjectRef="{letter}{t}"/>' for t, _ in tints)
+        + "</sic:MeasurementSet>"
+        for name, letter in (("Substrate", "w"), ("Black", "k"))
+    )
+    own = (
+        '<cc:CustomResources xmlns:sic="http://colorexchangeformat.com/CxF3-SpotInkCharacterisation">'
+        f'<sic:SpotInkCharacterisation SpotInkName="Coral 12">{listed}</sic:SpotInkCharacterisation>'
+        "</cc:CustomResources></cc:CxF>"
+    )
+    data = document(pale + dark, specification("s")).replace(b"</cc:CxF>", own.encode())
+    readings, problems = parse_readings(data, need_inks=True)
+    assert readings.sample_ids == ("w0", "w50", "w100")
+    assert readings.coverages.ravel().tolist() == [0.0, 0.5, 1.0]
+    assert readings.keywords["INK_NAMES"] == "Coral_12"
+    assert [p.message for p in problems if "left out" in p.message] == [
+        "3 tints printed over Black were left out: only those on the substrate make a ramp"
+    ]
+
+
 @pytest.mark.parametrize("part", ["mode", "backing"])
 def test_several_set_ups_in_one_file_are_refused(part):
     other = {"mode": {"mode": "M0_Incandescent"}, "backing": {"backing": "white"}}[part]
