@@ -41,7 +41,7 @@ def _strip(
 ) -> Iterator[str]:
     start = _LEFT + (fabric_mm - cuttable_mm) / 2 * scale
     end, y = start + cuttable_mm * scale, top + 50
-    size = f", scaled to {option.scale_percent:.2f} %" if abs(option.scale_percent - 100) > 0.005 else ""
+    size = f", at {option.scale_percent:.2f} %" if abs(option.scale_percent - 100) > 0.005 else ""
     yield svg.words(_LEFT, top + 34, f"{option.name}: {option.whole_across} whole{size}", 32, bold=True)
     left, right = option.left_mm, option.right_mm
     yield svg.words(

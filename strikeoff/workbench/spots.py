@@ -211,7 +211,7 @@ def _page(record: Condition, book: SwatchBook, rows: Sequence[dict[str, Any]], d
         if row["lights_de00"]
     ]
     sections = [Section("colours", "Colours", drawing, record.label)]
-    sections.append(Section("recipes", "Recipes", table_html(head, cells), record.label))
+    sections.append(Section("recipes", "Recipes", table_html(head, cells, words=True), record.label))
     if under:
         words = paragraph("CIEDE2000 between the spectrum asked for and the predicted print.")
         table = table_html(("colour", *SPOT_LIGHTS), under)
