@@ -34,6 +34,7 @@ def condition():
     forward = fit_forward(recipes, np.ones(40), bands(recipes) + noise, view)
     return SimpleNamespace(
         limits=LIMITS,
+        recipe_limits=LIMITS,
         forward=forward,
         native=forward.under(view),
         spaces=SimpleNamespace(channels=CMYK),
