@@ -1,0 +1,193 @@
+"""Pieces on a roll: which artwork lies where, how it is turned, in which order it leaves the press.
+
+Every size is finished, in millimetres; the printed one follows from the dimensional change. The origin is
+the left upper corner of the cuttable cloth, the top leaves the press first.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from strikeoff.base.errors import InputError
+from strikeoff.layout.finishing import finishing_factor, printed_mm
+
+TURNS_DEGREES = (0, 90, 180, 270)
+MOST_PLACEMENTS = 100_000
+
+_LONGEST_MM = 200_000.0
+
+
+@dataclass(frozen=True)
+class Placement:
+    """One piece as it lies.
+
+    Attributes
+    ----------
+    code : str
+        Name of the piece, unique on the roll.
+    x_mm, y_mm : float
+        Left and upper edge of its printed box, bleed included, finished. [mm]
+    width_mm, height_mm : float
+        Size of that box as it lies, after turning, finished. [mm]
+    artwork : str
+        File of the artwork; empty when it is not known yet.
+    bleed_mm : float
+        Of the box, beyond the trim at every edge, finished. [mm]
+    turn_degrees : int
+        Clockwise: 0, 90, 180 or 270.
+    mirror : bool
+        Left and right of the artwork change places before it is turned.
+    crop_mm : tuple of float, optional
+        Part of the upright artwork that is shown: left, top, width, height, finished; all of it when
+        None. [mm]
+    group : str
+        Pieces of one group come from one stretch of cloth.
+    sequence : int
+        Order of hanging or sewing; 0 when it does not matter.
+    """
+
+    code: str
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+    artwork: str = ""
+    bleed_mm: float = 0.0
+    turn_degrees: int = 0
+    mirror: bool = False
+    crop_mm: tuple[float, float, float, float] | None = None
+    group: str = ""
+    sequence: int = 0
+
+    @property
+    def upright_mm(self) -> tuple[float, float]:
+        """Finished size of the box with the artwork upright (across, along), in millimetres."""
+        size = self.width_mm, self.height_mm
+        return size if self.turn_degrees % 180 == 0 else size[::-1]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Pieces on the cuttable width of one roll.
+
+    Attributes
+    ----------
+    width_mm, margin_mm : float
+        Unfinished cloth, and what is lost at each edge. [mm]
+    warp_percent, weft_percent : float
+        Dimensional change along and across, shrinkage negative. [%]
+    placements : tuple of Placement
+        In the order in which they leave the press.
+    """
+
+    width_mm: float
+    margin_mm: float
+    warp_percent: float
+    weft_percent: float
+    placements: tuple[Placement, ...]
+
+    @property
+    def cuttable_mm(self) -> tuple[float, float]:
+        """Width that can be used: (printed, finished) in millimetres."""
+        printed = self.width_mm - 2 * self.margin_mm
+        return printed, printed * finishing_factor(self.weft_percent)
+
+    @property
+    def length_mm(self) -> tuple[float, float]:
+        """Length up to the last piece: (printed, finished) in millimetres."""
+        finished = max((p.y_mm + p.height_mm for p in self.placements), default=0.0)
+        return printed_mm(finished, self.warp_percent), finished
+
+    def printed_box_mm(self, placement: Placement) -> tuple[float, float, float, float]:
+        """Return left, top, right, bottom of a piece on the unfinished cuttable cloth. [mm]."""
+        across, along = printed_mm(1.0, self.weft_percent), printed_mm(1.0, self.warp_percent)
+        return (
+            placement.x_mm * across,
+            placement.y_mm * along,
+            (placement.x_mm + placement.width_mm) * across,
+            (placement.y_mm + placement.height_mm) * along,
+        )
+
+
+def check_layout(layout: Layout) -> None:
+    """Find pieces that cannot lie where they are said to.
+
+    Raises
+    ------
+    InputError
+        Sizes that cannot be, a piece beyond the cuttable width, two pieces of one name, pieces that overlap;
+        RangeError for the dimensional change.
+
+    Examples
+    --------
+    >>> check_layout(Layout(1000, 10, 0, 0, (Placement("A", 0, 0, 980, 50),)))
+    >>> check_layout(Layout(1000, 10, 0, 0, (Placement("A", 10, 0, 980, 50),)))
+    Traceback (most recent call last):
+    strikeoff.base.errors.InputError: A: piece lies beyond the cuttable width (found 10 to 990 mm; \
+expected 0 to 980 mm finished)
+    """
+    if not (1 <= layout.width_mm <= _LONGEST_MM and 0 <= layout.margin_mm < layout.width_mm / 2):
+        raise InputError(
+            "cloth cannot be",
+            found=f"{layout.width_mm:g} mm wide, {layout.margin_mm:g} mm lost at each edge",
+            expected="1 to 200,000 mm, less than half of it lost at each edge",
+        )
+    if len(layout.placements) > MOST_PLACEMENTS:
+        raise InputError(
+            "too many pieces", found=len(layout.placements), expected=f"at most {MOST_PLACEMENTS:,}"
+        )
+    wide = layout.cuttable_mm[1]
+    slack = 1e-6 * wide
+    codes: set[str] = set()
+    for piece in layout.placements:
+        box = piece.x_mm, piece.y_mm, piece.width_mm, piece.height_mm
+        if not all(math.isfinite(v) and -slack <= v <= _LONGEST_MM for v in box) or min(box[2:]) <= 0:
+            raise InputError(
+                "place of a piece cannot be",
+                where=piece.code,
+                found=" ".join(f"{v:g}" for v in box),
+                expected="left and top from 0, width and height above 0, in mm",
+            )
+        if piece.turn_degrees not in TURNS_DEGREES:
+            raise InputError(
+                "piece cannot be turned so",
+                where=piece.code,
+                found=piece.turn_degrees,
+                expected="0, 90, 180 or 270",
+            )
+        if piece.x_mm + piece.width_mm > wide + slack:
+            raise InputError(
+                "piece lies beyond the cuttable width",
+                where=piece.code,
+                found=f"{piece.x_mm:g} to {piece.x_mm + piece.width_mm:g} mm",
+                expected=f"0 to {wide:g} mm finished",
+            )
+        if piece.code in codes:
+            raise InputError("two pieces have one name", found=piece.code, expected="a name for each")
+        codes.add(piece.code)
+    pair = first_overlap(layout.placements)
+    if pair is not None:
+        raise InputError(
+            "two pieces overlap",
+            where=f"{pair[0].code}, {pair[1].code}",
+            expected="pieces side by side",
+            advice="Move one of them",
+        )
+
+
+def first_overlap(
+    placements: tuple[Placement, ...], slack_mm: float = 1e-6
+) -> tuple[Placement, Placement] | None:
+    """Return two pieces whose boxes share more than a hair, or None; a sweep along the roll."""
+    active: list[Placement] = []
+    for piece in sorted(placements, key=lambda p: p.y_mm):
+        active = [p for p in active if p.y_mm + p.height_mm > piece.y_mm + slack_mm]
+        for other in active:
+            if (
+                other.x_mm + other.width_mm > piece.x_mm + slack_mm
+                and piece.x_mm + piece.width_mm > other.x_mm + slack_mm
+            ):
+                return other, piece
+        active.append(piece)
+    return None
