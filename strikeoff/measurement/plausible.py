@@ -18,7 +18,7 @@ _LIGHTNESS = (-2.0, 125.0)
 _DARK_CLOTH = 30.0
 _VIVID_CLOTH = 60.0
 _LISTED = 5
-# A ramp: steps of one ink alone.
+# A ramp: steps of one ink, with at most so much of any other beside it.
 _ALONE = 0.02
 _FEWEST_STEPS = 4
 _DEAD = 2.0
@@ -112,7 +112,9 @@ def check_ramps(readings: ReadingSet) -> list[Problem]:
     problems = []
     for column, ink in enumerate(single.inks):
         others = np.delete(single.coverages, column, axis=1).max(axis=1, initial=0.0)
-        rows = np.flatnonzero((others < _ALONE) & (single.coverages[:, column] > 0.0))
+        rows = np.flatnonzero(
+            (others < _ALONE * single.coverages[:, column]) & (single.coverages[:, column] > 0.0)
+        )
         rows = rows[np.argsort(single.coverages[rows, column], kind="stable")]
         if len(rows) >= _FEWEST_STEPS:
             away = delta_e_2000(np.broadcast_to(lab[bare[0]], (len(rows), 3)), lab[rows])
