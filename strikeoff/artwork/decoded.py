@@ -70,6 +70,8 @@ class Decoded:
         What is known of a PDF page.
     box : str, optional
         Which of its boxes was drawn.
+    classes : BandSource, optional
+        For a PDF page: what each pixel belongs to; see `records.CLASSES`.
     """
 
     source: BandSource
@@ -85,6 +87,7 @@ class Decoded:
     profile_origin: str | None = None
     page: PdfPage | None = None
     box: str | None = None
+    classes: BandSource | None = None
 
 
 @contextmanager

@@ -139,6 +139,7 @@ def open_artwork(
         named=tuple(channel.name for channel in decoded.named),
         page=decoded.page,
         box=decoded.box,
+        classes=decoded.classes,
     )
 
 

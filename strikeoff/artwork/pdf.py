@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import threading
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -59,7 +59,10 @@ class PageWish:
 
 @dataclass(frozen=True)
 class PdfSource:
-    """A page as a band source: uint8, process samples and then named ones; see `BandSource`."""
+    """A page as a band source: uint8, process samples and then named ones; see `BandSource`.
+
+    ``what`` the worker is asked to draw: ``rows`` of the page, or ``classes``.
+    """
 
     worker: PdfWorker
     height: int
@@ -67,6 +70,7 @@ class PdfSource:
     channels: int
     pitch_mm: tuple[float, float]
     block_rows: int
+    what: str = "rows"
     _kept: list[tuple[int, Band]] = field(default_factory=list, compare=False, repr=False)
     _lock: threading.Lock = field(default_factory=threading.Lock, compare=False, repr=False)
 
@@ -93,10 +97,32 @@ class PdfSource:
             top = block * self.block_rows
             bottom = min(self.height, top + self.block_rows)
             size = (bottom - top) * self.width * self.channels
-            _, data = self.worker.ask({"do": "rows", "y0": top, "y1": bottom}, size)
+            _, data = self.worker.ask({"do": self.what, "y0": top, "y1": bottom}, size)
             rows = np.frombuffer(data, np.uint8).reshape(bottom - top, self.width, self.channels)
             self._kept[:] = [(block, rows)]
             return rows
+
+
+def classes_of(source: PdfSource) -> MappedSource:
+    """Return what each pixel of a page belongs to: one uint8 channel of the codes in `records.CLASSES`.
+
+    A pixel of several, as under a soft mask, is that of most.
+    """
+    drawn = replace(
+        source,
+        channels=3,
+        what="classes",
+        block_rows=max(1, min(source.height, _BLOCK_BYTES // (source.width * 3))),
+        _kept=[],
+        _lock=threading.Lock(),
+    )
+
+    def change(band: Band) -> Band:
+        # Of equals the last is taken: pictures.
+        most = (2 - band[..., ::-1].argmax(axis=2)).astype(np.uint8) + np.uint8(1)
+        return np.where(band.any(axis=2), most, np.uint8(0))[..., None]
+
+    return MappedSource(drawn, change, 1, np.dtype(np.uint8), source.pitch_mm)
 
 
 def read_pdf(path: str, wish: PageWish, assumed: bytes | None = None, assumed_name: str = "") -> Decoded:
@@ -178,7 +204,7 @@ def _opened(worker: PdfWorker, wish: PageWish, assumed: bytes | None, assumed_na
     )
     planes, colours = list(answer["planes"]), CHANNELS[drawn_kind]
     channels = colours + len(planes)
-    source: BandSource = PdfSource(
+    drawn = PdfSource(
         worker=worker,
         height=height,
         width=width,
@@ -186,6 +212,7 @@ def _opened(worker: PdfWorker, wish: PageWish, assumed: bytes | None, assumed_na
         pitch_mm=(pitch_mm(dpi[0]), pitch_mm(dpi[1])),
         block_rows=max(1, min(height, _BLOCK_BYTES // (width * channels))),
     )
+    source: BandSource = drawn
     alternates = [] if not named else [name for name in page.named if name not in named]
     if alternates:
         source = with_alternates(
@@ -206,6 +233,7 @@ def _opened(worker: PdfWorker, wish: PageWish, assumed: bytes | None, assumed_na
         page=page,
         box=wish.box,
         problems=tuple(problems),
+        classes=classes_of(drawn),
     )
 
 

@@ -2,7 +2,7 @@
 
 Run as ``python -m strikeoff.artwork.pdf_worker MEMORY_BYTES CPU_SECONDS``. Requests come as lines of JSON
 on standard input; each answer is a line of JSON on standard output, its ``bytes`` counting what follows.
-Files are hostile, so nothing of the house but this module and `pdf_watch` is loaded here.
+Files are hostile, so nothing of the house but this module, `pdf_watch` and `pdf_classes` is loaded here.
 """
 
 from __future__ import annotations
@@ -162,6 +162,15 @@ def rows(opened: Opened, request: dict[str, Any]) -> tuple[dict[str, Any], memor
     return {"bytes": size}, memoryview(bytes(data))
 
 
+def classes(opened: Opened, request: dict[str, Any]) -> tuple[dict[str, Any], memoryview]:
+    """Draw some rows in class colours, three bytes a pixel; see `pdf_classes`."""
+    from strikeoff.artwork.pdf_classes import draw_classes
+
+    made: Picture = opened.picture
+    data = draw_classes(made.drawn, made.matrix, made.width, int(request["y0"]), int(request["y1"]))
+    return {"bytes": len(data)}, data
+
+
 def _space(opened: Opened, request: dict[str, Any]) -> Any:
     import pymupdf
     from pymupdf import mupdf
@@ -284,6 +293,8 @@ def serve(requests: BinaryIO, answers: BinaryIO, cpu_seconds: int) -> None:
                 answer = open_page(opened, request)
             elif request["do"] == "picture":
                 answer = set_picture(opened, request)
+            elif request["do"] == "classes":
+                answer, payload = classes(opened, request)
             else:
                 answer, payload = rows(opened, request)
         except MemoryError:

@@ -14,6 +14,9 @@ Kind = Literal["rgb", "grey", "cmyk", "lab"]
 #: Samples of a pixel by kind.
 CHANNELS: dict[Kind, int] = {"grey": 1, "rgb": 3, "cmyk": 4, "lab": 3}
 
+#: What pixels of a page belong to, by code; 0 is bare cloth.
+CLASSES = ("bare", "graphics", "text", "images")
+
 #: Pixel pitch taken for placing when the file states no resolution. [dots per inch]
 FALLBACK_DPI = 72.0
 
@@ -54,6 +57,8 @@ class Artwork:
         What is known of the page, for PDF.
     box : str, optional
         Which box of the page was drawn.
+    classes : BandSource, optional
+        For a page: one uint8 channel of codes, places in `CLASSES`; drawn only when it is read.
     """
 
     source: BandSource
@@ -71,3 +76,4 @@ class Artwork:
     named: tuple[str, ...] = ()
     page: PdfPage | None = None
     box: str | None = None
+    classes: BandSource | None = None

@@ -16,9 +16,10 @@ if TYPE_CHECKING:
 
 group = Group("artwork", help="Customers' images.")
 
+_INTENTS = ["perceptual", "relative", "relative-bpc", "saturation", "absolute"]
 _INTENT = click.option(
     "--intent",
-    type=click.Choice(["perceptual", "relative", "relative-bpc", "saturation", "absolute"]),
+    type=click.Choice(_INTENTS),
     default="perceptual",
     show_default=True,
     help="Rule for colours that the inks cannot reach, and for white and black.",
@@ -50,6 +51,11 @@ _FINISHED = click.option(
 @click.argument("condition", metavar="COND", type=file_path)
 @click.argument("image", metavar="IMAGE", type=file_path)
 @_INTENT
+@click.option(
+    "--intent-images", type=click.Choice(_INTENTS), help="The same for pictures on a PDF page alone."
+)
+@click.option("--intent-graphics", type=click.Choice(_INTENTS), help="The same for line work alone.")
+@click.option("--intent-text", type=click.Choice(_INTENTS), help="The same for type alone.")
 @_PROFILE
 @click.option(
     "--dpi", metavar="DPI", type=number, help="Resolution of the image in place of its own; pitch of a page."

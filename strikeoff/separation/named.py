@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError
 from strikeoff.raster.bands import Band, BandSource, check_rows
 from strikeoff.raster.tables import InkTable, apply_table
+from strikeoff.separation.by_class import ClassTables
 
 _FULL = 65535
 
@@ -58,6 +59,8 @@ class NamedSource:
         Total ink, 1 = one full ink. [-]
     tints : tuple of (int, ndarray)
         Named channel among ``planes`` and its inks by code, uint16, shape (65536, n_inks).
+    by_class : ClassTables, optional
+        In place of ``table``: one for each class of objects.
     """
 
     planes: BandSource
@@ -66,6 +69,7 @@ class NamedSource:
     weights: tuple[float, ...]
     limit: float
     tints: tuple[tuple[int, NDArray[np.uint16]], ...] = ()
+    by_class: ClassTables | None = None
 
     @property
     def height(self) -> int:
@@ -96,7 +100,11 @@ class NamedSource:
         """Return rows ``y0`` to ``y1`` (exclusive)."""
         check_rows(self, y0, y1)
         band = self.planes.read(y0, y1)
-        process = apply_table(np.ascontiguousarray(band[..., : self.table.channels]), self.table)
+        samples = np.ascontiguousarray(band[..., : self.table.channels])
+        if self.by_class is None:
+            process = apply_table(samples, self.table)
+        else:
+            process = self.by_class.inks(samples, y0)
         wide = np.uint16(257 if band.dtype == np.uint8 else 1)
         named = np.zeros_like(process)
         for source, ink in self.channels_of:

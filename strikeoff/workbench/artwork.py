@@ -5,25 +5,22 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from strikeoff.artwork.colour import profile_to_lab
 from strikeoff.artwork.pdf import PageWish
 from strikeoff.artwork.pixels import with_pitch
-from strikeoff.artwork.records import Artwork
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH, pitch_mm
 from strikeoff.condition.archive import read_condition
-from strikeoff.condition.links import artwork_table
 from strikeoff.condition.record import Condition
-from strikeoff.icc.evaluate import media_white
-from strikeoff.icc.profile import read_profile
 from strikeoff.qualify.design_space import is_design_space
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tiff_writer import write_planes
+from strikeoff.separation.by_class import ByClassSource
 from strikeoff.separation.separate import InkMeter, separated
 from strikeoff.separation.underbase import UnderbaseSource
+from strikeoff.workbench.artwork_classes import class_links, intents_by_class
 from strikeoff.workbench.artwork_named import open_named, underbase_of
 from strikeoff.workbench.result import Result
 
@@ -36,6 +33,9 @@ def separate(
     out: str | Path,
     *,
     intent: str = "perceptual",
+    intent_images: str | None = None,
+    intent_graphics: str | None = None,
+    intent_text: str | None = None,
     assume_profile: str | Path | None = None,
     dpi: float | None = None,
     page: int = 1,
@@ -59,6 +59,9 @@ def separate(
         Separated TIFF to write, 16 bit, one plane per ink.
     intent : {"perceptual", "relative", "relative-bpc", "absolute", "saturation"}
         Rendering intent; always relative for artwork in the condition's own design space.
+    intent_images, intent_graphics, intent_text : str, optional
+        Rendering intent of pictures, line work and type on a PDF page, in place of ``intent``. Other files
+        are pictures throughout.
     assume_profile : str or Path, optional
         ICC profile for artwork that carries none.
     dpi : float, optional
@@ -105,20 +108,19 @@ def separate(
             advice="Give --assume-profile FILE.icc, the profile that it was made for",
         )
     own_space = artwork.profile is not None and is_design_space(record, digest, artwork.profile)
+    own = {"images": intent_images, "graphics": intent_graphics, "text": intent_text}
+    intents = intents_by_class(artwork, intent, own)
     if own_space:
-        intent = "relative"
+        intents = dict.fromkeys(intents, "relative")
     source = artwork.planes if is_named else artwork.source
     if dpi is not None and artwork.page is None:
         source = with_pitch(source, (pitch_mm(dpi), pitch_mm(dpi)))
-    table = artwork_table(
-        record,
-        artwork.kind,
-        lambda values: profile_to_lab(artwork.profile, artwork.kind, values, source_intent(intent)),
-        intent,
-        source_white=artwork_white(artwork),
-        step=lambda f: progress("compute the link", f),
-    )
-    planes: BandSource = plan.source(record, artwork, source, table) if is_named else separated(source, table)
+    links = class_links(record, artwork, intents, progress)
+    intent, table, by_class = intents["images"], links.tables["images"], links.by_class
+    if is_named:
+        planes: BandSource = plan.source(record, artwork, source, table, by_class)
+    else:
+        planes = separated(source, table) if by_class is None else ByClassSource(source, by_class)
     if base is not None:
         planes = UnderbaseSource(planes, base)
     meter = InkMeter(planes, record.inks, record.limits.total, tuple(record.limits.weights))
@@ -127,6 +129,9 @@ def separate(
         "intent": intent,
         "link_digest": table.digest,
     }
+    classes = links.facts()
+    if by_class is not None:
+        info["classes"] = classes
     if plan.spots_digest is not None:
         info["spots"] = {"digest": plan.spots_digest, "tables": plan.table_digests}
     write_planes(
@@ -153,6 +158,7 @@ def separate(
         if base is None
         else {"ink": record.inks[base.ink], "percent": underbase_percent, "choke_mm": choke_mm},
         "intent": intent,
+        "classes": classes,
         "mean_coverage_percent": {
             ink: round(value * 100, 4) for ink, value in zip(use.inks, use.mean_coverage, strict=True)
         },
@@ -163,6 +169,15 @@ def separate(
         "link": table.digest,
     }
     problems = [*artwork.problems]
+    if artwork.classes is None and (intent_graphics or intent_text):
+        problems.append(
+            Problem(
+                "warning",
+                "classes",
+                "only PDF tells pictures, line work and type apart: all is printed as pictures",
+                expected=f"intent {intent}",
+            )
+        )
     if own_space:
         problems.append(
             Problem(
@@ -205,16 +220,3 @@ def planes_info(record: Condition, digest: str) -> dict[str, Any]:
         "total_ink": record.limits.total,
         "ink_spaces": None if record.spaces.is_plain else record.spaces.as_record(),
     }
-
-
-def source_intent(intent: str) -> str:
-    """Which table of the artwork's profile is read: its perceptual one for perceptual, else colorimetric."""
-    return "perceptual" if intent == "perceptual" else "relative"
-
-
-def artwork_white(artwork: Artwork) -> Any:
-    """Media white of an embedded profile; display profiles and the stated default have the perfect one."""
-    if artwork.profile is None:
-        return None
-    profile = read_profile(artwork.profile)
-    return None if profile.header.device_class == "mntr" else media_white(profile)

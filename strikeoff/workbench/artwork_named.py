@@ -16,6 +16,7 @@ from strikeoff.base.problems import Problem
 from strikeoff.condition.record import Condition
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tables import InkTable
+from strikeoff.separation.by_class import ClassTables
 from strikeoff.separation.named import NamedSource, inks_for
 from strikeoff.separation.underbase import Underbase
 from strikeoff.spot.compiled import SpotTables, read_spots
@@ -51,7 +52,14 @@ class NamedPlan:
         """Named colour to the digest of its tint table."""
         return {name: self.spots.digest_of(at) for name, at in self.tables.items() if self.spots is not None}
 
-    def source(self, record: Condition, artwork: Artwork, planes: BandSource, table: InkTable) -> NamedSource:
+    def source(
+        self,
+        record: Condition,
+        artwork: Artwork,
+        planes: BandSource,
+        table: InkTable,
+        by_class: ClassTables | None = None,
+    ) -> NamedSource:
         """Return the ink planes of process and named colours."""
         first = CHANNELS[artwork.kind]
         by_code: list[tuple[int, NDArray[np.uint16]]] = []
@@ -67,6 +75,7 @@ class NamedPlan:
             weights=tuple(record.limits.weights),
             limit=record.limits.total,
             tints=tuple(by_code),
+            by_class=by_class,
         )
 
 

@@ -24,8 +24,8 @@ from strikeoff.intake.survey import survey
 from strikeoff.raster.tables import InkTable, apply_table
 from strikeoff.report.preview import cloth_preview, write_png
 from strikeoff.separation.named import inks_for, laid_together
-from strikeoff.workbench.artwork import artwork_white, source_intent
 from strikeoff.workbench.artwork_check import open_small
+from strikeoff.workbench.artwork_classes import artwork_white, source_intent
 from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
