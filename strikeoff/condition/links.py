@@ -19,6 +19,10 @@ FloatArray = NDArray[np.float64]
 #: Nodes per channel by artwork kind.
 GRID: dict[str, int] = {"grey": 256, "rgb": 41, "cmyk": 13, "lab": 41}
 _CHANNELS = {"grey": 1, "rgb": 3, "cmyk": 4, "lab": 3}
+# Where black is not scaled to black, the gamut ends amid the artwork's darks, which then need nodes close
+# together: steps grow as _DARK plus the code. More inks take too long for a finer grid.
+_BLACK_KEPT = ("relative", "absolute")
+_DARK, _DARK_GRID, _FEW_INKS = 0.5, 52, 4
 
 
 def artwork_table(
@@ -46,7 +50,7 @@ def artwork_table(
     source_white : ndarray, shape (3,), optional
         Media white of the artwork's profile, for absolute.
     size : int, optional
-        Nodes per channel; by default those with which artwork is separated.
+        Evenly spaced nodes per channel; by default those with which artwork is separated.
     step : callable
         Told the fraction done, 0-1.
 
@@ -54,8 +58,9 @@ def artwork_table(
     -------
     InkTable
     """
-    channels, size = _CHANNELS[kind], size or GRID[kind]
-    axis = np.linspace(0.0, 1.0, size)
+    channels = _CHANNELS[kind]
+    axis, shapers = _nodes(condition, kind, intent) if size is None else _even_nodes(size, channels)
+    size = len(axis)
     grid = np.stack(np.meshgrid(*[axis] * channels, indexing="ij"), axis=-1).reshape(-1, channels)
     lab = to_lab(grid)
     darkest = float(np.clip(lab_to_xyz(lab[lab[:, 0].argmin()], np.ones(3))[1], 0.0, 0.9))
@@ -64,7 +69,23 @@ def artwork_table(
     codes = np.floor(inks * 65535.0 + 0.5).astype(np.int64)
     codes = _within_total(codes, condition)
     nodes = codes.astype(np.uint16).reshape((size,) * channels + (condition.n_inks,))
-    return InkTable(straight_shapers(channels), nodes)
+    return InkTable(shapers, nodes)
+
+
+def _nodes(condition: Condition, kind: str, intent: str) -> tuple[FloatArray, NDArray[np.uint16]]:
+    """Return where the nodes of an axis lie, 0-1, and the shapers that lead there."""
+    if kind != "rgb" or intent not in _BLACK_KEPT:
+        return _even_nodes(GRID[kind], _CHANNELS[kind])
+    size = _DARK_GRID if condition.n_inks <= _FEW_INKS else GRID[kind]
+    place = np.linspace(0.0, 1.0, size)
+    axis = _DARK * (((1.0 + _DARK) / _DARK) ** place - 1.0)
+    axis[0], axis[-1] = 0.0, 1.0
+    shaper = np.floor(np.interp(np.arange(65536) / 65535.0, axis, place) * 65535.0 + 0.5)
+    return axis, np.tile(shaper.astype(np.uint16), (3, 1))
+
+
+def _even_nodes(size: int, channels: int) -> tuple[FloatArray, NDArray[np.uint16]]:
+    return np.linspace(0.0, 1.0, size), straight_shapers(channels)
 
 
 def _pure_inks(condition: Condition, kind: str, grid: FloatArray, inks: FloatArray) -> FloatArray:
