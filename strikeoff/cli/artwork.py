@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -35,6 +36,9 @@ _BOX = click.option(
     show_default=True,
     help="Box of the page that is printed.",
 )
+_SPOTS = click.option(
+    "--spots", metavar="FILE.spots", type=file_path, help="Tint tables of a swatch book for named colours."
+)
 _CONDITION = click.option(
     "--condition", metavar="COND", type=file_path, required=True, help="Condition that it is printed in."
 )
@@ -45,6 +49,34 @@ _FINISHED = click.option(
     required=True,
     help="Size on the finished goods, across x along [mm].",
 )
+
+
+_UNDERBASE = (
+    click.option("--underbase", metavar="INK", help="Ink, such as white, to lay under all others but clear."),
+    click.option("--underbase-percent", metavar="PCT", type=number, help="Amount of it; 100 by default [%]."),
+    click.option(
+        "--choke-mm", metavar="MM", type=number, help="How far it ends inside the edge of the others [mm]."
+    ),
+    click.option("--spread-mm", metavar="MM", type=number, help="How far it ends outside that edge [mm]."),
+)
+
+
+def _underbase(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give a command the options of an underbase."""
+    for option in reversed(_UNDERBASE):
+        command = option(command)
+    return command
+
+
+def _choke(options: dict[str, Any]) -> dict[str, Any]:
+    """Return options with choke and spread as one distance, those not given left out."""
+    given = {name: value for name, value in options.items() if value is not None}
+    choke, spread = given.pop("choke_mm", None), given.pop("spread_mm", None)
+    if choke is not None and spread is not None:
+        raise click.UsageError("an underbase is drawn in or let out, not both")
+    if min(choke or 0, spread or 0) < 0:
+        raise click.UsageError("choke and spread are distances of 0 mm or more")
+    return given | {"choke_mm": choke if choke is not None else 0.0 - (spread or 0.0)}
 
 
 @group.command("separate")
@@ -69,15 +101,8 @@ _FINISHED = click.option(
     show_default=True,
     help="Named colours without an ink: refuse, or print a page's own alternate colours.",
 )
-@click.option(
-    "--spots", metavar="FILE.spots", type=file_path, help="Tint tables of a swatch book for named colours."
-)
-@click.option("--underbase", metavar="INK", help="Ink, such as white, to lay under all others but clear.")
-@click.option("--underbase-percent", metavar="PCT", type=number, help="Amount of it; 100 by default [%].")
-@click.option(
-    "--choke-mm", metavar="MM", type=number, help="How far it ends inside the edge of the others [mm]."
-)
-@click.option("--spread-mm", metavar="MM", type=number, help="How far it ends outside that edge [mm].")
+@_SPOTS
+@_underbase
 @click.option("--out", metavar="PLANES.tif", type=file_path, required=True, help="Ink planes to write.")
 @click.pass_obj
 def separate(
@@ -86,21 +111,12 @@ def separate(
     condition: Path,
     image: Path,
     out: Path,
-    choke_mm: float | None,
-    spread_mm: float | None,
     **options: Any,
 ) -> Result:
     """Turn IMAGE (PDF, TIFF, JPEG, PNG or PSD) into ink planes for COND."""
     from strikeoff import workbench
 
-    if choke_mm is not None and spread_mm is not None:
-        raise click.UsageError("an underbase is drawn in or let out, not both")
-    if min(choke_mm or 0, spread_mm or 0) < 0:
-        raise click.UsageError("choke and spread are distances of 0 mm or more")
-    options["choke_mm"] = choke_mm if choke_mm is not None else 0.0 - (spread_mm or 0.0)
-    if options["underbase_percent"] is None:
-        del options["underbase_percent"]
-    return workbench.separate(condition, image, out, **options, progress=call.progress)
+    return workbench.separate(condition, image, out, **_choke(options), progress=call.progress)
 
 
 @group.command("check")
@@ -121,6 +137,7 @@ def separate(
 @_PROFILE
 @_PAGE
 @_BOX
+@_SPOTS
 @click.option("--out", metavar="FILE.html", type=file_path, help="Page with pictures to write.")
 @click.pass_obj
 def check(call: Call, /, image: Path, condition: Path, **options: Any) -> Result:
@@ -150,11 +167,12 @@ def check(call: Call, /, image: Path, condition: Path, **options: Any) -> Result
 @_PROFILE
 @_PAGE
 @_BOX
+@_SPOTS
+@_underbase
 @click.option("--out", metavar="FILE.png", type=file_path, required=True, help="Picture to write.")
 @click.pass_obj
 def proof(call: Call, /, image: Path, condition: Path, out: Path, **options: Any) -> Result:
     """Show IMAGE as the finished cloth will show it."""
     from strikeoff import workbench
 
-    given = {name: value for name, value in options.items() if value is not None}
-    return workbench.proof_artwork(condition, image, out, **given, progress=call.progress)
+    return workbench.proof_artwork(condition, image, out, **_choke(options), progress=call.progress)

@@ -16,6 +16,7 @@ from strikeoff.intake.repeat_checks import repeat_findings
 from strikeoff.intake.size_checks import bleed_findings, resolution_findings, size_findings
 from strikeoff.intake.subject import Subject
 from strikeoff.intake.survey import survey
+from strikeoff.spot.compiled import SpotTables
 
 _CHECKS: tuple[Callable[[Subject], list[Finding]], ...] = (
     size_findings,
@@ -41,6 +42,7 @@ def look_at(
     wish: Wish,
     named_inks: dict[str, int],
     step: Callable[[float], None] = lambda fraction: None,
+    spots: SpotTables | None = None,
 ) -> Subject:
     """Read artwork once and work out what it asks of the inks.
 
@@ -56,13 +58,23 @@ def look_at(
         Named colours and the inks that they pass to.
     step : callable
         Told the fraction done, 0-1.
+    spots : SpotTables, optional
+        Swatches; those go before inks of the same name.
     """
+    found = {} if spots is None else {name: spots.find(name) for name in artwork.named}
+    places = {name: place for name, place in found.items() if place is not None}
+    named_inks = {name: ink for name, ink in named_inks.items() if name not in places}
+    tints = {} if spots is None else {name: spots.tables[place] for name, place in places.items()}
+    prints = () if spots is None else spots.prints
     seen = survey(artwork.planes, lambda fraction: step(0.7 * fraction))
     is_known = artwork.kind != "cmyk" or artwork.profile is not None
-    need = colour_need(artwork, seen.small, condition, wish.intent, named_inks) if is_known else None
+    need = None
+    if is_known:
+        need = colour_need(artwork, seen.small, condition, wish.intent, named_inks, tints)
     step(1.0)
     picture = shown(display_lab(artwork, seen.small))
-    return Subject(artwork, condition, wish, seen, picture, need, named_inks)
+    swatches = {name: prints[place] if prints else None for name, place in places.items()}
+    return Subject(artwork, condition, wish, seen, picture, need, named_inks, swatches)
 
 
 def findings(subject: Subject) -> tuple[Finding, ...]:

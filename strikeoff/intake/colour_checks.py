@@ -12,6 +12,7 @@ from strikeoff.condition.record import Condition
 from strikeoff.intake.pictures import as_heat, reduced, shown, with_places
 from strikeoff.intake.records import Finding, Picture
 from strikeoff.intake.subject import Subject
+from strikeoff.spot.compiled import SpotPrint
 
 FloatArray = NDArray[np.float64]
 
@@ -119,6 +120,9 @@ def named_findings(subject: Subject) -> list[Finding]:
         plane = subject.survey.small[..., channels + at]
         picture = reduced(as_heat(plane), 320)
         where = f"covers {np.mean(plane > 0.004):.1%} of the picture"
+        if name in subject.swatches:
+            found.append(_swatch_finding(name, subject.swatches[name], where, picture))
+            continue
         ink = subject.named_inks.get(name)
         if ink is not None:
             solid = solid_lab(subject.condition, ink)
@@ -149,6 +153,31 @@ def named_findings(subject: Subject) -> list[Finding]:
             )
         )
     return found
+
+
+def _swatch_finding(name: str, printed: SpotPrint | None, where: str, picture: Picture) -> Finding:
+    caption = f"Where {name} is printed"
+    if printed is None:
+        words = f"{name} prints by its swatch, {where}"
+        fix = "Compile the swatch book again to see how it prints"
+        return Finding("named colours", "note", words, fix, picture=picture, caption=caption)
+    light = f"{printed.illuminant}/{printed.observer}"
+    colour = "L* {:.0f}, a* {:.0f}, b* {:.0f}".format(*printed.lab)
+    lights = ", ".join(f"{name} {value:.1f}" for name, value in printed.lights_de00.items())
+    is_off = printed.de00 is not None and printed.de00 > OUT_DE00
+    far = "" if printed.de00 is None else f", CIEDE2000 {printed.de00:.2f} from its swatch"
+    return Finding(
+        "named colours",
+        "warning" if is_off else "note",
+        f"{name} prints by its swatch" + (", which is out of reach" if is_off else "") + f"; it {where}",
+        "Show the customer the proof, or change the swatch"
+        if is_off
+        else "Make sure that this swatch is meant",
+        found=f"full tint {colour} under {light}{far}" + (f"; under {lights}" if lights else ""),
+        expected=f"within {OUT_DE00:g}" if printed.de00 is not None else "",
+        picture=picture,
+        caption=caption,
+    )
 
 
 def solid_lab(condition: Condition, ink: int) -> FloatArray:

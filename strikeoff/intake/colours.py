@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -65,7 +67,12 @@ def display_lab(artwork: Artwork, small: FloatArray) -> FloatArray:
 
 
 def colour_need(
-    artwork: Artwork, small: FloatArray, condition: Condition, intent: str, named_inks: dict[str, int]
+    artwork: Artwork,
+    small: FloatArray,
+    condition: Condition,
+    intent: str,
+    named_inks: Mapping[str, int],
+    tints: Mapping[str, NDArray[np.uint16]] = MappingProxyType({}),
 ) -> ColourNeed:
     """Return what a small picture asks of the inks.
 
@@ -83,6 +90,8 @@ def colour_need(
         Rendering intent.
     named_inks : dict of str to int
         Named colours and the inks that they pass to.
+    tints : dict of str to ndarray of uint16, shape (steps, n_inks)
+        Named colours and their inks at even tints.
     """
     channels = CHANNELS[artwork.kind]
     shape = small.shape[:2]
@@ -96,6 +105,9 @@ def colour_need(
         if name in named_inks:
             ink = named_inks[name]
             inks[..., ink] = np.minimum(inks[..., ink] + small[..., channels + at], 1.0)
+        elif name in tints:
+            step = np.rint(np.clip(small[..., channels + at], 0.0, 1.0) * (len(tints[name]) - 1))
+            inks = np.minimum(inks + tints[name][step.astype(np.intp)] / 65535.0, 1.0)
     shares = np.bincount(index, minlength=len(values)) / len(index)
     return ColourNeed(
         lab=lab[index].reshape(*shape, 3),

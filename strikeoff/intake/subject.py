@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from strikeoff.artwork.records import Artwork
 from strikeoff.base.units import MM_PER_INCH
@@ -10,6 +10,7 @@ from strikeoff.condition.record import Condition
 from strikeoff.intake.colours import ColourNeed
 from strikeoff.intake.records import Picture, Wish
 from strikeoff.intake.survey import Survey
+from strikeoff.spot.compiled import SpotPrint
 
 POINTS_PER_INCH = 72.0
 
@@ -34,6 +35,8 @@ class Subject:
         What it asks of the inks; None where its colours are not known.
     named_inks : dict of str to int
         Named colours that have an ink.
+    swatches : dict of str to (SpotPrint or None)
+        Named colours that have a swatch, and how those print.
     """
 
     artwork: Artwork
@@ -43,6 +46,7 @@ class Subject:
     picture: Picture
     need: ColourNeed | None
     named_inks: dict[str, int]
+    swatches: dict[str, SpotPrint | None] = field(default_factory=dict)
 
     @property
     def mm_per_point(self) -> tuple[float, float]:

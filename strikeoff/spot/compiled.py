@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import math
 import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -28,6 +29,44 @@ _DAMAGE = (KeyError, ValueError, TypeError, IndexError, EOFError, zipfile.BadZip
 
 
 @dataclass(frozen=True)
+class SpotPrint:
+    """How a named colour prints at full tint.
+
+    Attributes
+    ----------
+    illuminant, observer : str
+        Light of what follows.
+    lab : tuple of float
+        Predicted Lab.
+    target_lab : tuple of float, optional
+        Lab asked for; None for recipes and inks by name.
+    de00 : float, optional
+        CIEDE2000 between the two.
+    lights_de00 : dict of str to float
+        The same under other lights, where the swatch is a spectrum.
+    """
+
+    illuminant: str
+    observer: str
+    lab: tuple[float, ...]
+    target_lab: tuple[float, ...] | None
+    de00: float | None
+    lights_de00: dict[str, float]
+
+    def as_record(self) -> dict[str, Any]:
+        """Return it for JSON, rounded to what a fit is good for."""
+        target = None if self.target_lab is None else [round(value, 3) for value in self.target_lab]
+        return {
+            "illuminant": self.illuminant,
+            "observer": self.observer,
+            "lab": [round(value, 3) for value in self.lab],
+            "target_lab": target,
+            "de00": None if self.de00 is None else round(self.de00, 3),
+            "lights_de00": {light: round(value, 3) for light, value in self.lights_de00.items()},
+        }
+
+
+@dataclass(frozen=True)
 class SpotTables:
     """What artwork is separated with.
 
@@ -41,6 +80,8 @@ class SpotTables:
         Ink at even tints, 65535 = full tone; no ink falls. Tint 0 has none.
     condition, book : str
         Digests of what they were made for and from.
+    prints : tuple of SpotPrint
+        How each prints at full tint; empty in files of before there were any.
     """
 
     names: tuple[str, ...]
@@ -48,6 +89,7 @@ class SpotTables:
     tables: NDArray[np.uint16]
     condition: str
     book: str
+    prints: tuple[SpotPrint, ...] = ()
 
     def find(self, name: str) -> int | None:
         """Return the position of a named colour; case, spaces and accents count."""
@@ -68,7 +110,9 @@ def write_spots(path: str | Path, spots: SpotTables) -> str:
         "inks": list(spots.inks),
         "steps": STEPS,
         "colours": [
-            {"name": name, "table": spots.digest_of(position)} for position, name in enumerate(spots.names)
+            {"name": name, "table": spots.digest_of(position)}
+            | ({"print": spots.prints[position].as_record()} if spots.prints else {})
+            for position, name in enumerate(spots.names)
         ],
     }
     members = {
@@ -126,7 +170,9 @@ def _spots(record: Mapping[str, Any], data: bytes) -> SpotTables:
     if not (0 < len(names) <= MOST_COLOURS and 0 < len(inks) <= MAX_INKS and len(set(names)) == len(names)):
         raise ValueError("colours or inks")
     tables = np.frombuffer(data, "<u2").astype(np.uint16).reshape(len(names), STEPS + 1, len(inks))
-    spots = SpotTables(names, inks, tables, str(record["condition"]), str(record["book"]))
+    rows = record["colours"]
+    prints = tuple(_print(row["print"]) for row in rows) if all("print" in row for row in rows) else ()
+    spots = SpotTables(names, inks, tables, str(record["condition"]), str(record["book"]), prints)
     for position, row in enumerate(record["colours"]):
         if spots.digest_of(position) != row["table"]:
             raise InputError("a tint table does not match its digest", where=f"colour {row['name']}")
@@ -134,3 +180,27 @@ def _spots(record: Mapping[str, Any], data: bytes) -> SpotTables:
     if not rising or tables[:, 0].any():
         raise InputError("a tint table falls, or starts above none")
     return spots
+
+
+def _print(row: Mapping[str, Any]) -> SpotPrint:
+    target, error = row["target_lab"], row["de00"]
+    return SpotPrint(
+        str(row["illuminant"]),
+        str(row["observer"]),
+        _lab(row["lab"]),
+        None if target is None else _lab(target),
+        None if error is None else _number(error),
+        {str(light): _number(value) for light, value in dict(row["lights_de00"]).items()},
+    )
+
+
+def _lab(values: Any) -> tuple[float, ...]:
+    lightness, a, b = values
+    return _number(lightness), _number(a), _number(b)
+
+
+def _number(value: Any) -> float:
+    number = float(value)
+    if not math.isfinite(number):
+        raise ValueError("a colour that is no number")
+    return number

@@ -8,7 +8,7 @@ from typing import Any
 from strikeoff.artwork.pdf import PageWish
 from strikeoff.artwork.pixels import with_pitch
 from strikeoff.base.canonical import digest_bytes
-from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH, pitch_mm
@@ -90,13 +90,7 @@ def separate(
     Result
     """
     record, digest = read_condition(condition)
-    base = None
-    if underbase is not None:
-        base = underbase_of(record, underbase, underbase_percent / 100, choke_mm)
-    elif choke_mm or underbase_percent != 100:
-        raise UsageError(
-            "only an underbase has an amount, choke or spread", advice="Name its ink: --underbase"
-        )
+    base = underbase_of(record, underbase, underbase_percent, choke_mm)
     wish = PageWish(_pitch(record, dpi), page, box)
     artwork, plan = open_named(record, digest, image, assume_profile, wish, named, spots)
     is_named = bool(plan.inks or plan.tables)

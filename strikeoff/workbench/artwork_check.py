@@ -15,7 +15,6 @@ from strikeoff.artwork.records import Artwork
 from strikeoff.base.files import write_text
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
-from strikeoff.condition.record import Condition
 from strikeoff.intake.check import findings, look_at
 from strikeoff.intake.colour_checks import ink_figures, out_of_gamut_share, solid_lab
 from strikeoff.intake.pictures import reduced, shown
@@ -27,6 +26,7 @@ from strikeoff.report.page import Section, render_page
 from strikeoff.report.preview import picture
 from strikeoff.report.tables import facts_html, paragraph
 from strikeoff.separation.named import inks_for
+from strikeoff.workbench.artwork_named import spots_for
 from strikeoff.workbench.result import Outcome, Result
 
 _PAGE_PX = 1200.0
@@ -47,6 +47,7 @@ def check_artwork(
     assume_profile: str | Path | None = None,
     page: int = 1,
     box: str = "trim",
+    spots: str | Path | None = None,
     out: str | Path | None = None,
     progress: Progress = silent,
 ) -> Result:
@@ -76,6 +77,8 @@ def check_artwork(
         Page of a PDF, from 1.
     box : {"trim", "bleed", "crop", "media", "art"}
         Which of its boxes is printed.
+    spots : str or Path, optional
+        Tint tables of a swatch book, compiled for this condition; they go before inks of the same name.
     out : str or Path, optional
         Page to write, HTML.
     progress : Progress
@@ -88,9 +91,10 @@ def check_artwork(
     """
     wish = Wish((finished[0], finished[1]), repeat, bleed, least_ppi, least_line, intent)
     record, digest = read_condition(condition)
+    book, _ = spots_for(record, digest, spots)
     artwork = open_small(image, assume_profile, page, box, _PAGE_PX)
     named = inks_for(artwork.named, record.inks, record.spaces.channels)
-    subject = look_at(artwork, record, wish, named, lambda f: progress("look at the artwork", f))
+    subject = look_at(artwork, record, wish, named, lambda f: progress("look at the artwork", f), book)
     found = findings(subject)
     results = _results(subject, found, digest)
     outputs: tuple[Path, ...] = ()
@@ -139,9 +143,7 @@ def _results(subject: Subject, found: tuple[Finding, ...], digest: str) -> dict[
         "finished_mm": list(subject.wish.finished_mm),
         "stated_mm": None if stated is None else [round(side, 3) for side in stated],
         "effective_ppi": None if ppi is None else [round(value, 1) for value in ppi],
-        "named": [
-            _named_record(subject.condition, name, subject.named_inks.get(name)) for name in artwork.named
-        ],
+        "named": [_named_record(subject, name) for name in artwork.named],
         "out_of_gamut_share": share,
         "worst_colours": [
             {"lab": _rounded(lab), "reached_lab": _rounded(reached), "de00": round(error, 2), "share": part}
@@ -159,11 +161,17 @@ def _results(subject: Subject, found: tuple[Finding, ...], digest: str) -> dict[
     }
 
 
-def _named_record(condition: Condition, name: str, ink: int | None) -> dict[str, Any]:
+def _named_record(subject: Subject, name: str) -> dict[str, Any]:
+    condition, ink, printed = subject.condition, subject.named_inks.get(name), subject.swatches.get(name)
+    by_swatch = {
+        "by_swatch": name in subject.swatches,
+        "swatch": None if printed is None else printed.as_record(),
+    }
     if ink is None:
-        return {"name": name, "ink": None, "full_tone_lab": None}
+        lab = None if printed is None else [round(value, 2) for value in printed.lab]
+        return {"name": name, "ink": None, "full_tone_lab": lab, **by_swatch}
     solid = _rounded(solid_lab(condition, ink))
-    return {"name": name, "ink": condition.spaces.channels[ink], "full_tone_lab": solid}
+    return {"name": name, "ink": condition.spaces.channels[ink], "full_tone_lab": solid, **by_swatch}
 
 
 def _rounded(lab: np.ndarray[Any, Any]) -> list[float]:

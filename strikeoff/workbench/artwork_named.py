@@ -52,6 +52,10 @@ class NamedPlan:
         """Named colour to the digest of its tint table."""
         return {name: self.spots.digest_of(at) for name, at in self.tables.items() if self.spots is not None}
 
+    def without(self, artwork: Artwork) -> list[str]:
+        """Return the named colours that have no way to the inks."""
+        return [name for name in artwork.named if name not in self.tables and name not in self.inks]
+
     def source(
         self,
         record: Condition,
@@ -79,6 +83,38 @@ class NamedPlan:
         )
 
 
+def spots_for(
+    record: Condition, condition_digest: str, spots: str | Path | None
+) -> tuple[SpotTables | None, str | None]:
+    """Read the tint tables of a condition and their digest, both None without a file.
+
+    Raises
+    ------
+    InputError
+        When they were made for another condition.
+    """
+    if spots is None:
+        return None, None
+    book, digest = read_spots(spots)
+    if book.condition != condition_digest or book.inks != record.inks:
+        raise InputError(
+            "tint tables were made for another condition",
+            path=spots,
+            found=book.condition[:23],
+            expected=condition_digest[:23],
+            advice="Compile the swatch book for this condition with 'condition spots'",
+        )
+    return book, digest
+
+
+def plan_named(record: Condition, artwork: Artwork, book: SpotTables | None, digest: str | None) -> NamedPlan:
+    """Return how named colours reach the inks: by swatch, else by an ink of their name."""
+    places = {} if book is None else {name: book.find(name) for name in artwork.named}
+    tables = {name: place for name, place in places.items() if place is not None}
+    rest = [name for name in artwork.named if name not in tables]
+    return NamedPlan(inks_for(rest, record.inks, record.spaces.channels), tables, book, digest)
+
+
 def open_named(
     record: Condition,
     condition_digest: str,
@@ -99,22 +135,11 @@ def open_named(
     """
     if named not in NAMED_CHOICES:
         raise UsageError("unknown choice for named colours", found=named, expected=", ".join(NAMED_CHOICES))
-    book, digest = (None, None) if spots is None else read_spots(spots)
-    if book is not None and (book.condition != condition_digest or book.inks != record.inks):
-        raise InputError(
-            "tint tables were made for another condition",
-            path=spots,
-            found=book.condition[:23],
-            expected=condition_digest[:23],
-            advice="Compile the swatch book for this condition with 'condition spots'",
-        )
+    book, digest = spots_for(record, condition_digest, spots)
     artwork = open_artwork(image, assume_profile=assume_profile, wish=wish)
-    places = {} if book is None else {name: book.find(name) for name in artwork.named}
-    tables = {name: place for name, place in places.items() if place is not None}
-    rest = [name for name in artwork.named if name not in tables]
-    inks = inks_for(rest, record.inks, record.spaces.channels)
-    plan = NamedPlan(inks, tables, book, digest)
-    others = [name for name in rest if name not in inks]
+    plan = plan_named(record, artwork, book, digest)
+    inks, tables = plan.inks, plan.tables
+    others = plan.without(artwork)
     if not others:
         return artwork, plan
     if named == "ink" or artwork.page is None:
@@ -148,14 +173,20 @@ def _advice(artwork: Artwork, others: list[str], book: SpotTables | None) -> str
     return "Rename them, or turn them into process colours in the file"
 
 
-def underbase_of(record: Condition, ink: str, level: float, choke_mm: float) -> Underbase:
-    """Return the underbase in an ink of a condition, under all inks but clear ones.
+def underbase_of(record: Condition, ink: str | None, percent: float, choke_mm: float) -> Underbase | None:
+    """Return the underbase in an ink of a condition, under all inks but clear ones; None without an ink.
 
     Raises
     ------
     UsageError
-        When the condition has no such ink, or a number is out of range.
+        When the condition has no such ink, a number is out of range, or there is a number and no ink.
     """
+    if ink is None:
+        if choke_mm or percent != 100:
+            raise UsageError(
+                "only an underbase has an amount, choke or spread", advice="Name its ink: --underbase"
+            )
+        return None
     names = next((n for n in (record.inks, record.spaces.channels) if ink in n), None)
     if names is None:
         raise UsageError(
@@ -166,4 +197,4 @@ def underbase_of(record: Condition, ink: str, level: float, choke_mm: float) -> 
     clear = {found.name for found in record.spaces.inks if found.role == "clear"}
     white = names.index(ink)
     covered = tuple(i for i, name in enumerate(record.spaces.channels) if i != white and name not in clear)
-    return Underbase(white, covered, level, choke_mm)
+    return Underbase(white, covered, percent / 100, choke_mm)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.artwork.colour import profile_to_lab
-from strikeoff.artwork.records import CHANNELS, Artwork
+from strikeoff.artwork.records import Artwork
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
@@ -21,11 +21,14 @@ from strikeoff.intake.colour_checks import OUT_DE00
 from strikeoff.intake.colours import colour_need, display_lab
 from strikeoff.intake.pictures import shown, with_places
 from strikeoff.intake.survey import survey
-from strikeoff.raster.tables import InkTable, apply_table
+from strikeoff.raster.bands import ArraySource
+from strikeoff.raster.tables import InkTable
 from strikeoff.report.preview import cloth_preview, write_png
-from strikeoff.separation.named import inks_for, laid_together
+from strikeoff.separation.named import NamedSource
+from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_check import open_small
 from strikeoff.workbench.artwork_classes import artwork_white, source_intent
+from strikeoff.workbench.artwork_named import NamedPlan, plan_named, spots_for, underbase_of
 from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
@@ -53,6 +56,10 @@ def proof_artwork(
     assume_profile: str | Path | None = None,
     page: int = 1,
     box: str = "trim",
+    spots: str | Path | None = None,
+    underbase: str | None = None,
+    underbase_percent: float = 100.0,
+    choke_mm: float = 0.0,
     progress: Progress = silent,
 ) -> Result:
     """Write a picture of artwork as the finished cloth will show it.
@@ -83,6 +90,14 @@ def proof_artwork(
         Page of a PDF, from 1.
     box : {"trim", "bleed", "crop", "media", "art"}
         Which of its boxes is printed.
+    spots : str or Path, optional
+        Tint tables of a swatch book, compiled for this condition; they go before inks of the same name.
+    underbase : str, optional
+        Ink, such as a white one, that is laid under all others but clear ones.
+    underbase_percent : float
+        Amount of it. [%]
+    choke_mm : float
+        How far it ends inside the edge of the others; below 0 outside. [mm]
     progress : Progress
         Told what goes on.
 
@@ -93,6 +108,8 @@ def proof_artwork(
     if view not in VIEWS:
         raise UsageError("unknown view", found=view, expected=", ".join(VIEWS))
     record, digest = read_condition(condition)
+    base = underbase_of(record, underbase, underbase_percent, choke_mm)
+    book, spots_digest = spots_for(record, digest, spots)
     artwork = open_small(image, assume_profile, page, box, _LONGER_PX)
     if artwork.kind == "cmyk" and artwork.profile is None:
         raise InputError(
@@ -100,11 +117,11 @@ def proof_artwork(
             path=image,
             advice="Give --assume-profile FILE.icc, the profile that it was made for",
         )
-    named = inks_for(artwork.named, record.inks, record.spaces.channels)
-    others = [name for name in artwork.named if name not in named]
+    plan = plan_named(record, artwork, book, spots_digest)
+    others = plan.without(artwork)
     has_alternates = artwork.page is not None and bool(others)
     if has_alternates:
-        fallback = frozenset(others) if named else None
+        fallback = frozenset(others) if plan.inks or plan.tables else None
         artwork = open_small(image, assume_profile, page, box, _LONGER_PX, fallback)
     light, eye = record.light(illuminant, observer)
     model = record.under(light, eye)
@@ -112,7 +129,10 @@ def proof_artwork(
         artwork.planes, lambda f: progress("look at the artwork", 0.3 * f), longer_px=_LONGER_PX
     ).small
     pitch = finished[0] / small.shape[1]
-    inks = _inks(record, artwork, small, intent, named, lambda f: progress("separate", 0.3 + 0.5 * f))
+    planes = _planes(
+        record, artwork, small, intent, plan, pitch, lambda f: progress("separate", 0.3 + 0.5 * f)
+    )
+    inks = (planes if base is None else UnderbaseSource(planes, base)).read(0, planes.height)
     progress("predict the cloth", 0.85)
     quick = record.inverse.quick if model is record.native else model
     lab = _predicted(quick, inks)
@@ -134,6 +154,10 @@ def proof_artwork(
         "width_px": seen.shape[1],
         "height_px": seen.shape[0],
         "out_of_gamut_share": share,
+        "named_by_swatch": sorted(plan.tables),
+        "underbase": None
+        if base is None
+        else {"ink": record.inks[base.ink], "percent": underbase_percent, "choke_mm": choke_mm},
         "named_in_alternates": others if has_alternates else [],
         "named_left_out": [] if has_alternates else others,
         "artwork": artwork.digest,
@@ -151,20 +175,22 @@ def _without_ink(names: Sequence[str], has_alternates: bool) -> tuple[Problem, .
         return ()
     how = "shown in the file's own alternate colours" if has_alternates else "left out of the proof"
     return (
-        Problem("warning", "named colours", f"no ink of their name: {how}", found=", ".join(names)[:300]),
+        Problem(
+            "warning", "named colours", f"no swatch or ink of their name: {how}", found=", ".join(names)[:300]
+        ),
     )
 
 
-def _inks(
+def _planes(
     record: Condition,
     artwork: Artwork,
     small: FloatArray,
     intent: str,
-    named: dict[str, int],
+    plan: NamedPlan,
+    pitch_mm: float,
     step: Callable[[float], None],
-) -> NDArray[np.uint16]:
-    """Return calibrated ink of the small picture, through the link with which it would be separated."""
-    channels = CHANNELS[artwork.kind]
+) -> NamedSource:
+    """Return calibrated ink of the small picture, by the way on which it would be separated."""
     table: InkTable = artwork_table(
         record,
         artwork.kind,
@@ -174,12 +200,7 @@ def _inks(
         step=step,
     )
     codes = np.rint(small * 65535.0).astype(np.uint16)
-    process = apply_table(np.ascontiguousarray(codes[..., :channels]), table)
-    straight = np.zeros_like(process)
-    for at, name in enumerate(artwork.named):
-        if name in named:
-            straight[..., named[name]] = codes[..., channels + at]
-    return laid_together(process, straight, tuple(record.limits.weights), record.limits.total)
+    return plan.source(record, artwork, ArraySource(codes, (pitch_mm, pitch_mm)), table)
 
 
 def _predicted(model: Any, inks: NDArray[np.uint16]) -> FloatArray:

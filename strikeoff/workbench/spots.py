@@ -19,7 +19,7 @@ from strikeoff.report.plots_spots import SpotView, spots_picture
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.tables import paragraph, table_html
 from strikeoff.spot.book import Swatch, SwatchBook, read_book
-from strikeoff.spot.compiled import SpotTables, write_spots
+from strikeoff.spot.compiled import SpotPrint, SpotTables, write_spots
 from strikeoff.spot.direction import difference_words
 from strikeoff.spot.recipes import Matched, match_swatches
 from strikeoff.spot.tints import TINTS, tint_table
@@ -73,6 +73,7 @@ def match_spots(
         np.stack([tint_table(TINTS, found.tints) for found in matched]),
         digest,
         swatches.digest,
+        tuple(_print(found) for found in matched),
     )
     spots = write_spots(out, tables)
     rows = [_row(record, found, tables.digest_of(i)) for i, found in enumerate(matched)]
@@ -91,6 +92,11 @@ def match_spots(
         write_text(page, drawing if form == ".svg" else _page(record, swatches, rows, drawing))
         outputs.append(Path(page))
     return Result(results, _problems(rows), tuple(outputs), "done", _lines(rows))
+
+
+def _print(found: Matched) -> SpotPrint:
+    target = None if found.target_lab is None else tuple(found.target_lab.tolist())
+    return SpotPrint(*found.light, tuple(found.lab.tolist()), target, found.de00, found.lights)
 
 
 def _kind(swatch: Swatch) -> str:

@@ -1,15 +1,19 @@
 """A swatch book through a condition to planes."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from picture_files import kinds, names, psd
+from PIL import Image
 
 from strikeoff.base.errors import InputError, UsageError
-from strikeoff.condition.archive import write_condition
+from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.raster.tiff_reader import open_planes
-from strikeoff.spot.compiled import read_spots
+from strikeoff.report.screen_colour import hex_colour
+from strikeoff.spot.compiled import read_spots, write_spots
 from strikeoff.spot.tints import full_table
-from strikeoff.workbench import match_spots, separate
+from strikeoff.workbench import check_artwork, match_spots, proof_artwork, separate
 
 BOOK = """
 name = "Autumn"
@@ -85,8 +89,6 @@ def test_names_count_to_the_letter(shop, tmp_path):
 
 
 def test_tables_of_another_condition_are_refused(shop, tmp_path, small_readings):
-    from dataclasses import replace
-
     folder, _ = shop
     write_condition(tmp_path / "other.cond", replace(small_readings.condition, name="other"))
     art = picture(tmp_path / "a.psd", "Coral 12")
@@ -111,3 +113,64 @@ def test_underbase_lies_under_the_others(shop, tmp_path, small_readings):
         separate(folder / "small.cond", art, tmp_path / "q.tif", underbase="White")
     with pytest.raises(UsageError, match="only an underbase"):
         separate(folder / "small.cond", art, tmp_path / "q.tif", choke_mm=0.2)
+
+
+def test_check_tells_how_a_swatch_prints(shop, tmp_path):
+    """Colour and difference are those that matching the book told; without the book there is a fault."""
+    folder, matched = shop
+    art = picture(tmp_path / "a.psd", "Coral 12", "Far")
+    result = check_artwork(folder / "small.cond", art, finished=(40, 20), spots=folder / "a.spots")
+    coral, far, _ = matched.results["colours"]
+    for row, told in zip((coral, far), result.results["named"], strict=True):
+        assert told["by_swatch"]
+        assert told["swatch"]["lab"] == pytest.approx(row["lab"], abs=0.002)
+        assert told["swatch"]["target_lab"] == row["target_lab"]
+        assert told["swatch"]["de00"] == pytest.approx(row["de00"], abs=0.002)
+    found = {f["message"].split()[0]: f for f in result.results["findings"] if f["topic"] == "named colours"}
+    assert (found["Coral"]["severity"], found["Far"]["severity"]) == ("note", "warning")
+    assert f"CIEDE2000 {far['de00']:.2f}" in found["Far"]["found"]
+    plain = check_artwork(folder / "small.cond", art, finished=(40, 20))
+    assert plain.outcome == "fail"
+
+
+def test_proof_shows_swatches_as_they_print(shop, tmp_path):
+    """The full tint has the predicted colour of the swatch, not that of bare cloth."""
+    folder, matched = shop
+    art = picture(tmp_path / "a.psd", "Coral 12")
+    result = proof_artwork(
+        folder / "small.cond", art, tmp_path / "p.png", finished=(40, 8), spots=folder / "a.spots"
+    )
+    assert result.results["named_by_swatch"] == ["Coral 12"]
+    assert result.results["named_left_out"] == []
+    seen = np.asarray(Image.open(tmp_path / "p.png").convert("RGB")).astype(int)
+    record = read_condition(folder / "small.cond")[0]
+    wanted = hex_colour(np.array(matched.results["colours"][0]["lab"]), record.native.view.white)
+    full = np.array([int(wanted[i : i + 2], 16) for i in (1, 3, 5)])
+    assert np.abs(seen[3, -1] - full).max() <= 12
+    assert np.abs(seen[3, 0] - full).max() > 40
+    with pytest.raises(UsageError, match="only an underbase"):
+        proof_artwork(folder / "small.cond", art, tmp_path / "q.png", finished=(40, 8), choke_mm=0.2)
+
+
+def test_proof_shows_the_underbase(shop, tmp_path, small_readings):
+    """An ink that plays white changes what is seen under a tint, and nothing where nothing lies."""
+    folder, _ = shop
+    art = picture(tmp_path / "a.psd", small_readings.condition.inks[0])
+    options = {"finished": (40, 8), "spots": folder / "a.spots"}
+    white = small_readings.condition.inks[2]
+    proof_artwork(folder / "small.cond", art, tmp_path / "a.png", **options)
+    proof_artwork(folder / "small.cond", art, tmp_path / "b.png", underbase=white, **options)
+    a, b = (np.asarray(Image.open(tmp_path / name).convert("RGB")).astype(int) for name in ("a.png", "b.png"))
+    np.testing.assert_array_equal(a[:, 0], b[:, 0])
+    assert np.abs(a[:, 16] - b[:, 16]).max() > 30
+
+
+def test_swatches_of_older_tables_have_no_colours(shop, tmp_path):
+    folder, _ = shop
+    spots, _ = read_spots(folder / "a.spots")
+    write_spots(tmp_path / "old.spots", replace(spots, prints=()))
+    assert read_spots(tmp_path / "old.spots")[0].prints == ()
+    art = picture(tmp_path / "a.psd", "Coral 12")
+    result = check_artwork(folder / "small.cond", art, finished=(40, 20), spots=tmp_path / "old.spots")
+    assert result.results["named"][0]["by_swatch"]
+    assert result.results["named"][0]["swatch"] is None
