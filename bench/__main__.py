@@ -11,6 +11,7 @@ from typing import Any
 from bench import (
     bench_accuracy,
     bench_kernels,
+    bench_link,
     bench_roll,
     bench_screening_quality,
     bench_separation,
@@ -58,6 +59,10 @@ def main() -> None:
     )
     if made:
         add("Pixels to ink planes", bench_separation.run(made[0]))
+        add(
+            "Ink planes through the link against direct inversion, CIEDE2000 at 3,000 pixels of a picture",
+            bench_link.run(made[0].condition),
+        )
     add("RGB to seven inks, median time of a core", bench_kernels.tables())
     add("Enlarging three times to the press pitch, median", bench_kernels.resampling())
     add("Masks, seven inks, median time of a core", bench_kernels.masks())

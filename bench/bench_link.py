@@ -1,6 +1,7 @@
 """Planes through the integer link against direct inversion, at random pixels of pictures.
 
-Both are sent through the exact forward model; CIEDE2000 between the two. Run: python bench/bench_link.py
+Both are sent through the exact forward model; CIEDE2000 between the two. ``python -m bench`` prints the
+measured condition; run ``python -m bench.bench_link`` for seven inks too.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +29,7 @@ from strikeoff.qualify.build import build_condition
 from strikeoff.raster.tables import apply_table
 
 _PIXELS = 3000
-_INTENTS = ("perceptual", "relative-bpc", "relative")
+_INTENTS = ("perceptual", "relative-bpc", "relative", "absolute")
 
 
 def measured() -> Condition:
@@ -67,29 +69,42 @@ def pictures() -> Iterator[tuple[str, NDArray[np.uint8]]]:
         yield "photograph", np.asarray(Image.open(photo).convert("RGB"))
 
 
+def run(condition: Condition, intents: tuple[str, ...] = _INTENTS) -> list[dict[str, Any]]:
+    """Return mean, 99th percentile and largest difference by intent and picture."""
+    return [row for intent in intents for row in _rows(condition, intent)]
+
+
+def _rows(condition: Condition, intent: str) -> Iterator[dict[str, Any]]:
+    reads = "perceptual" if intent == "perceptual" else "relative"
+
+    def to_lab(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return profile_to_lab(None, "rgb", values, reads)
+
+    start = time.perf_counter()
+    table = artwork_table(condition, "rgb", to_lab, intent)
+    took = time.perf_counter() - start
+    for picture, image in pictures():
+        flat = image.reshape(-1, 3)
+        pixels = flat[np.random.default_rng(0).integers(0, len(flat), _PIXELS)]
+        inks = apply_table(pixels[None], table)[0] / 65535.0
+        direct = render(condition, to_lab(pixels / 255.0), intent).inks
+        error = delta_e_2000(condition.native.lab(inks), condition.native.lab(direct))
+        yield {
+            "data": condition.name,
+            "intent": intent,
+            "picture": picture,
+            "mean": f"{error.mean():.3f}",
+            "99th percentile": f"{np.quantile(error, 0.99):.3f}",
+            "largest": f"{error.max():.2f}",
+            "link made in": f"{took:.1f} s",
+        }
+
+
 def main() -> None:
-    """Print the table."""
-    print("condition  intent        picture     mean    p99    max   CIEDE2000; link made in [s]")
-    for name, condition in (("measured", measured()), ("seven", seven_inks())):
-        for intent in _INTENTS:
-            reads = "perceptual" if intent == "perceptual" else "relative"
-            start = time.perf_counter()
-            table = artwork_table(
-                condition, "rgb", lambda v, reads=reads: profile_to_lab(None, "rgb", v, reads), intent
-            )
-            took = time.perf_counter() - start
-            for picture, image in pictures():
-                flat = image.reshape(-1, 3)
-                pixels = flat[np.random.default_rng(0).integers(0, len(flat), _PIXELS)]
-                inks = apply_table(pixels[None], table)[0] / 65535.0
-                lab = profile_to_lab(None, "rgb", pixels / 255.0, reads)
-                direct = render(condition, lab, intent).inks
-                error = delta_e_2000(condition.native.lab(inks), condition.native.lab(direct))
-                print(
-                    f"{name:<10} {intent:<13} {picture:<10} {error.mean():6.3f} "
-                    f"{np.quantile(error, 0.99):6.3f} {error.max():6.2f}   {took:5.1f}",
-                    flush=True,
-                )
+    """Print the table of both conditions."""
+    for condition in (measured(), seven_inks()):
+        for row in run(condition):
+            print("  ".join(f"{value:<12}" for value in row.values()), flush=True)
 
 
 if __name__ == "__main__":

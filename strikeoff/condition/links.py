@@ -12,7 +12,7 @@ from strikeoff.colour.cielab import lab_to_xyz
 from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import ink_alone, render
 from strikeoff.inks.roles import process_role
-from strikeoff.raster.tables import InkTable, straight_shapers
+from strikeoff.raster.tables import InkTable
 
 FloatArray = NDArray[np.float64]
 
@@ -23,6 +23,8 @@ _CHANNELS = {"grey": 1, "rgb": 3, "cmyk": 4, "lab": 3}
 # together: steps grow as _DARK plus the code. More inks take too long for a finer grid.
 _BLACK_KEPT = ("relative", "absolute")
 _DARK, _DARK_GRID, _FEW_INKS = 0.5, 52, 4
+# Most of a* and b* is far outside all gamuts: steps grow as _GREY plus the distance from grey.
+_GREY = 0.15
 
 
 def artwork_table(
@@ -59,9 +61,9 @@ def artwork_table(
     InkTable
     """
     channels = _CHANNELS[kind]
-    axis, shapers = _nodes(condition, kind, intent) if size is None else _even_nodes(size, channels)
-    size = len(axis)
-    grid = np.stack(np.meshgrid(*[axis] * channels, indexing="ij"), axis=-1).reshape(-1, channels)
+    axes = _axes(condition, kind, intent) if size is None else [np.linspace(0.0, 1.0, size)] * channels
+    size = len(axes[0])
+    grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, channels)
     lab = to_lab(grid)
     darkest = float(np.clip(lab_to_xyz(lab[lab[:, 0].argmin()], np.ones(3))[1], 0.0, 0.9))
     recipes = render(condition, lab, intent, source_black=darkest, source_white=source_white, step=step)
@@ -69,23 +71,33 @@ def artwork_table(
     codes = np.floor(inks * 65535.0 + 0.5).astype(np.int64)
     codes = _within_total(codes, condition)
     nodes = codes.astype(np.uint16).reshape((size,) * channels + (condition.n_inks,))
-    return InkTable(shapers, nodes)
+    return InkTable(np.stack([_shaper(axis) for axis in axes]), nodes)
 
 
-def _nodes(condition: Condition, kind: str, intent: str) -> tuple[FloatArray, NDArray[np.uint16]]:
-    """Return where the nodes of an axis lie, 0-1, and the shapers that lead there."""
-    if kind != "rgb" or intent not in _BLACK_KEPT:
-        return _even_nodes(GRID[kind], _CHANNELS[kind])
-    size = _DARK_GRID if condition.n_inks <= _FEW_INKS else GRID[kind]
+def _axes(condition: Condition, kind: str, intent: str) -> list[FloatArray]:
+    """Return where the nodes of each channel lie, 0-1."""
+    finer = intent in _BLACK_KEPT and kind in ("rgb", "lab")
+    size = _DARK_GRID if finer and condition.n_inks <= _FEW_INKS else GRID[kind]
     place = np.linspace(0.0, 1.0, size)
-    axis = _DARK * (((1.0 + _DARK) / _DARK) ** place - 1.0)
-    axis[0], axis[-1] = 0.0, 1.0
-    shaper = np.floor(np.interp(np.arange(65536) / 65535.0, axis, place) * 65535.0 + 0.5)
-    return axis, np.tile(shaper.astype(np.uint16), (3, 1))
+    light = _widening(place, _DARK) if finer else place
+    if kind != "lab":
+        return [light] * _CHANNELS[kind]
+    off = 2.0 * place - 1.0
+    tint = 0.5 + 0.5 * np.sign(off) * _widening(np.abs(off), _GREY)
+    return [light, tint, tint]
 
 
-def _even_nodes(size: int, channels: int) -> tuple[FloatArray, NDArray[np.uint16]]:
-    return np.linspace(0.0, 1.0, size), straight_shapers(channels)
+def _widening(place: FloatArray, first: float) -> FloatArray:
+    """Return 0-1 for 0-1, with a slope that grows as ``first`` plus the value."""
+    value = first * (((1.0 + first) / first) ** place - 1.0)
+    return np.where(place == 1.0, 1.0, value)
+
+
+def _shaper(axis: FloatArray) -> NDArray[np.uint16]:
+    """Return the shaper that leads codes to nodes which lie there."""
+    codes = np.arange(65536) / 65535.0
+    place = np.interp(codes, axis, np.linspace(0.0, 1.0, len(axis)))
+    return np.floor(place * 65535.0 + 0.5).astype(np.uint16)
 
 
 def _pure_inks(condition: Condition, kind: str, grid: FloatArray, inks: FloatArray) -> FloatArray:

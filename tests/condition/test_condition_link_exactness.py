@@ -86,3 +86,22 @@ def test_a_stored_table_gives_the_same_bytes(table):
     assert stored.digest == table.digest
     art = ArraySource(clouds()[:9])
     np.testing.assert_array_equal(separated(art, stored).read(0, 9), separated(art, table).read(0, 9))
+
+
+@pytest.mark.parametrize("intent", ["perceptual", "relative"])
+def test_lab_artwork_is_as_exact(measured_condition, intent):
+    """The same bounds for colours that come as Lab. Common practice, no source."""
+
+    def decoded(values):
+        return values * [100.0, 255.0, 255.0] - [0.0, 128.0, 128.0]
+
+    table = artwork_table(measured_condition, "lab", decoded, intent)
+    flat = clouds().reshape(-1, 3)
+    lab = to_lab(flat[np.random.default_rng(0).integers(0, len(flat), 800)] / 255.0)
+    codes = np.rint(np.add(lab, [0.0, 128.0, 128.0]) / [100.0, 255.0, 255.0] * 65535).astype(np.uint16)
+    inks = separated(ArraySource(codes[None]), table).read(0, 1)[0] / 65535.0
+    direct = render(measured_condition, decoded(codes / 65535.0), intent).inks
+    model = measured_condition.native
+    error = delta_e_2000(model.lab(inks), model.lab(direct))
+    assert error.mean() <= 0.15
+    assert np.quantile(error, 0.99) <= 0.8
