@@ -22,7 +22,7 @@ _CHANNELS = {"grey": 1, "rgb": 3, "cmyk": 4, "lab": 3}
 # Where black is not scaled to black, the gamut ends amid the artwork's darks, which then need nodes close
 # together: steps grow as _DARK plus the code. More inks take too long for a finer grid.
 _BLACK_KEPT = ("relative", "absolute")
-_DARK, _DARK_GRID, _FEW_INKS = 0.5, 52, 4
+_DARK, _FINER, _FEW_INKS = 0.5, 1.27, 4
 # Most of a* and b* is far outside all gamuts: steps grow as _GREY plus the distance from grey.
 _GREY = 0.15
 
@@ -61,7 +61,7 @@ def artwork_table(
     InkTable
     """
     channels = _CHANNELS[kind]
-    axes = _axes(condition, kind, intent) if size is None else [np.linspace(0.0, 1.0, size)] * channels
+    axes = node_axes(condition, kind, intent) if size is None else [np.linspace(0.0, 1.0, size)] * channels
     size = len(axes[0])
     grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, channels)
     lab = to_lab(grid)
@@ -74,10 +74,12 @@ def artwork_table(
     return InkTable(np.stack([_shaper(axis) for axis in axes]), nodes)
 
 
-def _axes(condition: Condition, kind: str, intent: str) -> list[FloatArray]:
-    """Return where the nodes of each channel lie, 0-1."""
+def node_axes(condition: Condition, kind: str, intent: str) -> list[FloatArray]:
+    """Return where the nodes of each channel of artwork lie, 0-1, by kind and rendering intent."""
     finer = intent in _BLACK_KEPT and kind in ("rgb", "lab")
-    size = _DARK_GRID if finer and condition.n_inks <= _FEW_INKS else GRID[kind]
+    size = GRID[kind]
+    if finer and condition.n_inks <= _FEW_INKS:
+        size = round(size * _FINER)
     place = np.linspace(0.0, 1.0, size)
     light = _widening(place, _DARK) if finer else place
     if kind != "lab":

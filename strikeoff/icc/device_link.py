@@ -16,13 +16,15 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
 from strikeoff.icc.colorants import Colorant, colorants_record
-from strikeoff.icc.curves import IDENTITY
+from strikeoff.icc.curves import IDENTITY, SampledCurve
+from strikeoff.icc.encoding import FloatArray
 from strikeoff.icc.header import VERSION_2_4, VERSION_4_4, Header, channels
 from strikeoff.icc.luts import Clut, CurveLut, Curves, TableLut
 from strikeoff.icc.profile import Profile, write_profile
 from strikeoff.icc.tags import clrt, mab, mft2, pseq, text
 
 _PLAIN_TABLE = np.array([0.0, 1.0])
+_ENTRIES = 4096
 
 
 def device_link(
@@ -31,6 +33,7 @@ def device_link(
     source_space: str,
     target_space: str,
     nodes: NDArray[Any],
+    shapers: NDArray[np.uint16],
     intent: int,
     description: str,
     copyright_text: str,
@@ -48,6 +51,8 @@ def device_link(
         ``GRAY``, ``RGB``, ``CMYK`` or ``2CLR`` to ``FCLR``.
     nodes : ndarray of uint16, shape (g,) * n_in + (n_out,)
         Inks at the grid nodes, 65535 full tone; g 2 to 255.
+    shapers : ndarray of uint16, shape (n_in, 65536)
+        Place among the nodes, 65535 the last, of each 16-bit code. Straight ones take no room.
     intent : int
         Rendering intent, 0 to 3, for the header.
     description, copyright_text : str
@@ -70,14 +75,15 @@ def device_link(
         raise UsageError(
             "link table does not fit", found=f"{nodes.dtype} {nodes.shape}", expected=f"{n_in} to {n_out}"
         )
-    clut = Clut(nodes)
+    clut, inputs = Clut(nodes), _input_tables(shapers)
     if version == 2:
-        inputs, outputs = np.tile(_PLAIN_TABLE, (n_in, 1)), np.tile(_PLAIN_TABLE, (n_out, 1))
+        outputs = np.tile(_PLAIN_TABLE, (n_out, 1))
         table = mft2.encode(TableLut("mft2", np.eye(3), inputs, clut, outputs))
         words = text.encode(text.Text(copyright_text))
     else:
-        plain_in, plain_out = Curves((IDENTITY,) * n_in), Curves((IDENTITY,) * n_out)
-        table = mab.encode(CurveLut("mAB ", n_in, n_out, b=plain_out, clut=clut, a=plain_in))
+        plain_out = Curves((IDENTITY,) * n_out)
+        curves = Curves(tuple(SampledCurve(row) if len(row) > 2 else IDENTITY for row in inputs))
+        table = mab.encode(CurveLut("mAB ", n_in, n_out, b=plain_out, clut=clut, a=curves))
         words = pseq.plain_text(copyright_text, version)
     blank = "\0\0\0\0"
     entries = tuple(
@@ -103,3 +109,12 @@ def device_link(
         intent=intent,
     )
     return write_profile(Profile(header, tags))
+
+
+def _input_tables(shapers: NDArray[np.uint16]) -> FloatArray:
+    """Return shapers as even samples over 0-1, two of them where all are straight."""
+    codes = np.arange(shapers.shape[1])
+    if (shapers == codes).all():
+        return np.tile(_PLAIN_TABLE, (len(shapers), 1))
+    places = np.linspace(0.0, codes[-1], _ENTRIES)
+    return np.stack([np.interp(places, codes, row) for row in shapers]) / codes[-1]

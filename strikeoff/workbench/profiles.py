@@ -11,7 +11,7 @@ from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes, write_bytes
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
-from strikeoff.condition.links import GRID, artwork_table
+from strikeoff.condition.links import artwork_table
 from strikeoff.icc.device_link import device_link
 from strikeoff.icc.evaluate import media_white
 from strikeoff.icc.profile import read_profile
@@ -124,7 +124,7 @@ def link_profile(
         lambda values: profile_to_lab(data, kind, values, reading),
         intent,
         source_white=white,
-        size=_LINK_GRID.get(kind, GRID[kind]),
+        size=_LINK_GRID.get(kind),
         step=lambda f: progress("compute the link", f),
     )
     made = device_link(
@@ -132,6 +132,7 @@ def link_profile(
         source_space=_SPACES[kind],
         target_space=colour_space(record),
         nodes=table.nodes,
+        shapers=table.shapers,
         intent=_NUMBERS[intent],
         description=f"{source} to {record.name}, {intent}",
         copyright_text="Made by strikeoff; free to use.",
