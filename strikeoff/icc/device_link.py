@@ -117,4 +117,4 @@ def _input_tables(shapers: NDArray[np.uint16]) -> FloatArray:
     if (shapers == codes).all():
         return np.tile(_PLAIN_TABLE, (len(shapers), 1))
     places = np.linspace(0.0, codes[-1], _ENTRIES)
-    return np.stack([np.interp(places, codes, row) for row in shapers]) / codes[-1]
+    return np.asarray(np.stack([np.interp(places, codes, row) for row in shapers]) / codes[-1])

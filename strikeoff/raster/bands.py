@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
@@ -113,11 +114,16 @@ class ArraySource:
 
 
 @dataclass(frozen=True)
-class ChannelSource:
-    """One channel of a source."""
+class FramedSource:
+    """What a source made from another, pixel by pixel, takes over from it; subclasses add what they change.
+
+    Attributes
+    ----------
+    source : BandSource
+        What it is made from.
+    """
 
     source: BandSource
-    channel: int
 
     @property
     def height(self) -> int:
@@ -131,6 +137,38 @@ class ChannelSource:
 
     @property
     def channels(self) -> int:
+        """Samples in a pixel."""
+        return self.source.channels
+
+    @property
+    def pitch_mm(self) -> tuple[float, float]:
+        """Pixel pitch, across and along, in millimetres."""
+        return self.source.pitch_mm
+
+
+@dataclass(frozen=True)
+class RepeatingSource(FramedSource):
+    """The same where equal rows of the source stay equal rows."""
+
+    @property
+    def row_block(self) -> int:
+        """Rows that repeat together; 0 when nothing repeats."""
+        return int(getattr(self.source, "row_block", 0))
+
+    @cached_property
+    def row_map(self) -> NDArray[np.int64]:
+        """Canonical row of every row."""
+        return canonical_rows(self.source)
+
+
+@dataclass(frozen=True)
+class ChannelSource(RepeatingSource):
+    """One channel of a source."""
+
+    channel: int
+
+    @property
+    def channels(self) -> int:
         """One."""
         return 1
 
@@ -138,21 +176,6 @@ class ChannelSource:
     def dtype(self) -> np.dtype[Any]:
         """Sample type."""
         return self.source.dtype
-
-    @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch, across and along, in millimetres."""
-        return self.source.pitch_mm
-
-    @property
-    def row_block(self) -> int:
-        """Rows that repeat together; 0 when nothing repeats."""
-        return int(getattr(self.source, "row_block", 0))
-
-    @property
-    def row_map(self) -> NDArray[np.int64]:
-        """Canonical row of every row."""
-        return canonical_rows(self.source)
 
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive), shape ``(rows, width, 1)``."""

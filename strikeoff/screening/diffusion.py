@@ -22,8 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
-from strikeoff.raster.bands import Band, BandSource, by_line, check_rows
+from strikeoff.raster.bands import Band, FramedSource, by_line, check_rows
 from strikeoff.raster.packing import unpack_levels
+from strikeoff.screening.pixel_kernels import COMPILED, PixelKernels, diffuse_line
 from strikeoff.screening.void_cluster import shuffled
 
 _FULL = 65535
@@ -118,7 +119,7 @@ def first_errors(inks: int, width: int) -> NDArray[np.int32]:
 
 
 @dataclass(frozen=True)
-class DiffusedSource:
+class DiffusedSource(FramedSource):
     """Drop levels of a roll by error diffusion, uint8, read in bands.
 
     Rows depend on all rows above: reading goes downward; a jump back before what is still held starts
@@ -132,11 +133,13 @@ class DiffusedSource:
         One entry for each ink.
     bits : {1, 2}
         Of a drop; two for up to three levels.
+    kernels : PixelKernels
+        Who computes them.
     """
 
-    source: BandSource
     tables: DiffusionTables
     bits: int = 1
+    kernels: PixelKernels = field(default=COMPILED, repr=False)
     _progress: _Progress = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -152,29 +155,9 @@ class DiffusedSource:
         object.__setattr__(self, "_progress", _Progress())
 
     @property
-    def height(self) -> int:
-        """Rows."""
-        return self.source.height
-
-    @property
-    def width(self) -> int:
-        """Pixels in a row."""
-        return self.source.width
-
-    @property
-    def channels(self) -> int:
-        """Inks."""
-        return self.source.channels
-
-    @property
     def dtype(self) -> np.dtype[Any]:
         """Sample type."""
         return np.dtype(np.uint8)
-
-    @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch, across and along, in millimetres."""
-        return self.source.pitch_mm
 
     def read_packed(self, y0: int, y1: int, bits: int = 1) -> NDArray[np.uint8]:
         """Return levels packed, first one topmost, shape ``(channels, y1 - y0, ceil(width * bits / 8))``."""
@@ -214,8 +197,6 @@ class DiffusedSource:
 
     def _block(self, number: int) -> NDArray[np.uint8]:
         """Return a block of packed rows, made after all blocks above it."""
-        from strikeoff.screening.kernels_diffusion import diffuse_rows
-
         progress = self._progress
         with progress.lock:
             if number not in progress.blocks and number < progress.done:
@@ -226,9 +207,7 @@ class DiffusedSource:
                 y0 = progress.done * _BLOCK_ROWS
                 y1 = min(y0 + _BLOCK_ROWS, self.height)
                 band = by_line(self.source.read(y0, y1))
-                out = np.empty((self.channels, y1 - y0, -(-self.width * self.bits // 8)), np.uint8)
-                diffuse_rows(band, progress.errors, *self.grouped, y0, self.bits, out)
-                progress.keep(out)
+                progress.keep(self.kernels.diffuse(band, progress.errors, self.grouped, y0, self.bits))
             return progress.blocks[number]
 
 
@@ -259,26 +238,10 @@ def diffuse_plain(samples: Band, tables: DiffusionTables) -> NDArray[np.uint8]:
     places = start.shape[1] - 2
     for ink in range(inks):
         left = start[ink].tolist()
+        shares = [(int(ahead), int(behind)) for ahead, behind in tables.shares[ink]]
         limits, amounts = tables.limits[ink].tolist(), tables.amounts[ink].tolist()
         for y in range(rows):
             line = [int(v) for v in samples[y, :, ink]] + [0] * (places - width)
-            turn = -1 if y % 2 else 1
-            made = [0] * (places + 2)
-            ahead = 0
-            order = range(places - 1, -1, -1) if y % 2 else range(places)
-            for x in order:
-                value = min(max(line[x] + ahead + left[x + 1], -65536), 131071)
-                value = line[x] if line[x] in (0, _FULL) else value
-                level = sum(value > limit for limit in limits)
-                error = value - sum(amounts[:level])
-                share = tables.shares[ink, line[x] >> 8].tolist()
-                ahead, behind = error * share[0] >> 14, error * share[1] >> 14
-                made[x + 1 - turn] += behind
-                made[x + 1] += error - ahead - behind
-                if x < width:
-                    out[y, x, ink] = level
-            last, end = (1, places) if y % 2 else (places, 1)
-            made[last] += ahead
-            made[end] += made[places + 1 if y % 2 else 0]
-            left = made
+            left, levels = diffuse_line(line, left, shares, limits, amounts, backward=y % 2 == 1)
+            out[y, :, ink] = levels[:width]
     return out

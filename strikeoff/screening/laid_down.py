@@ -12,13 +12,14 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import UsageError
 from strikeoff.inks.guard import InkGuard, ink_guard
 from strikeoff.inks.spaces import InkSpaces
-from strikeoff.raster.bands import Band, BandSource, by_line, canonical_rows, check_rows
+from strikeoff.raster.bands import Band, RepeatingSource, by_line, check_rows
+from strikeoff.screening.pixel_kernels import COMPILED, PixelKernels
 
 _UNREAD = -1
 
 
 @dataclass(frozen=True)
-class LaidDownSource:
+class LaidDownSource(RepeatingSource):
     """Laid-down ink of a roll, uint16, one channel for each physical ink, none above the total.
 
     Attributes
@@ -27,10 +28,12 @@ class LaidDownSource:
         Calibrated planes, uint16.
     spaces : InkSpaces
         Curves, split and total.
+    kernels : PixelKernels
+        Who computes it.
     """
 
-    source: BandSource
     spaces: InkSpaces
+    kernels: PixelKernels = field(default=COMPILED, repr=False)
     _touched: NDArray[np.int64] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -43,16 +46,6 @@ class LaidDownSource:
         object.__setattr__(self, "_touched", np.full(self.source.height, _UNREAD, np.int64))
 
     @property
-    def height(self) -> int:
-        """Rows."""
-        return self.source.height
-
-    @property
-    def width(self) -> int:
-        """Pixels in a row."""
-        return self.source.width
-
-    @property
     def channels(self) -> int:
         """Physical inks."""
         return len(self.spaces.inks)
@@ -61,21 +54,6 @@ class LaidDownSource:
     def dtype(self) -> np.dtype[Any]:
         """Sample type."""
         return np.dtype(np.uint16)
-
-    @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch, across and along, in millimetres."""
-        return self.source.pitch_mm
-
-    @property
-    def row_block(self) -> int:
-        """Rows that repeat together; 0 when nothing repeats."""
-        return int(getattr(self.source, "row_block", 0))
-
-    @cached_property
-    def row_map(self) -> NDArray[np.int64]:
-        """Canonical row of every row."""
-        return canonical_rows(self.source)
 
     @cached_property
     def _guard(self) -> InkGuard:
@@ -87,18 +65,9 @@ class LaidDownSource:
 
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive), shape ``(rows, width, inks)``."""
-        from strikeoff.inks.kernels import lay_down
-
         check_rows(self, y0, y1)
         band = by_line(self.source.read(y0, y1))
-        guard = self._guard
-        out = np.empty((y1 - y0, self.channels, self.width), np.uint16)
-        source = np.array(self.spaces.source)
-        tables = np.zeros((0, 0), np.uint16) if self.spaces.is_straight else self.spaces.tables
-        lay_down(
-            band, source, tables, guard.loads, guard.spared, guard.limit, guard.slack,
-            out, self._touched[y0:y1],
-        )  # fmt: skip
+        out = self.kernels.lay_down(band, self.spaces, self._guard, self._touched[y0:y1])
         return np.moveaxis(out, 1, 2)
 
     def share_touched(self) -> float:

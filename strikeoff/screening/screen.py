@@ -8,7 +8,7 @@ stands where the smaller one would, first on the most evenly spread of them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from math import lcm
 from typing import Any
@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.inks.tables import Codes, full_table, straight_curves
-from strikeoff.raster.bands import Band, BandSource, by_line, canonical_rows, check_rows
+from strikeoff.raster.bands import Band, BandSource, RepeatingSource, by_line, canonical_rows, check_rows
 from strikeoff.screening.masks import InkMasks
+from strikeoff.screening.pixel_kernels import COMPILED, PixelKernels
 
 _STEP = 32
 
@@ -59,7 +60,7 @@ def level_limits(values: NDArray[np.uint16], drops: Codes) -> NDArray[np.uint16]
 
 
 @dataclass(frozen=True)
-class ScreenedSource:
+class ScreenedSource(RepeatingSource):
     """Drop levels of a roll, uint8: 0 no drop, then the drop of that size, read in bands.
 
     Parameters
@@ -70,11 +71,13 @@ class ScreenedSource:
         Thresholds, uint16; a drop falls where its share > threshold.
     drops : ndarray of uint16, shape (channels, levels, NODES), optional
         Share of the pixels with at least each level; one level as large as the ink by default.
+    kernels : PixelKernels
+        Who computes them.
     """
 
-    source: BandSource
     masks: InkMasks
     drops: Codes | None = None
+    kernels: PixelKernels = field(default=COMPILED, repr=False)
 
     def __post_init__(self) -> None:
         if self.source.dtype != np.uint16:
@@ -86,39 +89,14 @@ class ScreenedSource:
             raise UsageError("drop curves for each ink are needed", found=self.drops.shape)
 
     @property
-    def height(self) -> int:
-        """Rows."""
-        return self.source.height
-
-    @property
-    def width(self) -> int:
-        """Pixels in a row."""
-        return self.source.width
-
-    @property
-    def channels(self) -> int:
-        """Inks."""
-        return self.source.channels
-
-    @property
     def dtype(self) -> np.dtype[Any]:
         """Sample type."""
         return np.dtype(np.uint8)
 
     @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch, across and along, in millimetres."""
-        return self.source.pitch_mm
-
-    @property
     def levels(self) -> int:
         """Sizes of drops."""
         return 1 if self.drops is None else self.drops.shape[1]
-
-    @property
-    def row_block(self) -> int:
-        """Rows that repeat together in the planes; 0 when nothing repeats."""
-        return int(getattr(self.source, "row_block", 0))
 
     @cached_property
     def _limits(self) -> NDArray[np.uint16]:
@@ -161,26 +139,18 @@ class ScreenedSource:
 
         One bit holds one level, two hold three.
         """
-        from strikeoff.screening import kernels
-
         if bits not in (1, 2) or self.levels > 2**bits - 1:
             raise UsageError("levels do not fit the bits", found=f"{self.levels} levels in {bits} bits")
         check_rows(self, y0, y1)
         band = by_line(self.source.read(y0, y1))
-        out = np.empty((self.channels, y1 - y0, -(-self.width * bits // 8)), np.uint8)
-        kernel = kernels.threshold_packed if bits == 1 else kernels.levels_packed
-        kernel(band, self._limits if bits == 1 else self._limits_of_three, self.masks.rows(y0, y1), out)
-        return out
+        limits = self._limits if bits == 1 else self._limits_of_three
+        return self.kernels.packed(band, limits, self.masks.rows(y0, y1), bits)
 
     def read(self, y0: int, y1: int) -> Band:
         """Return levels, shape ``(y1 - y0, width, channels)``."""
-        from strikeoff.screening.kernels import levels_bytes
-
         check_rows(self, y0, y1)
         band = by_line(self.source.read(y0, y1))
-        out = np.empty(band.shape, np.uint8)
-        levels_bytes(band, self._limits, self.masks.rows(y0, y1), out)
-        return np.moveaxis(out, 1, 2)
+        return np.moveaxis(self.kernels.levels(band, self._limits, self.masks.rows(y0, y1)), 1, 2)
 
 
 def screened(source: BandSource, masks: InkMasks, drops: Codes | None = None) -> ScreenedSource:

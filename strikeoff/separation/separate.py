@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -48,6 +48,7 @@ class SeparatedSource:
     inner: BandSource
     table: InkTable
     workers: int | None = None
+    interpolate: Callable[..., NDArray[np.uint16]] = field(default=apply_table, repr=False)
 
     @property
     def height(self) -> int:
@@ -77,7 +78,7 @@ class SeparatedSource:
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive)."""
         check_rows(self, y0, y1)
-        return apply_table(self.inner.read(y0, y1), self.table, workers=self.workers)
+        return self.interpolate(self.inner.read(y0, y1), self.table, workers=self.workers)
 
 
 def separated(artwork_source: BandSource, table: InkTable, *, workers: int | None = None) -> SeparatedSource:

@@ -23,6 +23,7 @@ from strikeoff.raster.tables import InkTable, apply_table, apply_table_reference
 from strikeoff.screening.diffusion import DiffusedSource, DiffusionTables, diffuse_plain
 from strikeoff.screening.laid_down import LaidDownSource
 from strikeoff.screening.masks import InkMasks
+from strikeoff.screening.pixel_kernels import COMPILED, PLAIN, PixelKernels
 from strikeoff.screening.screen import ScreenedSource, screen_plain
 
 Levels = NDArray[np.uint8]
@@ -48,6 +49,10 @@ class Backend:
         Laid-down ink and DiffusionTables to levels.
     pack : callable
         Levels and bits to packed planes ``(inks, rows, bytes)``.
+    interpolate : callable
+        As ``separate``, with the number of threads or None, rounded to codes: what a SeparatedSource takes.
+    kernels : PixelKernels
+        What the sources between planes and drops take.
     tolerance_codes : dict of str to float
         Greatest difference from the reference, by step; 0 where none is named. [16-bit codes]
     """
@@ -59,6 +64,8 @@ class Backend:
     screen: Callable[[Band, InkMasks, int, NDArray[np.uint16] | None], Levels]
     diffuse: Callable[[Band, DiffusionTables], Levels]
     pack: Callable[[Levels, int], Levels]
+    interpolate: Callable[..., NDArray[np.uint16]]
+    kernels: PixelKernels
     tolerance_codes: dict[str, float]
 
 
@@ -70,11 +77,16 @@ def steps() -> tuple[str, ...]:
     >>> steps()
     ('separate', 'enlarge', 'lay_down', 'screen', 'diffuse', 'pack')
     """
-    return tuple(field.name for field in fields(Backend) if field.name not in ("name", "tolerance_codes"))
+    told = ("name", "interpolate", "kernels", "tolerance_codes")
+    return tuple(field.name for field in fields(Backend) if field.name not in told)
 
 
 def plain_backend() -> Backend:
     """Return the references: the definitions, in plain Python and numpy."""
+
+    def interpolate(pixels: Band, table: InkTable, workers: int | None = None) -> NDArray[np.uint16]:
+        return np.floor(apply_table_reference(pixels, table) + 0.5).astype(np.uint16)
+
     return Backend(
         name="plain",
         separate=apply_table_reference,
@@ -83,6 +95,8 @@ def plain_backend() -> Backend:
         screen=screen_plain,
         diffuse=diffuse_plain,
         pack=pack_levels,
+        interpolate=interpolate,
+        kernels=PLAIN,
         tolerance_codes={},
     )
 
@@ -120,6 +134,8 @@ def compiled_backend() -> Backend:
         screen=screen,
         diffuse=diffuse,
         pack=pack,
+        interpolate=apply_table,
+        kernels=COMPILED,
         tolerance_codes={"separate": 0.5 + 1e-6, "enlarge": 1.0},
     )
 

@@ -19,6 +19,7 @@ from strikeoff.screening.contone import ContoneSource
 from strikeoff.screening.diffusion import DiffusedSource, diffusion_tables
 from strikeoff.screening.laid_down import LaidDownSource
 from strikeoff.screening.masks import roll_masks
+from strikeoff.screening.pixel_kernels import COMPILED, PixelKernels
 from strikeoff.screening.screen import ScreenedSource
 from strikeoff.workbench.result import Result
 
@@ -61,6 +62,7 @@ def write_drops(
     *,
     info: dict[str, Any],
     options: DropOptions,
+    kernels: PixelKernels = COMPILED,
     progress: Progress = silent,
 ) -> Result:
     """Write the drops of planes at press pitch.
@@ -78,6 +80,8 @@ def write_drops(
         Document of the planes; schema, screen and space are added.
     options : DropOptions
         How.
+    kernels : PixelKernels
+        Who computes them; the bytes do not depend on it.
     progress : Progress
         Told what goes on.
 
@@ -86,7 +90,7 @@ def write_drops(
     Result
     """
     out = Path(out)
-    laid_down = LaidDownSource(planes, spaces)
+    laid_down = LaidDownSource(planes, spaces, kernels)
     levels = int(spaces.drops.shape[1])
     bits = options.bits or (8 if levels > 1 or options.method == "contone" else 1)
     progress("make the masks", 0.0)
@@ -136,10 +140,10 @@ def _screened(
         size = 1 if max(len(drops) for drops in volumes) == 1 else 2
         if bits not in (size, 8):
             raise UsageError("levels do not fit the bits", found=bits, expected=f"{size} or 8")
-        source = DiffusedSource(laid_down, diffusion_tables(volumes), size)
+        source = DiffusedSource(laid_down, diffusion_tables(volumes), size, laid_down.kernels)
         return source, {"method": "error diffusion, Ostromoukhov 2001"}
     masks = roll_masks(len(spaces.inks), *repeat_of_rows(laid_down), pitch_mm=laid_down.pitch_mm)
-    return ScreenedSource(laid_down, masks, spaces.drops), {
+    return ScreenedSource(laid_down, masks, spaces.drops, laid_down.kernels), {
         "method": "void-and-cluster mask",
         "rows": masks.base_rows,
         "columns": masks.thresholds.shape[2],

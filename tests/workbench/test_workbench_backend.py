@@ -1,5 +1,7 @@
 """Every backend of the pixel path agrees with the plain references, step by step."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -8,10 +10,15 @@ from hypothesis import strategies as st
 from strikeoff.inks.drops import drop_shares
 from strikeoff.inks.records import Ink
 from strikeoff.inks.spaces import identity_spaces
+from strikeoff.raster.bands import ArraySource
 from strikeoff.raster.tables import InkTable
 from strikeoff.screening.diffusion import diffusion_tables
 from strikeoff.screening.masks import InkMasks
+from strikeoff.screening.pixel_kernels import COMPILED
+from strikeoff.screening.screen import ScreenedSource
+from strikeoff.separation.separate import SeparatedSource
 from strikeoff.workbench.backend import BACKENDS, plain_backend, steps
+from strikeoff.workbench.drops import DropOptions, write_drops
 
 
 def made_ink(rng, rows, width, inks):
@@ -61,6 +68,42 @@ def test_agrees_with_the_reference(backend, step, seed, rows, width, inks):
     assert found.shape == expected.shape
     difference = np.abs(found.astype(np.float64) - expected).max()
     assert difference <= tested.tolerance_codes.get(step, 0.0)
+
+
+@pytest.mark.parametrize(("method", "bits"), [("masks", 1), ("masks", 2), ("masks", 8), ("diffusion", 2)])
+def test_artwork_to_drops_is_the_same_file_through_every_backend(method, bits, tmp_path):
+    """Separation, ink guard and screening, file to file: equal bytes."""
+    rng = np.random.default_rng(bits)
+    nodes = rng.integers(0, 65536, (5, 5, 5, 3), dtype=np.uint16)
+    table = InkTable(np.tile(np.arange(65536, dtype=np.uint16), (3, 1)), nodes)
+    art = ArraySource(rng.integers(0, 256, (21, 83, 3), dtype=np.uint8), (0.1, 0.1))
+    drop_pl = (1.0,) if bits == 1 else (5.0, 9.0, 20.0)
+    names = tuple(f"ink {k}" for k in range(3))
+    spaces = replace(
+        identity_spaces(names, 1.4),
+        inks=tuple(Ink(name, drop_pl=drop_pl) for name in names),
+        drops=np.repeat(drop_shares(drop_pl)[None], 3, axis=0),
+    )
+    files = []
+    for name, made in BACKENDS.items():
+        backend = made()
+        planes = SeparatedSource(art, table, 1, backend.interpolate)
+        options = DropOptions(method, bits, "none")
+        out = tmp_path / f"{name}.tif"
+        done = write_drops(planes, out, spaces, info={}, options=options, kernels=backend.kernels)
+        assert done.results["guard_share_touched"] > 0.1
+        files.append(out.read_bytes())
+    assert len(files) > 1
+    assert all(one == files[0] for one in files)
+
+
+def test_sources_use_the_kernels_that_they_are_given():
+    """A backend whose drops are wrong shows in the drops: the path goes through it."""
+    ink = ArraySource(np.full((4, 40, 1), 30000, np.uint16))
+    masks = InkMasks(np.arange(64, dtype=np.uint16).reshape(1, 2, 32) * 900, 1, 1)
+    none = replace(COMPILED, levels=lambda lines, limits, rows: np.zeros(lines.shape, np.uint8))
+    assert ScreenedSource(ink, masks).read(0, 4).any()
+    assert not ScreenedSource(ink, masks, kernels=none).read(0, 4).any()
 
 
 def test_a_wrong_kernel_is_found():
