@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from strikeoff.base.errors import UsageError
+from strikeoff.base.files import storage_errors
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.raster.bands import BandSource, ChannelSource, repeat_of_rows
 from strikeoff.raster.pwg_writer import write_pwg
+from strikeoff.raster.tiff_reader import open_planes
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.screening.contone import ContoneSource
 from strikeoff.screening.diffusion import DiffusedSource, diffusion_tables
@@ -27,6 +30,7 @@ DROPS_SCHEMA = "strikeoff/drops/1"
 METHODS = ("masks", "diffusion", "contone")
 _GUARD_LIMIT = 0.001
 _PWG = ".pwg"
+_QUICK = "packbits"
 
 
 @dataclass(frozen=True)
@@ -97,15 +101,11 @@ def write_drops(
     source, screen = _screened(laid_down, spaces, options.method, bits)
     info = info | {"schema": DROPS_SCHEMA, "ink_space": "laid-down", "screen": screen}
     names = tuple(ink.name for ink in spaces.inks)
-    parts: list[tuple[Path, BandSource, Sequence[str]]] = [(out, source, names)]
     if options.split:
-        parts = [
-            (out.with_name(f"{out.stem}-{name}{out.suffix}"), ChannelSource(source, number), (name,))
-            for number, name in enumerate(names)
-        ]
-    for path, part, inks in parts:
-        _write(path, part, inks, bits, info, options.compression, progress)
-    paths = tuple(path for path, _, _ in parts)
+        paths = _write_split(out, source, names, bits, info, options.compression, progress)
+    else:
+        paths = (out,)
+        _write(out, source, names, bits, info, options.compression, progress)
     results: dict[str, Any] = {
         "width_px": planes.width,
         "height_px": planes.height,
@@ -120,10 +120,12 @@ def write_drops(
         "bytes": sum(path.stat().st_size for path in paths),
     }
     touched = results["guard_share_touched"]
-    lines = (
+    lines: tuple[str, ...] = (
         f"{planes.width} x {planes.height} drops, inks {' '.join(names)}, {results['bytes'] / 1e6:.1f} MB",
         f"ink guard at {spaces.total * 100:g} % laid down: {touched * 100:.3g} % of the pixels lost ink",
     )
+    if options.method == "diffusion":
+        lines += ("diffused drops never repeat, so every row of the roll is stored",)
     return Result(results, _guard_problems(touched), paths, "done", lines)
 
 
@@ -141,7 +143,10 @@ def _screened(
         if bits not in (size, 8):
             raise UsageError("levels do not fit the bits", found=bits, expected=f"{size} or 8")
         source = DiffusedSource(laid_down, diffusion_tables(volumes), size, laid_down.kernels)
-        return source, {"method": "error diffusion, Ostromoukhov 2001"}
+        return source, {
+            "method": "error diffusion, Ostromoukhov 2001",
+            "repeats": "never: errors run on, so equal rows of ink get drops of their own",
+        }
     masks = roll_masks(len(spaces.inks), *repeat_of_rows(laid_down), pitch_mm=laid_down.pitch_mm)
     return ScreenedSource(laid_down, masks, spaces.drops, laid_down.kernels), {
         "method": "void-and-cluster mask",
@@ -170,6 +175,27 @@ def _write(
         write_planes(
             path, source, ink_names=names, info=info, bits=bits, compression=compression, progress=told
         )
+
+
+def _write_split(
+    out: Path,
+    source: BandSource,
+    names: Sequence[str],
+    bits: int,
+    info: dict[str, Any],
+    compression: str,
+    progress: Progress,
+) -> tuple[Path, ...]:
+    """Write a file for each ink and return their paths; drops are made once, into a file that goes again."""
+    paths = tuple(out.with_name(f"{out.stem}-{name}{out.suffix}") for name in names)
+    with storage_errors(out), TemporaryDirectory(prefix=f".{out.stem}-", dir=out.parent) as folder:
+        together = Path(folder) / "together.tif"
+        _write(together, source, names, bits, info, _QUICK, lambda stage, f: progress(stage, 0.9 * f))
+        drops = open_planes(together)
+        for number, (path, name) in enumerate(zip(paths, names, strict=True)):
+            _write(path, ChannelSource(drops, number), (name,), bits, info, compression, silent)
+            progress("screen", 0.9 + 0.1 * (number + 1) / len(names))
+    return paths
 
 
 def _guard_problems(touched: float) -> tuple[Problem, ...]:

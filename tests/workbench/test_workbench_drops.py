@@ -1,5 +1,7 @@
 """Planes of a roll to drops, every way: files read back, fused and in two steps alike, periods shared."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import pytest
 
@@ -68,6 +70,7 @@ def test_every_method_and_compression(roll, tmp_path, method, compression):
     whole = workbench.screen_roll(roll, tmp_path / "a.tif", method=method, compression=compression)
     found = open_planes(tmp_path / "a.tif")
     assert found.ink_names == INKS
+    assert ("never repeat" in " ".join(whole.lines)) == (method == "diffusion")
     assert found.bits == whole.results["bits"] == (8 if method == "contone" else 1)
     parts = workbench.screen_roll(roll, tmp_path / "b.tif", method=method, split=True)
     assert [path.name for path in parts.outputs] == [f"b-{name}.tif" for name in INKS]
@@ -75,6 +78,31 @@ def test_every_method_and_compression(roll, tmp_path, method, compression):
         part = open_planes(path)
         assert part.ink_names == (INKS[number],)
         assert np.array_equal(part.read(0, 500)[..., 0], found.read(0, 500)[..., number])
+
+
+@dataclass(frozen=True)
+class Counted(ArraySource):
+    """Planes that count how often each row is read."""
+
+    def read(self, y0, y1):
+        self.counts[y0:y1] += 1
+        return super().read(y0, y1)
+
+
+@pytest.mark.parametrize("bits", [1, 2, 8])
+def test_files_for_each_ink_take_one_pass(tmp_path, bits):
+    art = np.random.default_rng(bits).integers(0, 65536, (300, 45, 3), dtype=np.uint16)
+    planes = Counted(art, (0.1, 0.1))
+    object.__setattr__(planes, "counts", np.zeros(300, int))
+    spaces = identity_spaces(INKS, 3.0)
+    options = DropOptions("masks", bits, "deflate", split=True)
+    done = write_drops(planes, tmp_path / "a.tif", spaces, info={}, options=options)
+    assert (planes.counts == 1).all()
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(path.name for path in done.outputs)
+    whole = write_drops(planes, tmp_path / "b.tif", spaces, info={}, options=DropOptions("masks", bits))
+    found = open_planes(whole.outputs[0]).read(0, 300)
+    for number, path in enumerate(done.outputs):
+        np.testing.assert_array_equal(open_planes(path).read(0, 300)[..., 0], found[..., number])
 
 
 def test_contone_is_the_ink_in_eight_bits(roll, tmp_path):
