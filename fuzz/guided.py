@@ -21,8 +21,13 @@ def main() -> None:
         from fuzz_readers import ALLOWED, READERS
 
         import strikeoff.artwork.opening
+        import strikeoff.condition.archive
+        import strikeoff.icc.profile
         import strikeoff.inks.press_file
+        import strikeoff.measurement.light_file
         import strikeoff.measurement.read
+        import strikeoff.raster.tiff_reader
+        import strikeoff.spot.compiled
         import strikeoff.verification.tolerances  # noqa: F401
     if len(sys.argv) < 3:
         # The interpreter of pages runs in a process of its own, where no lines can be counted.

@@ -7,7 +7,11 @@ from __future__ import annotations
 
 import io
 import json
+import math
+import struct
+import tokenize
 import zipfile
+import zlib
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
@@ -40,7 +44,21 @@ _MEMBERS = 64
 _RECORD = "condition.json"
 _READINGS = "readings/original"
 _CURVES = {"tone": "tone_curves", "split": "split_curves", "drops": "drop_curves"}
-_DAMAGE = (KeyError, ValueError, TypeError, IndexError, EOFError, zipfile.BadZipFile, NotImplementedError)
+_DAMAGE = (
+    KeyError,
+    ValueError,
+    TypeError,
+    IndexError,
+    EOFError,
+    zipfile.BadZipFile,
+    NotImplementedError,
+    zlib.error,
+    tokenize.TokenError,
+    SyntaxError,
+    RecursionError,
+    AttributeError,
+    struct.error,
+)
 
 
 def condition_bytes(condition: Condition) -> bytes:
@@ -124,6 +142,18 @@ def _npy(array: NDArray[Any]) -> bytes:
     return stream.getvalue()
 
 
+def _from_npy(data: bytes) -> NDArray[Any]:
+    """Return an array whose header claims just as many bytes as there are."""
+    stream = io.BytesIO(data)
+    version = np.lib.format.read_magic(stream)
+    header = np.lib.format.read_array_header_1_0 if version == (1, 0) else np.lib.format.read_array_header_2_0
+    shape, _, dtype = header(stream)
+    if math.prod(shape) * dtype.itemsize != len(data) - stream.tell():
+        raise ValueError(f"array of {shape} in {len(data)} bytes")
+    stream.seek(0)
+    return np.asarray(np.lib.format.read_array(stream, allow_pickle=False))
+
+
 def _members(data: bytes) -> dict[str, bytes]:
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         entries = archive.infolist()
@@ -192,7 +222,7 @@ def _arrays(c: Condition) -> dict[str, NDArray[Any]]:
 
 def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Condition:
     def array(name: str) -> NDArray[Any]:
-        loaded = np.lib.format.read_array(io.BytesIO(members[f"arrays/{name}.npy"]), allow_pickle=False)
+        loaded = _from_npy(members[f"arrays/{name}.npy"])
         if loaded.dtype.kind == "f" and not np.isfinite(loaded).all():
             raise InputError("array holds NaN or infinity", where=f"arrays/{name}.npy")
         loaded.setflags(write=False)

@@ -6,6 +6,7 @@ import io
 import json
 import math
 import zipfile
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -151,7 +152,7 @@ def read_spots(path: str | Path) -> tuple[SpotTables, str]:
     except InputError as error:
         error.path = error.path or str(path)
         raise
-    except (*_DAMAGE, RecursionError) as error:
+    except (*_DAMAGE, RecursionError, zlib.error) as error:
         raise InputError(
             "not a file of tint tables, or damaged",
             path=path,

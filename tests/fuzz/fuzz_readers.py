@@ -1,8 +1,11 @@
 """Readers with small sound files to start from; on bad bytes they may raise what is meant for that."""
 
 import io
+import tempfile
+import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from unittest import mock
 
@@ -211,6 +214,142 @@ def _resources(data, folder):
     parse_resources(data).spots(5)
 
 
+@lru_cache(maxsize=1)
+def _condition():
+    """Return the bytes of a small condition: two inks, no error figures, no profiles."""
+    from strikeoff.condition.archive import condition_bytes
+    from strikeoff.measurement.iso28178 import format_iso28178
+    from strikeoff.measurement.read import parse_readings
+    from strikeoff.measurement.records import ReadingSet
+    from strikeoff.qualify.build import build_condition
+
+    rng = np.random.default_rng(0)
+    inks = np.vstack([np.zeros(2), np.eye(2), np.ones(2), rng.random((36, 2))]).round(3)
+    lab = np.array([92.0, 0.0, 1.0]) - inks @ np.array([[40.0, -50.0, 10.0], [12.0, 5.0, -60.0]])
+    made = ReadingSet(tuple(f"P{i}" for i in range(len(inks))), ("2CLR_1", "2CLR_2"), inks, lab=lab)
+    data = format_iso28178(made).encode()
+    readings = parse_readings(data, source="made")[0]
+    return condition_bytes(
+        build_condition(readings, data, name="made", label="simulated", total_ink=1.5, validated=False)
+    )
+
+
+def _members(data):
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        return {name: archive.read(name) for name in archive.namelist()}
+
+
+def _packed(members):
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w") as archive:
+        for name, data in members.items():
+            archive.writestr(name, data)
+    return buffer.getvalue()
+
+
+def _member(whole, name, read):
+    """Return a reader of one member inside an archive that is otherwise sound."""
+    seeds = lambda: [_members(whole())[name]]  # noqa: E731
+    return Reader(seeds, lambda data, folder: read(_packed(_members(whole()) | {name: data}), folder))
+
+
+def _condition_file():
+    from strikeoff.condition.archive import read_condition
+
+    return read_condition
+
+
+def _light_file():
+    from strikeoff.measurement.light_file import read_light
+
+    return read_light
+
+
+_LIGHT = b"wavelength_nm,power\n" + b"".join(b"%d,%d\n" % (nm, nm // 4) for nm in range(380, 740, 10))
+
+
+@lru_cache(maxsize=1)
+def _spots():
+    from strikeoff.spot.compiled import SpotPrint, SpotTables, write_spots
+    from strikeoff.spot.tints import STEPS
+
+    table = np.linspace(0, 60000, STEPS + 1).astype(np.uint16)
+    printed = SpotPrint("D50", "2", (60.0, 35.0, 20.0), (61.0, 35.0, 20.0), 0.9, {"A": 1.4})
+    tables = SpotTables(
+        ("Coral",), ("C", "M"), np.stack([table, table // 2], axis=1)[None], "c", "b", (printed,)
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        write_spots(Path(folder) / "a.spots", tables)
+        return (Path(folder) / "a.spots").read_bytes()
+
+
+def _spots_file():
+    from strikeoff.spot.compiled import read_spots
+
+    return read_spots
+
+
+_BOOK = b"""name = "Autumn"
+[[colour]]
+name = "Coral 12"
+lab = [60, 35, 20]
+tint = [[0, 0], [50, 42], [100, 100]]
+[[colour]]
+name = "Line"
+ink = "Orange"
+limit_percent = 80
+"""
+
+
+def _book_file():
+    from strikeoff.spot.book import read_book
+
+    return read_book
+
+
+def _profiles():
+    from PIL import ImageCms
+
+    return [ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()]
+
+
+def _read_profile(data, folder):
+    from strikeoff.icc.profile import read_profile
+
+    profile = read_profile(data)
+    for name in profile.tags:
+        if name != "chrm":  # a tag of profiles of others that nothing here needs
+            profile.decode(name)
+
+
+def _read_planes(data, folder):
+    from strikeoff.raster.tiff_reader import open_planes
+
+    path = folder / "planes.tif"
+    path.write_bytes(data)
+    planes = open_planes(path)
+    planes.read(0, min(planes.height, 32))
+
+
+def _planes():
+    from strikeoff.raster.bands import ArraySource
+    from strikeoff.raster.tiff_writer import write_planes
+
+    made = []
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "a.tif"
+        for bits, compression in ((16, "deflate"), (1, "packbits"), (2, "zstd"), (8, "none")):
+            art = _art(4, np.uint16) if bits == 16 else _art(4) >> (8 - bits)
+            info = {"schema": "strikeoff/drops/1"}
+            write_planes(path, ArraySource(art), ink_names=list("CMYK"), info=info, bits=bits,
+                         compression=compression)  # fmt: skip
+            made.append(path.read_bytes())
+    return made
+
+
+_CONDITION = _read_file(_condition_file)
+_SPOTS = _read_file(_spots_file)
+
 READERS = {
     "tiff": Reader(_tiffs, _picture(".tif")),
     "jpeg": Reader(_jpegs, _picture(".jpg")),
@@ -222,4 +361,13 @@ READERS = {
     "readings": Reader(_readings_texts, _read_readings),
     "tolerances": Reader(lambda: _tolerances()[1], _read_file(lambda: _tolerances()[0])),
     "limits": Reader(lambda: [_LIMITS], _read_file(_press)),
+    "condition": Reader(lambda: [_condition()], _CONDITION),
+    "condition-record": _member(_condition, "condition.json", _CONDITION),
+    "condition-array": _member(_condition, "arrays/recipes.npy", _CONDITION),
+    "light": Reader(lambda: [_LIGHT], _read_file(_light_file)),
+    "book": Reader(lambda: [_BOOK], _read_file(_book_file)),
+    "spots": Reader(lambda: [_spots()], _SPOTS),
+    "spots-record": _member(_spots, "spots.json", _SPOTS),
+    "profile": Reader(_profiles, _read_profile),
+    "planes": Reader(_planes, _read_planes),
 }
