@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
-from strikeoff.raster.bands import Band, BandSource, check_rows
+from strikeoff.raster.bands import Band, BandSource, FramedSource, check_rows
 from strikeoff.raster.tables import InkTable, apply_table
 
 
@@ -63,21 +63,10 @@ class ClassTables:
 
 
 @dataclass(frozen=True)
-class ByClassSource:
+class ByClassSource(FramedSource):
     """Ink planes of artwork without named colours, by class: uint16, 0 none, 65535 full tone."""
 
-    inner: BandSource
     by_class: ClassTables
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.inner.height
-
-    @property
-    def width(self) -> int:
-        """Pixels in a row."""
-        return self.inner.width
 
     @property
     def channels(self) -> int:
@@ -89,15 +78,10 @@ class ByClassSource:
         """Sample type: uint16."""
         return np.dtype(np.uint16)
 
-    @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch (across, along) [mm]."""
-        return self.inner.pitch_mm
-
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive)."""
         check_rows(self, y0, y1)
-        return self.by_class.inks(self.inner.read(y0, y1), y0)
+        return self.by_class.inks(self.source.read(y0, y1), y0)
 
 
 def class_shares(classes: BandSource, names: Sequence[str], rows: int = 256) -> dict[str, float]:

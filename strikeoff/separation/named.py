@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
-from strikeoff.raster.bands import Band, BandSource, check_rows
+from strikeoff.raster.bands import Band, FramedSource, check_rows
 from strikeoff.raster.tables import InkTable, apply_table
 from strikeoff.separation.by_class import ClassTables
 
@@ -42,44 +42,33 @@ def inks_for(named: Sequence[str], *ink_names: Sequence[str]) -> dict[str, int]:
 
 
 @dataclass(frozen=True)
-class NamedSource:
+class NamedSource(FramedSource):
     """Ink planes of artwork whose named colours pass to inks: process through the table, names beside it.
 
     Attributes
     ----------
-    planes : BandSource
+    source : BandSource
         uint8 or uint16; process samples, then named ones, 0 none.
     table : InkTable
         From process samples to inks.
     channels_of : tuple of tuple of int
-        Named channel among ``planes`` and ink channel, in pairs.
+        Named channel of the source and ink channel, in pairs.
     weights : tuple of float
         Weight of each ink in the total. [-]
     limit : float
         Total ink, 1 = one full ink. [-]
     tints : tuple of (int, ndarray)
-        Named channel among ``planes`` and its inks by code, uint16, shape (65536, n_inks).
+        Named channel of the source and its inks by code, uint16, shape (65536, n_inks).
     by_class : ClassTables, optional
         In place of ``table``: one for each class of objects.
     """
 
-    planes: BandSource
     table: InkTable
     channels_of: tuple[tuple[int, int], ...]
     weights: tuple[float, ...]
     limit: float
     tints: tuple[tuple[int, NDArray[np.uint16]], ...] = ()
     by_class: ClassTables | None = None
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.planes.height
-
-    @property
-    def width(self) -> int:
-        """Pixels in a row."""
-        return self.planes.width
 
     @property
     def channels(self) -> int:
@@ -91,15 +80,10 @@ class NamedSource:
         """Sample type: uint16."""
         return np.dtype(np.uint16)
 
-    @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch (across, along) [mm]."""
-        return self.planes.pitch_mm
-
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive)."""
         check_rows(self, y0, y1)
-        band = self.planes.read(y0, y1)
+        band = self.source.read(y0, y1)
         samples = np.ascontiguousarray(band[..., : self.table.channels])
         if self.by_class is None:
             process = apply_table(samples, self.table)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
-from strikeoff.raster.bands import Band, BandSource, check_rows
+from strikeoff.raster.bands import Band, BandSource, FramedSource, check_rows
 from strikeoff.raster.tables import InkTable, apply_table
 
 _FULL = 65535.0
@@ -42,23 +42,12 @@ class InkUse:
 
 
 @dataclass(frozen=True)
-class SeparatedSource:
+class SeparatedSource(FramedSource):
     """Ink planes of an artwork: uint16, 0 none, 65535 full tone; the artwork's pitch is kept."""
 
-    inner: BandSource
     table: InkTable
     workers: int | None = None
     interpolate: Callable[..., NDArray[np.uint16]] = field(default=apply_table, repr=False)
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.inner.height
-
-    @property
-    def width(self) -> int:
-        """Pixels in a row."""
-        return self.inner.width
 
     @property
     def channels(self) -> int:
@@ -70,15 +59,10 @@ class SeparatedSource:
         """Sample type: uint16."""
         return np.dtype(np.uint16)
 
-    @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch (across, along) [mm]."""
-        return self.inner.pitch_mm
-
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive)."""
         check_rows(self, y0, y1)
-        return self.interpolate(self.inner.read(y0, y1), self.table, workers=self.workers)
+        return self.interpolate(self.source.read(y0, y1), self.table, workers=self.workers)
 
 
 def separated(artwork_source: BandSource, table: InkTable, *, workers: int | None = None) -> SeparatedSource:
@@ -108,12 +92,12 @@ def separated(artwork_source: BandSource, table: InkTable, *, workers: int | Non
 
 
 @dataclass(frozen=True)
-class InkMeter:
+class InkMeter(FramedSource):
     """Passes ink planes through and counts them; rows read twice count once.
 
     Attributes
     ----------
-    inner : BandSource
+    source : BandSource
         uint16 ink planes.
     inks : sequence of str
         Ink names, one per channel.
@@ -123,7 +107,6 @@ class InkMeter:
         Weight of each ink in that total; 1 by default. [-]
     """
 
-    inner: BandSource
     inks: Sequence[str]
     limit: float | None = None
     weights: tuple[float, ...] | None = None
@@ -133,46 +116,26 @@ class InkMeter:
     _seen: NDArray[np.bool_] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        if self.inner.dtype != np.uint16 or len(self.inks) != self.inner.channels:
+        if self.source.dtype != np.uint16 or len(self.inks) != self.source.channels:
             raise InputError(
                 "ink planes and ink names do not fit",
-                found=f"{self.inner.channels} channels of {self.inner.dtype}",
+                found=f"{self.source.channels} channels of {self.source.dtype}",
                 expected=f"{len(self.inks)} of uint16",
             )
-        height = self.inner.height
-        object.__setattr__(self, "_sums", np.zeros((height, self.inner.channels), np.uint64))
+        height = self.source.height
+        object.__setattr__(self, "_sums", np.zeros((height, self.source.channels), np.uint64))
         object.__setattr__(self, "_tops", np.zeros(height, np.uint32))
         object.__setattr__(self, "_over", np.zeros(height, np.uint32))
         object.__setattr__(self, "_seen", np.zeros(height, np.bool_))
 
     @property
-    def height(self) -> int:
-        """Rows."""
-        return self.inner.height
-
-    @property
-    def width(self) -> int:
-        """Pixels in a row."""
-        return self.inner.width
-
-    @property
-    def channels(self) -> int:
-        """Inks."""
-        return self.inner.channels
-
-    @property
     def dtype(self) -> np.dtype[Any]:
         """Sample type: uint16."""
-        return self.inner.dtype
-
-    @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch (across, along) [mm]."""
-        return self.inner.pitch_mm
+        return self.source.dtype
 
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive)."""
-        band = self.inner.read(y0, y1)
+        band = self.source.read(y0, y1)
         self._sums[y0:y1] = band.sum(axis=1, dtype=np.uint64)
         total: NDArray[Any] = band[..., 0].astype(np.uint32)
         for ink in range(1, band.shape[2]):

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
-from strikeoff.raster.bands import Band, BandSource, check_rows
+from strikeoff.raster.bands import Band, FramedSource, check_rows
 
 #: Most that an underbase is drawn in or let out. [mm]
 MOST_MM = 20.0
@@ -56,7 +56,7 @@ class Underbase:
 
 
 @dataclass(frozen=True)
-class UnderbaseSource:
+class UnderbaseSource(FramedSource):
     """Ink planes with white laid under them; white of the artwork's own stays where it is more.
 
     A pixel is covered when any of the other inks is above none. White lies under the covered pixels that are
@@ -65,46 +65,25 @@ class UnderbaseSource:
 
     Attributes
     ----------
-    planes : BandSource
+    source : BandSource
         uint16 ink planes.
     underbase : Underbase
         What is laid.
     """
 
-    planes: BandSource
     underbase: Underbase
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.planes.height
-
-    @property
-    def width(self) -> int:
-        """Pixels in a row."""
-        return self.planes.width
-
-    @property
-    def channels(self) -> int:
-        """Inks."""
-        return self.planes.channels
 
     @property
     def dtype(self) -> np.dtype[Any]:
         """Sample type: uint16."""
-        return self.planes.dtype
-
-    @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch (across, along) [mm]."""
-        return self.planes.pitch_mm
+        return self.source.dtype
 
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive)."""
         check_rows(self, y0, y1)
         reach = int((abs(self.underbase.choke_mm) + _SLACK_MM) / self.pitch_mm[1])
         first, last = max(y0 - reach, 0), min(y1 + reach, self.height)
-        band = self.planes.read(first, last)
+        band = self.source.read(first, last)
         covered = np.asarray((band[..., list(self.underbase.covered)] > 0).any(axis=2))
         under = shrunk(covered, self.underbase.choke_mm, self.pitch_mm)[y0 - first : y1 - first]
         out = np.array(band[y0 - first : y1 - first])

@@ -71,7 +71,7 @@ class NamedPlan:
             if name in self.tables and self.spots is not None:
                 by_code.append((first + at, full_table(self.spots.tables[self.tables[name]])))
         return NamedSource(
-            planes=planes,
+            source=planes,
             table=table,
             channels_of=tuple(
                 (first + at, self.inks[name]) for at, name in enumerate(artwork.named) if name in self.inks
