@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
-from strikeoff.raster.bands import Band, FramedSource, by_line, check_rows
+from strikeoff.raster.bands import Band, BandSource, FramedSource, by_line, check_rows
 from strikeoff.raster.packing import unpack_levels
 from strikeoff.screening.pixel_kernels import COMPILED, PixelKernels, diffuse_line
 from strikeoff.screening.void_cluster import shuffled
@@ -137,6 +137,7 @@ class DiffusedSource(FramedSource):
         Who computes them.
     """
 
+    source: BandSource
     tables: DiffusionTables
     bits: int = 1
     kernels: PixelKernels = field(default=COMPILED, repr=False)

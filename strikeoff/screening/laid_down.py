@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import UsageError
 from strikeoff.inks.guard import InkGuard, ink_guard
 from strikeoff.inks.spaces import InkSpaces
-from strikeoff.raster.bands import Band, RepeatingSource, by_line, check_rows
+from strikeoff.raster.bands import Band, BandSource, RepeatingSource, by_line, check_rows
 from strikeoff.screening.pixel_kernels import COMPILED, PixelKernels
 
 _UNREAD = -1
@@ -32,6 +32,7 @@ class LaidDownSource(RepeatingSource):
         Who computes it.
     """
 
+    source: BandSource
     spaces: InkSpaces
     kernels: PixelKernels = field(default=COMPILED, repr=False)
     _touched: NDArray[np.int64] = field(init=False, repr=False, compare=False)

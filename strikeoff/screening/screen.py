@@ -75,6 +75,7 @@ class ScreenedSource(RepeatingSource):
         Who computes them.
     """
 
+    source: BandSource
     masks: InkMasks
     drops: Codes | None = None
     kernels: PixelKernels = field(default=COMPILED, repr=False)

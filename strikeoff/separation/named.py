@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
-from strikeoff.raster.bands import Band, FramedSource, check_rows
+from strikeoff.raster.bands import Band, BandSource, FramedSource, check_rows
 from strikeoff.raster.tables import InkTable, apply_table
 from strikeoff.separation.by_class import ClassTables
 
@@ -63,6 +63,7 @@ class NamedSource(FramedSource):
         In place of ``table``: one for each class of objects.
     """
 
+    source: BandSource
     table: InkTable
     channels_of: tuple[tuple[int, int], ...]
     weights: tuple[float, ...]

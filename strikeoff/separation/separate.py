@@ -107,6 +107,7 @@ class InkMeter(FramedSource):
         Weight of each ink in that total; 1 by default. [-]
     """
 
+    source: BandSource
     inks: Sequence[str]
     limit: float | None = None
     weights: tuple[float, ...] | None = None

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
-from strikeoff.raster.bands import Band, FramedSource, check_rows
+from strikeoff.raster.bands import Band, BandSource, FramedSource, check_rows
 
 #: Most that an underbase is drawn in or let out. [mm]
 MOST_MM = 20.0
@@ -71,6 +71,7 @@ class UnderbaseSource(FramedSource):
         What is laid.
     """
 
+    source: BandSource
     underbase: Underbase
 
     @property
