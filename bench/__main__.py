@@ -76,7 +76,10 @@ def main() -> None:
     )
     add("A roll of one repeat, from its planes", bench_roll.repeat())
     if made:
-        add("Noisy artwork that never repeats, 1.4 x 0.25 m, 4 inks", bench_roll.noise(made[0]))
+        add(
+            "Noisy artwork that never repeats, 1.4 x 5 m, 4 inks, from disk to disk",
+            bench_roll.noise(made[0]),
+        )
     add("Starting, best of five", bench_startup.run())
     add(
         "This run",
