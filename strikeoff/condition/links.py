@@ -20,7 +20,7 @@ FloatArray = NDArray[np.float64]
 GRID: dict[str, int] = {"grey": 256, "rgb": 41, "cmyk": 13, "lab": 41}
 _CHANNELS = {"grey": 1, "rgb": 3, "cmyk": 4, "lab": 3}
 # Where black is not scaled to black, the gamut ends amid the artwork's darks, which then need nodes close
-# together: steps grow as _DARK plus the code. More inks take too long for a finer grid.
+# together: steps grow as _DARK plus the code. With more inks recipes turn everywhere: an even grid is best.
 _BLACK_KEPT = ("relative", "absolute")
 _DARK, _FINER, _FEW_INKS = 0.5, 1.27, 4
 # Most of a* and b* is far outside all gamuts: steps grow as _GREY plus the distance from grey.
@@ -76,10 +76,8 @@ def artwork_table(
 
 def node_axes(condition: Condition, kind: str, intent: str) -> list[FloatArray]:
     """Return where the nodes of each channel of artwork lie, 0-1, by kind and rendering intent."""
-    finer = intent in _BLACK_KEPT and kind in ("rgb", "lab")
-    size = GRID[kind]
-    if finer and condition.n_inks <= _FEW_INKS:
-        size = round(size * _FINER)
+    finer = intent in _BLACK_KEPT and kind in ("rgb", "lab") and condition.n_inks <= _FEW_INKS
+    size = round(GRID[kind] * _FINER) if finer else GRID[kind]
     place = np.linspace(0.0, 1.0, size)
     light = _widening(place, _DARK) if finer else place
     if kind != "lab":
