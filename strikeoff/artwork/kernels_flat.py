@@ -107,7 +107,7 @@ def unmix(
     for y in range(rows):
         for x in range(width):
             own = labels[y + top, x]
-            same, seen = True, True
+            seen = True
             for v in range(max(0, y + top - 1), min(high, y + top + 2)):
                 for u in range(max(0, x - 1), min(width, x + 2)):
                     if labels[v, u] != own:
@@ -135,9 +135,9 @@ def unmix(
                     if k == NONE or near[k]:
                         continue
                     alike = 0
-                    for t in range(max(0, v - 1), min(high, v + 2)):
-                        for s in range(max(0, u - 1), min(width, u + 2)):
-                            if labels[t, s] == k:
+                    for below in range(max(0, v - 1), min(high, v + 2)):
+                        for beside in range(max(0, u - 1), min(width, u + 2)):
+                            if labels[below, beside] == k:
                                 alike += 1
                     near[k] = alike > 2
             m = 0
@@ -148,14 +148,14 @@ def unmix(
                     present[m] = k
                     m += 1
             best, left = 1e30, 0.0
-            a0, a1, a2, w0, w1, w2 = 0, 0, 0, 1.0, 0.0, 0.0
+            a0, a1, a2, w1, w2 = 0, 0, 0, 0.0, 0.0
             for i in range(n):
                 d = 0.0
                 for c in range(3):
                     d += offset[i, c] * offset[i, c]
                 cost = d + (0.0 if near[i] else penalties[2])
                 if cost < best:
-                    best, left, a0, a1, a2, w0, w1, w2 = cost, d, i, 0, 0, 1.0, 0.0, 0.0
+                    best, left, a0, a1, a2, w1, w2 = cost, d, i, 0, 0, 0.0, 0.0
             for i in range(n):
                 for j in range(i + 1, n):
                     fine = penalties[0]
@@ -178,7 +178,7 @@ def unmix(
                         e = offset[i, c] + t * (offset[j, c] - offset[i, c])
                         d += e * e
                     if d + fine < best:
-                        best, left, a0, a1, a2, w0, w1, w2 = d + fine, d, i, j, 0, 1.0 - t, t, 0.0
+                        best, left, a0, a1, a2, w1, w2 = d + fine, d, i, j, 0, t, 0.0
             fine = penalties[0] + penalties[1]
             for p in range(m):
                 for q in range(p + 1, m):
@@ -211,7 +211,7 @@ def unmix(
                             d += e * e
                         if d + fine < best:
                             best, left, a0, a1, a2 = d + fine, d, i, j, k
-                            w0, w1, w2 = 1.0 - s - t, s, t
+                            w1, w2 = s, t
             second = np.uint16(np.floor(w1 * _FULL + 0.5))
             third = np.uint16(np.floor(w2 * _FULL + 0.5))
             places[y, x, 0], places[y, x, 1], places[y, x, 2] = a0, a1, a2
@@ -274,7 +274,10 @@ def remix(
 
 @njit(cache=True, nogil=True)
 def spread(
-    places: NDArray[np.uint8], weights: NDArray[np.uint16], columns: NDArray[np.int64], out: NDArray[np.float64]
+    places: NDArray[np.uint8],
+    weights: NDArray[np.uint16],
+    columns: NDArray[np.int64],
+    out: NDArray[np.float64],
 ) -> None:
     """Add weights to the columns of a small map, shape (columns, n)."""
     rows, width = places.shape[:2]
