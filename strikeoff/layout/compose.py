@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
 from strikeoff.inks.roles import darkest_ink
+from strikeoff.layout.repeat import Repeat
 from strikeoff.layout.roll import RollPlan
 from strikeoff.layout.slug import SLUG_MM, slug_bitmap
 from strikeoff.layout.strip import PlacedPatch, StripPatches
@@ -117,20 +118,15 @@ class RollSource:
         return out
 
     def _draw_design(self, out: NDArray[np.uint16], row: int) -> None:
-        repeat = self.plan.repeat
+        cells = _Cells(self.tile, self.plan.repeat)
         start = self.plan.column_px - self.plan.margin_px
-        end = row + len(out)
-        if repeat.kind == "half-drop":
-            whole = self.tile.read(row, end)
-            dropped = self.tile.read(row + repeat.height_px // 2, end + repeat.height_px // 2)
-            _lay(out, [whole, dropped], start)
-        elif repeat.kind == "straight":
-            _lay(out, [self.tile.read(row, end)], start)
+        height = self.plan.repeat.height_px
+        if self.plan.repeat.lattice.offset == "brick":
+            for top in _cuts(row, row + len(out), height):
+                bottom = min(row + len(out), (top // height + 1) * height)
+                cells.lay(out[top - row : bottom - row], top, start)
         else:
-            for top in _cuts(row, end, repeat.height_px):
-                bottom = min(end, (top // repeat.height_px + 1) * repeat.height_px)
-                offset = repeat.width_px // 2 * (top // repeat.height_px % 2)
-                _lay(out[top - row : bottom - row], [self.tile.read(top, bottom)], start + offset)
+            cells.lay(out, row, start)
 
     def _draw_waste(self, out: NDArray[np.uint16], y0: int) -> None:
         for patch, coverage in self._patch_boxes:
@@ -204,7 +200,7 @@ def compose(
     if planes.height * planes.width * planes.channels * 2 <= _HELD_TILE_BYTES:
         planes = ArraySource(planes.read(0, planes.height), planes.pitch_mm)
     tile = PeriodicTile(
-        planes, plan.repeat.height_px, plan.repeat.width_px, plan.repeat.kind, limits_of(planes)
+        planes, plan.repeat.height_px, plan.repeat.width_px, plan.repeat.lattice, limits_of(planes)
     )
     roll = RollSource(tile, plan, names, strip, slug)
     ends = [p.y_mm + p.height_mm for p in roll.patches_mm()]
@@ -219,15 +215,45 @@ def compose(
     return roll
 
 
-def _lay(out: NDArray[np.uint16], tiles: list[NDArray[np.uint16]], start: int) -> None:
-    """Fill rows with columns of tiles in turn; the first of them has its left edge at ``start``."""
-    width = tiles[0].shape[1]
-    column = -(-start // width)
-    for number in range(-column, (out.shape[1] - start) // width + 1):
-        left = start + number * width
-        first, last = max(0, left), min(out.shape[1], left + width)
-        if first < last:
-            out[:, first:last] = tiles[number % len(tiles)][:, first - left : last - left]
+class _Cells:
+    """Cells of the lattice for some rows; what was resampled for one cell serves its equals."""
+
+    def __init__(self, tile: PeriodicTile, repeat: Repeat) -> None:
+        self._tile, self._repeat = tile, repeat
+        self._made: dict[tuple[int, int, tuple[bool, bool]], NDArray[np.uint16]] = {}
+
+    def lay(self, out: NDArray[np.uint16], row: int, start: int) -> None:
+        """Fill rows from ``row`` of the design; the first cell has its left edge at ``start``."""
+        width = self._repeat.width_px
+        # Rows of a brick stand in one row of cells.
+        start += self._repeat.offset_px(0, row // self._repeat.height_px)[0]
+        column = -(-start // width)
+        for number in range(-column, (out.shape[1] - start) // width + 1):
+            left = start + number * width
+            first, last = max(0, left), min(out.shape[1], left + width)
+            if first < last and self._repeat.lattice.shown(number, 0):
+                self._fill(out[:, first:last], number, row, first - left)
+
+    def _fill(self, out: NDArray[np.uint16], column: int, row: int, left: int) -> None:
+        lattice, height = self._repeat.lattice, self._repeat.height_px
+        row -= self._repeat.offset_px(column, 0)[1]
+        columns = slice(left, left + out.shape[1])
+        if lattice.mirror in ("none", "across") and not lattice.turned and lattice.repeats != "across":
+            out[:] = self._rows(row % height, len(out), lattice.flips(column, 0))[:, columns]
+            return
+        for top in _cuts(row, row + len(out), height):
+            bottom = min(row + len(out), (top // height + 1) * height)
+            if lattice.shown(column, top // height):
+                flips = lattice.flips(column, top // height)
+                out[top - row : bottom - row] = self._rows(top % height, bottom - top, flips)[:, columns]
+
+    def _rows(self, row: int, rows: int, flips: tuple[bool, bool]) -> NDArray[np.uint16]:
+        if (row, rows, flips) not in self._made:
+            across, along = flips
+            top = self._repeat.height_px - row - rows if along else row
+            made = self._tile.read(top, top + rows)[:: -1 if along else 1, :: -1 if across else 1]
+            self._made[row, rows, flips] = made
+        return self._made[row, rows, flips]
 
 
 def _cuts(first: int, last: int, size: int) -> list[int]:

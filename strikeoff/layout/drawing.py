@@ -137,12 +137,12 @@ def _corners(plan: RollPlan) -> Iterator[tuple[float, float, bool]]:
     across, along = plan.printable_px // repeat.width_px + 2, plan.design_rows // repeat.height_px + 2
     for row in range(-1, along):
         for column in range(-2, across):
-            x = plan.column_px + column * repeat.width_px
-            y = plan.leader_px + row * repeat.height_px
-            if repeat.kind == "half-drop":
-                y += column % 2 * repeat.height_px // 2
-            elif repeat.kind == "brick":
-                x += row % 2 * repeat.width_px // 2
+            if not repeat.lattice.shown(column, row):
+                continue
+            # Cells are those of a plain grid, each moved by less than a tile.
+            aside, down = repeat.offset_px(column, row)
+            x = plan.column_px + column * repeat.width_px + aside % repeat.width_px
+            y = plan.leader_px + row * repeat.height_px + down % repeat.height_px
             yield plan.across_mm(x), plan.along_mm(y), row == 0 and column == 0
 
 

@@ -117,7 +117,9 @@ def plan_roll(
         that the repeats of the roll can share strips in the file. [mm]
     anchor : {"centre", "centre-motif", "centre-gap", "left"}
         What stands on the middle of the printable width: a repeat's middle, the joint of two, or
-        whichever gives more whole repeats; or a joint at the left edge of the printable width.
+        whichever gives more whole repeats; or a joint at the left edge of the printable width. A design
+        that runs along only stands in the middle or at the left edge; one that runs across only is
+        printed once, and the rest of the roll is its tail.
     strip : StripPatches, optional
         The control strip of the leader.
 
@@ -170,6 +172,13 @@ def plan_roll(
             expected=f"at least {_up(least_mm)} mm of unfinished cloth",
             advice="Take a longer piece",
         )
+    across_only, along_only = (repeat.lattice.repeats == d for d in ("across", "along"))
+    if across_only:
+        tail_px += design_rows - repeat.height_px
+        design_rows = repeat.height_px
+    column = _first_column(anchor, printable_px, repeat.width_px)
+    if along_only:
+        column = 0 if anchor == "left" else (printable_px - repeat.width_px) // 2
     return RollPlan(
         repeat=repeat,
         width_px=width_px,
@@ -177,8 +186,8 @@ def plan_roll(
         margin_px=margin_px,
         leader_px=leader_px,
         tail_px=tail_px,
-        column_px=margin_px + _first_column(anchor, printable_px, repeat.width_px),
-        whole_across=_whole(anchor, printable_px, repeat.width_px),
+        column_px=margin_px + column,
+        whole_across=1 if along_only else _whole(anchor, printable_px, repeat.width_px),
         whole_along=design_rows // repeat.height_px,
         slug_px=pixels(slug_mm, repeat.dpi_y),
         strip_px=pixels(strip_mm, repeat.dpi_y),

@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import get_args
 
-from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.errors import InputError
 from strikeoff.layout.finishing import finishing_factor, printed_mm
-from strikeoff.layout.repeat import Kind
+from strikeoff.raster.lattice import Lattice, as_lattice
 
 _LONGEST_MM = 10_000_000.0
 # Counts are taken a hair generously: 4 repeats that fill the width exactly are 4 in spite of rounding.
@@ -22,8 +21,8 @@ class WidthJob:
 
     Attributes
     ----------
-    kind : str
-        ``straight``, ``half-drop`` or ``brick``.
+    kind : str or Lattice
+        ``straight``, ``half-drop``, ``brick``, or any lattice.
     repeat_w_mm, repeat_h_mm : float
         Finished size of a repeat across and along. [mm]
     warp_percent, weft_percent : float
@@ -40,7 +39,7 @@ class WidthJob:
         Finished length of one cut, allowance included, where widths are joined.
     """
 
-    kind: str
+    kind: str | Lattice
     repeat_w_mm: float
     repeat_h_mm: float
     warp_percent: float
@@ -179,6 +178,8 @@ def _options(job: WidthJob) -> Iterator[WidthOption]:
             yield _option(job, f"scaled-{count}", count, cuttable / (count * width), 0.0, 0.0)
     overlap = printed_mm(job.overlap_mm, job.weft_percent) if job.overlap_mm else 0.0
     joined = _whole((cuttable - overlap) / width)
+    if _joins_in_pairs(as_lattice(job.kind)):
+        joined -= joined % 2
     if joined > 0:
         yield _option(job, "join", joined, 1.0, 0.0, cuttable - joined * width)
 
@@ -187,7 +188,7 @@ def _option(job: WidthJob, name: str, whole: int, scale: float, left: float, rig
     across, along = finishing_factor(job.weft_percent), finishing_factor(job.warp_percent)
     height = job.repeat_h_mm * scale
     is_join = name == "join"
-    shift = height / 2 if is_join and job.kind == "half-drop" and whole % 2 else 0.0
+    shift = _join_shift(as_lattice(job.kind), whole) * height if is_join else 0.0
     if is_join and job.drop_mm is not None:
         drops = _least(job.order_mm / job.drop_mm)
         repeats = drops * _least(job.drop_mm / height)
@@ -211,6 +212,22 @@ def _option(job: WidthJob, name: str, whole: int, scale: float, left: float, rig
     )
 
 
+def _join_shift(lattice: Lattice, whole: int) -> float:
+    """Return by how many heights a width of that many columns is moved to go on in the next."""
+    if lattice.offset == "brick":
+        # The rows come back after as many as the offset has parts; a chequerboard as well, or after twice.
+        return float(lattice.share.denominator) if lattice.turned and whole % 2 else 0.0
+    return float(whole * (1 + lattice.share) % 2 if lattice.turned else whole * lattice.share % 1)
+
+
+def _joins_in_pairs(lattice: Lattice) -> bool:
+    """Whether only an even number of columns goes on in the next width."""
+    odd_turn = lattice.share.numerator + lattice.share.denominator
+    return lattice.mirror in ("across", "both") or (
+        lattice.turned and lattice.offset == "brick" and odd_turn % 2 == 0
+    )
+
+
 def _whole(ratio: float) -> int:
     return math.floor(ratio * (1 + _HAIR))
 
@@ -220,8 +237,12 @@ def _least(ratio: float) -> int:
 
 
 def _check(job: WidthJob) -> None:
-    if job.kind not in get_args(Kind):
-        raise UsageError("unknown kind of repeat", found=job.kind, expected=", ".join(get_args(Kind)))
+    if as_lattice(job.kind).repeats != "both":
+        raise InputError(
+            "a design that runs in one direction only has no options across",
+            found=as_lattice(job.kind).name,
+            expected="a repeat in both directions",
+        )
     above_zero = {
         "repeat": min(job.repeat_w_mm, job.repeat_h_mm),
         "cuttable width": job.cuttable_mm,

@@ -12,15 +12,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
-from strikeoff.raster.bands import Band, BandSource
-
-Lattice = Literal["straight", "half-drop", "brick"]
+from strikeoff.raster.bands import BandSource
+from strikeoff.raster.lattice import Lattice, as_lattice
+from strikeoff.raster.neighbours import laid_out
 
 _CHUNK_ROWS = 64
 _LANES = 8
@@ -108,9 +108,8 @@ class PeriodicTile:
         One repeat, uint16.
     height, width : int
         One repeat in press pixels.
-    lattice : {"straight", "half-drop", "brick"}
-        What the kernel sees beyond the edges: the tile itself; at left and right the tile half a
-        height further; above and below the tile half a width further.
+    lattice : str or Lattice
+        What the kernel sees beyond the edges. Where the tile does not repeat, its last samples go on.
     limits : InkLimits, optional
         Most of each ink and of all together; default full tone.
     """
@@ -118,7 +117,7 @@ class PeriodicTile:
     source: BandSource
     height: int
     width: int
-    lattice: Lattice = "straight"
+    lattice: str | Lattice = "straight"
     limits: InkLimits | None = None
 
     def __post_init__(self) -> None:
@@ -170,7 +169,8 @@ class PeriodicTile:
             row = top % self.height
             rows = min(_CHUNK_ROWS, y1 - top, self.height - row)
             first = start[row : row + rows]
-            band, index = self._neighbourhood(int(first[0]), int(first[-1]) + weights.shape[1], places)
+            last = int(first[-1]) + weights.shape[1]
+            band, index = laid_out(self.source, as_lattice(self.lattice), int(first[0]), last, places)
             target = out[top - y0 : top - y0 + rows]
             resample_rows(
                 band, first - first[0], weights[row : row + rows], index, column_start, column_weights,
@@ -178,54 +178,6 @@ class PeriodicTile:
             )  # fmt: skip
             top += rows
         return np.moveaxis(out, 1, 2)
-
-    def _neighbourhood(self, y0: int, y1: int, places: NDArray[np.int64]) -> tuple[Band, NDArray[np.int64]]:
-        """Return source rows as the lattice continues them, and the column of each place in them."""
-        width = self.source.width
-        band = _wrapped(self.source, y0, y1, half_width_off=self.lattice == "brick")
-        turn, column = np.divmod(places, width)
-        dropped = (turn % 2 == 1) & (self.lattice == "half-drop")
-        if not dropped.any():
-            return np.ascontiguousarray(band), column
-        beside = _half_height_off(self.source, y0, y1, column[dropped])
-        index = np.where(dropped, width - 1 + np.cumsum(dropped), column)
-        return np.ascontiguousarray(np.concatenate([band, beside], axis=1)), index
-
-
-def _wrapped(source: BandSource, y0: int, y1: int, half_width_off: bool = False) -> Band:
-    """Read rows ``y0`` to ``y1`` of a tile that repeats along its height, each time half a width further."""
-    pieces = []
-    while y0 < y1:
-        turn, row = divmod(y0, source.height)
-        rows = min(source.height - row, y1 - y0)
-        piece = source.read(row, row + rows)
-        pieces.append(_half_width_off(piece) if half_width_off and turn % 2 else piece)
-        y0 += rows
-    return pieces[0] if len(pieces) == 1 else np.concatenate(pieces)
-
-
-def _half_width_off(band: Band) -> Band:
-    """Shift rows by half their width; an odd width asks for values between samples."""
-    half, odd = divmod(band.shape[1], 2)
-    if not odd:
-        return np.roll(band, half, axis=1)
-    return _between(*(np.roll(band, -half - k, axis=1) for k in (-1, 0, 1, 2)))
-
-
-def _half_height_off(source: BandSource, y0: int, y1: int, columns: NDArray[np.int64]) -> Band:
-    """Read some columns of rows half a height further; an odd height asks for values between samples."""
-    half, odd = divmod(source.height, 2)
-    if not odd:
-        return _wrapped(source, y0 + half, y1 + half)[:, columns]
-    band = _wrapped(source, y0 + half - 1, y1 + half + 2)[:, columns]
-    rows = y1 - y0
-    return _between(*(band[k : k + rows] for k in range(4)))
-
-
-def _between(a: Band, b: Band, c: Band, d: Band) -> Band:
-    """Return the cubic values half-way between ``b`` and ``c``."""
-    total = 9 * (b.astype(np.int32) + c) - a - d
-    return np.asarray(np.clip((total + 8) >> 4, 0, 65535), dtype=np.uint16)
 
 
 def resample_plain(tile: NDArray[Any], height: int, width: int) -> NDArray[np.float64]:

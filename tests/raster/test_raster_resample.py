@@ -1,5 +1,7 @@
 """Periodic resampling: agreement with the definition, and what must never change."""
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -7,6 +9,7 @@ from hypothesis import strategies as st
 
 from strikeoff.base.errors import UsageError
 from strikeoff.raster.bands import ArraySource
+from strikeoff.raster.lattice import Lattice
 from strikeoff.raster.resample import PeriodicTile, cubic_keys_1981, limits_of, resample_plain, tap_weights
 
 size = st.integers(1, 40)
@@ -178,3 +181,103 @@ def test_centres():
 def test_other_sample_types_are_refused():
     with pytest.raises(UsageError, match="16-bit"):
         PeriodicTile(ArraySource(np.zeros((2, 2, 1), np.uint8)), 4, 4)
+
+
+LATTICES = [
+    Lattice("drop", Fraction(1, 3)),
+    Lattice("drop", Fraction(2, 5)),
+    Lattice("brick", Fraction(1, 3)),
+    Lattice("brick", Fraction(3, 4)),
+    Lattice(mirror="across"),
+    Lattice(mirror="along"),
+    Lattice(mirror="both"),
+    Lattice("drop", Fraction(1, 2), "across"),
+    Lattice("brick", Fraction(1, 2), "along"),
+    Lattice(turned=True),
+    Lattice("drop", Fraction(1, 3), turned=True),
+    Lattice("brick", Fraction(2, 5), turned=True),
+]
+
+
+def cell_of(array, lattice):
+    """One whole period of the lattice as a straight tile, sample by sample."""
+    h, w = array.shape[:2]
+    rows, columns = lattice.period_heights * h, lattice.period_widths * w
+    if lattice.offset == "drop":
+        columns, rows = columns, (2 * h if lattice.turned else h)
+    if lattice.offset == "brick":
+        columns = 2 * w if lattice.turned or lattice.mirror == "across" else w
+    y, x = np.mgrid[:rows, :columns]
+    if lattice.offset == "drop":
+        i, u = np.divmod(x, w)
+        j, v = np.divmod(y - i * h * lattice.share.numerator // lattice.share.denominator, h)
+    else:
+        j, v = np.divmod(y, h)
+        i, u = np.divmod(x - j * w * lattice.share.numerator // lattice.share.denominator, w)
+    flip = np.vectorize(lambda i, j: lattice.flips(int(i), int(j)))(i, j)
+    return array[np.where(flip[1], h - 1 - v, v), np.where(flip[0], w - 1 - u, u)]
+
+
+@pytest.mark.parametrize("lattice", LATTICES, ids=lambda lattice: lattice.name)
+@pytest.mark.parametrize("target", [(60, 120), (120, 60), (180, 240), (20, 20)])
+def test_a_tile_resamples_as_part_of_its_whole_period(lattice, target):
+    array = tile(60, 60, 2, 4)
+    cell = cell_of(array, lattice)
+    height, width = target
+    straight = whole(cell, height * cell.shape[0] // 60, width * cell.shape[1] // 60)[:height, :width]
+    assert np.array_equal(PeriodicTile(ArraySource(array), height, width, lattice).read(0, height), straight)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.sampled_from([x for x in LATTICES if x.mirror == "none" and not x.turned]), st.data())
+def test_shifts_of_a_lattice_commute_exactly(lattice, data):
+    """Moving the design by whole pixels of both pitches, before or after, gives the same bytes."""
+    n, m = (data.draw(st.integers(1, 3)) * lattice.share.denominator for _ in range(2))
+    up, down = data.draw(st.tuples(st.integers(1, 6), st.integers(1, 6)))
+    dy, dx = data.draw(st.tuples(st.integers(-9, 9), st.integers(-9, 9)))
+    h, w, height, width = n * down, m * down, n * up, m * up
+    array = tile(h, w, 2, n + up, contrast=False)
+
+    def moved(tiles, y, x):
+        rows, columns = tiles.shape[:2]
+        i, u = np.divmod(np.arange(columns) + x, columns)
+        j, v = np.divmod(np.arange(rows) + y, rows)
+        if lattice.offset == "drop":
+            off = i * rows * lattice.share.numerator // lattice.share.denominator
+            return tiles[(v[:, None] - off[None]) % rows, u[None]]
+        off = j * columns * lattice.share.numerator // lattice.share.denominator
+        return tiles[v[:, None], (u[None] - off[:, None]) % columns]
+
+    def fine(tiles):
+        return PeriodicTile(ArraySource(tiles), height, width, lattice).read(0, height)
+
+    assert np.array_equal(fine(moved(array, dy * down, dx * down)), moved(fine(array), dy * up, dx * up))
+
+
+@pytest.mark.parametrize("parts", [(1, 3), (2, 5), (5, 7)])
+@pytest.mark.parametrize("offset", ["drop", "brick"])
+def test_offsets_between_samples_meet(offset, parts):
+    """A wave that fits the lattice shows no step at the joint, whatever the number of samples."""
+    share, n = Fraction(*parts), 31
+    lattice = Lattice(offset, share)
+
+    def wave(t):
+        main, side = (t[:, None], t[None, :]) if offset == "drop" else (t[None, :], t[:, None])
+        return 32768 + 20000 * np.cos(2 * np.pi * (main - float(share) * side))
+
+    array = np.rint(wave((np.arange(n) + 0.5) / n)).astype(np.uint16)[..., None]
+    fine = PeriodicTile(ArraySource(array), 248, 248, lattice).read(0, 248)[..., 0].astype(int)
+    assert np.abs(fine - wave((np.arange(248) + 0.5) / 248)).max() < 25
+
+
+def test_a_border_goes_on_beyond_its_own_edges():
+    """Where a tile does not repeat its last samples go on: no ink of the far edge leaks in."""
+    array = np.zeros((8, 8, 1), np.uint16)
+    array[:, -1] = 65535
+    fine = PeriodicTile(ArraySource(array), 32, 32, Lattice(repeats="along")).read(0, 32)[..., 0]
+    assert not fine[:, :8].any()
+    assert (fine[:, -2:] == 65535).all()
+    array = array.transpose(1, 0, 2)
+    fine = PeriodicTile(ArraySource(array), 32, 32, Lattice(repeats="across")).read(0, 32)[..., 0]
+    assert not fine[:8].any()
+    assert (fine[-2:] == 65535).all()
