@@ -10,6 +10,7 @@ import click
 from strikeoff.cli import roll_copies, roll_options, roll_panels
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
+from strikeoff.cli.lattice_options import lattice_options
 from strikeoff.cli.params import dpi, file_path, number, size_mm
 
 if TYPE_CHECKING:
@@ -23,13 +24,7 @@ group.add_command(roll_panels.panels)
 
 @group.command("compose")
 @click.argument("planes", metavar="PLANES.tif", type=file_path)
-@click.option(
-    "--repeat",
-    type=click.Choice(["straight", "half-drop", "brick"]),
-    default="straight",
-    show_default=True,
-    help="How repeats stand beside each other.",
-)
+@lattice_options
 @click.option(
     "--finished",
     metavar="WxH",

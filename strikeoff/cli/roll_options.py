@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from strikeoff.cli.command import Command
+from strikeoff.cli.lattice_options import lattice_options
 from strikeoff.cli.params import file_path, number, size_mm
 
 if TYPE_CHECKING:
@@ -25,13 +26,7 @@ if TYPE_CHECKING:
 @click.option("--weft", metavar="PCT", type=number, required=True, help="Dimensional change across [%].")
 @click.option("--width", metavar="MM", type=number, required=True, help="Width of the unfinished cloth [mm].")
 @click.option("--order", metavar="M", type=number, required=True, help="Finished length ordered [m].")
-@click.option(
-    "--repeat",
-    type=click.Choice(["straight", "half-drop", "brick"]),
-    default="straight",
-    show_default=True,
-    help="How repeats stand beside each other.",
-)
+@lattice_options
 @click.option("--printer-width", metavar="MM", type=number, help="Most that the press prints [mm].")
 @click.option("--selvedge", metavar="MM", type=number, help="Selvedge lost at each edge [mm].")
 @click.option("--margin", metavar="MM", type=number, help="Unprinted cloth at each edge [mm].")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from pathlib import Path
 
+from strikeoff.layout.repeat import lattice_of
 from strikeoff.layout.svg import write_drawing
 from strikeoff.layout.width_drawing import width_options_svg
 from strikeoff.layout.width_options import WidthJob, cuttable_width_mm, width_options
@@ -21,6 +22,10 @@ def roll_options(
     width: float,
     order: float,
     repeat: str = "straight",
+    offset: str | None = None,
+    mirror: str | None = None,
+    turned: bool = False,
+    only: str | None = None,
     printer_width: float | None = None,
     selvedge: float | None = None,
     margin: float | None = None,
@@ -41,8 +46,16 @@ def roll_options(
         Width of the unfinished cloth. [mm]
     order : float
         Finished length that is ordered. [m]
-    repeat : {"straight", "half-drop", "brick"}
+    repeat : {"straight", "half-drop", "drop", "brick"}
         How repeats join.
+    offset : str, optional
+        How far a drop or brick moves, as a fraction such as ``1/3`` of its height or width.
+    mirror : {"across", "along", "both"}, optional
+        Which repeats are mirrored.
+    turned : bool
+        Every other repeat is turned by 180 degrees.
+    only : {"across", "along"}, optional
+        The one direction in which a stripe or border repeats.
     printer_width : float, optional
         Most that the press prints. [mm]
     selvedge, margin : float, optional
@@ -63,13 +76,14 @@ def roll_options(
     cuttable = cuttable_width_mm(
         width, selvedge or 0.0, _DEFAULT_MARGIN_MM if margin is None else margin, printer_width
     )
+    lattice = lattice_of(repeat, offset, mirror, turned, only)
     job = WidthJob(
-        repeat, *finished, warp, weft, cuttable, 1000 * order, end_loss or 0.0, overlap or 0.0, drop
+        lattice, *finished, warp, weft, cuttable, 1000 * order, end_loss or 0.0, overlap or 0.0, drop
     )
     options = width_options(job)
     outputs: tuple[Path, ...] = ()
     if drawing is not None:
-        title = f"{repeat} {finished[0]:g} × {finished[1]:g} mm finished, {order:g} m"
+        title = f"{lattice.name} {finished[0]:g} × {finished[1]:g} mm finished, {order:g} m"
         write_drawing(drawing, width_options_svg(options, width, cuttable, title))
         outputs = (Path(drawing),)
     lines = [f"cuttable {cuttable:g} mm printed"]
@@ -79,5 +93,5 @@ def roll_options(
         f"{o.edge:<5}, {o.order_m[1]:9.3f} m finished, {o.order_m[0]:9.3f} m printed"
         for o in options
     ]
-    results = {"cuttable_mm": cuttable, "repeat": repeat, "options": [asdict(o) for o in options]}
+    results = {"cuttable_mm": cuttable, "repeat": lattice.name, "options": [asdict(o) for o in options]}
     return Result(results, (), outputs, "done", tuple(lines))

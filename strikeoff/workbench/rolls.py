@@ -17,7 +17,7 @@ from strikeoff.condition.ink_space import CURVES_DIGEST, INK_SPACE
 from strikeoff.inks.spaces import IDENTITY, InkSpaces, identity_spaces, spaces_from_record
 from strikeoff.layout.compose import compose
 from strikeoff.layout.drawing import roll_drawing_svg
-from strikeoff.layout.repeat import snap_repeat
+from strikeoff.layout.repeat import lattice_of, snap_repeat
 from strikeoff.layout.roll import RollPlan, plan_roll
 from strikeoff.layout.slug import slug_text
 from strikeoff.layout.strip import StripPatches, control_strip
@@ -38,6 +38,10 @@ def compose_roll(
     out: str | Path | None = None,
     *,
     repeat: str = "straight",
+    offset: str | None = None,
+    mirror: str | None = None,
+    turned: bool = False,
+    only: str | None = None,
     finished: tuple[float, float],
     warp: float,
     weft: float,
@@ -59,8 +63,16 @@ def compose_roll(
         Planes of one repeat.
     out : str or Path, optional
         Separated TIFF of the roll to write, 16 bit, at press pitch.
-    repeat : {"straight", "half-drop", "brick"}
+    repeat : {"straight", "half-drop", "drop", "brick"}
         How repeats join.
+    offset : str, optional
+        How far a drop or brick moves, as a fraction such as ``1/3`` of its height or width.
+    mirror : {"across", "along", "both"}, optional
+        Which repeats are mirrored.
+    turned : bool
+        Every other repeat is turned by 180 degrees.
+    only : {"across", "along"}, optional
+        The one direction in which a stripe or border repeats.
     finished : tuple of float
         Finished size of the repeat (across, along). [mm]
     warp, weft : float
@@ -92,8 +104,9 @@ def compose_roll(
     source = open_planes(planes)
     info = _info(source, PLANES_SCHEMA, "'artwork separate'")
     spaces = roll_spaces(info, source) if drops is not None else None
+    lattice = lattice_of(repeat, offset, mirror, turned, only)
     unit = snap_repeat(
-        *finished, warp_percent=warp, weft_percent=weft, dpi_x=dpi[0], dpi_y=dpi[1], kind=repeat
+        *finished, warp_percent=warp, weft_percent=weft, dpi_x=dpi[0], dpi_y=dpi[1], kind=lattice
     )
     strip = control_strip(source.ink_names, float(info["total_ink"]))
     plan = plan_roll(
