@@ -11,24 +11,25 @@ from strikeoff.layout.strip import PlacedPatch
 
 _PAGE = (1240, 1320)
 _BOX = (170, 120, 500, 1080)
-_FACTS_X = 730
+_FACTS_X, _FACTS_WIDTH = 730, 500
 _LONGEST = 2.4
 
-_STYLE = """
-text { font-family: "DejaVu Sans", Arial, sans-serif; fill: #16233a; }
-.cloth { fill: #fdfcf8; stroke: #16233a; stroke-width: 3; }
-.margin { fill: url(#bare); }
-.waste { fill: #ece6d8; }
-.design { fill: #e4eef7; }
-.whole { fill: #b9d5ec; stroke: #2b6ca3; stroke-width: 2; }
-.repeat { fill: #e4eef7; stroke: #2b6ca3; stroke-width: 2; }
-.first { fill: #f6b26b; stroke: #a8500b; stroke-width: 4; }
-.motif { fill: #2b6ca3; opacity: 0.55; }
-.patch { fill: #7b8794; stroke: #fdfcf8; stroke-width: 0.6; }
-.line { stroke: #16233a; stroke-width: 2.5; fill: none; }
-.cut { fill: #ffffff; stroke: #16233a; stroke-width: 2.5; }
-.arrow { fill: #c0392b; }
-""".strip()
+_FONT = "DejaVu Sans, Arial, sans-serif"
+# As attributes, not as a style sheet: PDF is made by a converter that knows no style sheets.
+_LOOKS = {
+    "cloth": 'fill="none" stroke="#16233a" stroke-width="3"',
+    "margin": 'fill="#dcd5c5"',
+    "waste": 'fill="#ece6d8"',
+    "design": 'fill="#e4eef7"',
+    "whole": 'fill="#b9d5ec" stroke="#2b6ca3" stroke-width="2"',
+    "repeat": 'fill="#e4eef7" stroke="#2b6ca3" stroke-width="2"',
+    "first": 'fill="#f6b26b" stroke="#a8500b" stroke-width="4"',
+    "motif": 'fill="#2b6ca3" fill-opacity="0.55"',
+    "patch": 'fill="#7b8794" stroke="#fdfcf8" stroke-width="0.6"',
+    "line": 'fill="none" stroke="#16233a" stroke-width="2.5"',
+    "cut": 'fill="#ffffff" stroke="#16233a" stroke-width="2.5"',
+    "arrow": 'fill="#c0392b"',
+}
 
 
 @dataclass(frozen=True)
@@ -84,20 +85,19 @@ def roll_drawing_svg(plan: RollPlan, *, patches: Sequence[PlacedPatch] = (), tit
         *_dimensions(plan, scale),
         *_facts(plan, title),
     ]
-    return "\n".join(
+    text = "\n".join(
         [
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_PAGE[0]} {_PAGE[1]}" role="img">',
             f"<title>{escape(title or 'Roll plan')}</title>",
-            f"<style>{_STYLE}</style>",
-            '<defs><pattern id="bare" width="10" height="10" patternUnits="userSpaceOnUse" '
-            'patternTransform="rotate(45)"><rect width="10" height="10" fill="#fdfcf8"/>'
-            '<rect width="4" height="10" fill="#c9c2b2"/></pattern></defs>',
             f'<rect width="{_PAGE[0]}" height="{_PAGE[1]}" fill="#ffffff"/>',
             *body,
             "</svg>",
             "",
         ]
     )
+    for kind, look in _LOOKS.items():
+        text = text.replace(f'class="{kind}"', f'class="{kind}" {look}')
+    return text.replace("<text ", f'<text font-family="{_FONT}" fill="#16233a" ')
 
 
 def _cloth(plan: RollPlan, scale: _Scale) -> Iterator[str]:
@@ -114,25 +114,26 @@ def _lattice(plan: RollPlan, scale: _Scale) -> Iterator[str]:
     """Draw the repeats, cut off where the printable cloth ends."""
     margin, leader = plan.across_mm(plan.margin_px), plan.along_mm(plan.leader_px)
     right, bottom = plan.across_mm(plan.width_px - plan.margin_px), leader + plan.along_mm(plan.design_rows)
-    box = (scale.x(margin), scale.y(leader), scale.x(right), scale.y(bottom))
-    yield (
-        f'<clipPath id="printable"><rect x="{box[0]:.1f}" y="{box[1]:.1f}" width="{box[2] - box[0]:.1f}" '
-        f'height="{box[3] - box[1]:.1f}"/></clipPath><g clip-path="url(#printable)">'
-    )
-    for x, y, is_first in _corners(plan):
+    for x, y, is_first, flips in _corners(plan):
         w, h = plan.repeat.printed_width_mm, plan.repeat.printed_height_mm
         if scale.skipped_mm > 0 and y + h > scale.head_mm and y < scale.head_mm + scale.skipped_mm:
             continue
         is_whole = (
             margin <= x + 1e-6 and x + w <= right + 1e-6 and leader <= y + 1e-6 and y + h <= bottom + 1e-6
         )
-        yield _rectangle(scale, x, y, w, h, "first" if is_first else "whole" if is_whole else "repeat")
-        yield _motif(scale.x(x + w / 2), scale.y(y + h / 2), min(w, h) * scale.per_mm * 0.16)
-    yield "</g>"
+        kind = "first" if is_first else "whole" if is_whole else "repeat"
+        first, last = max(x, margin), min(x + w, right)
+        top, end = max(y, leader), min(y + h, bottom)
+        if first < last and top < end:
+            yield _rectangle(scale, first, top, last - first, end - top, kind)
+        size = min(w, h) * 0.16
+        across, along = x + w / 2, y + h / 2
+        if margin + size <= across <= right - size and leader + size <= along <= bottom - size:
+            yield _motif(scale.x(across), scale.y(along), size * scale.per_mm, flips)
 
 
-def _corners(plan: RollPlan) -> Iterator[tuple[float, float, bool]]:
-    """Yield left upper corners of all repeats that show [mm]; True for the first whole one."""
+def _corners(plan: RollPlan) -> Iterator[tuple[float, float, bool, tuple[bool, bool]]]:
+    """Yield left upper corner [mm] of each repeat, whether it is the first whole one, and its flips."""
     repeat = plan.repeat
     across, along = plan.printable_px // repeat.width_px + 2, plan.design_rows // repeat.height_px + 2
     for row in range(-1, along):
@@ -143,22 +144,25 @@ def _corners(plan: RollPlan) -> Iterator[tuple[float, float, bool]]:
             aside, down = repeat.offset_px(column, row)
             x = plan.column_px + column * repeat.width_px + aside % repeat.width_px
             y = plan.leader_px + row * repeat.height_px + down % repeat.height_px
-            yield plan.across_mm(x), plan.along_mm(y), row == 0 and column == 0
+            is_first = row == 0 and column == 0
+            yield plan.across_mm(x), plan.along_mm(y), is_first, repeat.lattice.flips(column, row)
 
 
-def _motif(x: float, y: float, size: float) -> str:
-    """Draw a leaf that has a clear top, so that offset and direction can be seen."""
+def _motif(x: float, y: float, size: float, flips: tuple[bool, bool]) -> str:
+    """Draw a leaf with a clear top and a bud at its right, so that offset, turns and mirrors are seen."""
+    aside, up = (-size if flips[0] else size), (-size if flips[1] else size)
     return (
-        f'<path class="motif" d="M{x:.1f},{y - size:.1f} q{size:.1f},{size:.1f} 0,{1.6 * size:.1f} '
-        f"q{-size:.1f},{-0.6 * size:.1f} 0,{-1.6 * size:.1f} z "
-        f"M{x - size * 0.06:.1f},{y + size * 0.5:.1f} h{size * 0.12:.1f} v{size * 0.5:.1f} "
-        f'h{-size * 0.12:.1f} z"/>'
+        f'<path class="motif" d="M{x:.1f},{y - up:.1f} q{aside:.1f},{up:.1f} 0,{1.6 * up:.1f} '
+        f"q{-aside:.1f},{-0.6 * up:.1f} 0,{-1.6 * up:.1f} z "
+        f"M{x - aside * 0.06:.1f},{y + up * 0.5:.1f} h{aside * 0.12:.1f} v{up * 0.5:.1f} "
+        f"h{-aside * 0.12:.1f} z "
+        f'M{x + aside * 0.3:.1f},{y + up:.1f} l{aside * 0.5:.1f},{-up * 0.5:.1f} v{up * 0.5:.1f} z"/>'
     )
 
 
 def _dimensions(plan: RollPlan, scale: _Scale) -> Iterator[str]:
     width, height = plan.across_mm(plan.width_px), plan.along_mm(plan.height_px)
-    yield _rectangle(scale, 0, 0, width, height, "cloth").replace("/>", ' style="fill:none"/>')
+    yield _rectangle(scale, 0, 0, width, height, "cloth")
     left, right, top, bottom = scale.x(0), scale.x(width), scale.y(0), scale.y(height)
     yield f'<path class="line" d="M{left:.1f},{top - 30:.1f} H{right:.1f}"/>'
     for x in (left, right):
@@ -241,7 +245,9 @@ def _facts(plan: RollPlan, title: str) -> Iterator[str]:
         y += 56
         yield _text(_FACTS_X, y, heading, 26)
         y += 44
-        yield _text(_FACTS_X, y, first, 36 if heading != "Waste and edges" else 26, bold=True)
+        # Long words still end on the page.
+        size = 26 if heading == "Waste and edges" else min(36.0, _FACTS_WIDTH / (0.6 * len(first)))
+        yield _text(_FACTS_X, y, first, size, bold=True)
         for line in rest:
             y += 36
             yield _text(_FACTS_X, y, line, 27)

@@ -9,7 +9,6 @@ import numpy as np
 
 from strikeoff.base.canonical import digest_file
 from strikeoff.base.errors import InputError, UsageError
-from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH
@@ -21,6 +20,7 @@ from strikeoff.layout.repeat import lattice_of, snap_repeat
 from strikeoff.layout.roll import RollPlan, plan_roll
 from strikeoff.layout.slug import slug_text
 from strikeoff.layout.strip import StripPatches, control_strip
+from strikeoff.layout.svg import write_drawing
 from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.raster.tiff_reader import PlanesFile, open_planes
@@ -155,7 +155,7 @@ def compose_roll(
         outputs += screened.outputs
         facts = facts | {"drops": screened.results}
     if drawing is not None:
-        write_text(drawing, roll_drawing_svg(plan, patches=patches, title=title))
+        write_drawing(drawing, roll_drawing_svg(plan, patches=patches, title=title))
         outputs.append(Path(drawing))
     if strip_reference is not None:
         _write_strip(strip_reference, strip, info)
