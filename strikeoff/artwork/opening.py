@@ -143,6 +143,12 @@ def open_artwork(
     )
 
 
+def read_decoded(name: str) -> Decoded | None:
+    """Return the samples of a picture as they are stored, alpha included; None for a PDF."""
+    form = _format(name)
+    return None if form == "PDF" else _READERS[form](name)
+
+
 def _format(name: str) -> str:
     with storage_errors(name), open(name, "rb") as stream:
         head = stream.read(_HEAD_BYTES)

@@ -1,0 +1,312 @@
+"""Cut paths: contours laid on the roll, moved out or in, turned into printed millimetres, put in order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError
+from strikeoff.layout.contours import (
+    Contour,
+    ContourSet,
+    Points,
+    check_contours,
+    import_shapely,
+    nesting_depth,
+)
+from strikeoff.layout.finishing import printed_mm
+from strikeoff.layout.placement import Layout, Placement
+
+_CORNER_RAD = np.deg2rad(25.0)
+_MITRE = 4.0
+_BEYOND_MM = 0.01
+_SIZE_MM = 0.5
+
+
+@dataclass(frozen=True)
+class CutPath:
+    """One closed cut.
+
+    Attributes
+    ----------
+    name : str
+        Of the piece and its contour.
+    points : ndarray, shape (n, 2)
+        Printed millimetres in the order of cutting, the first, where the knife goes in, not repeated; the
+        piece lies to the right of the knife as seen from the printed side. [mm]
+    is_inner : bool
+        A hole of a piece.
+    """
+
+    name: str
+    points: Points
+    is_inner: bool
+
+
+@dataclass(frozen=True)
+class CutPlan:
+    """All cuts of a roll or a drawing in their order.
+
+    Attributes
+    ----------
+    paths : tuple of CutPath
+        Holes before the outline around them, then the nearest next.
+    box_mm : tuple of float
+        Printed left, top, right, bottom of the cloth or drawing. [mm]
+    """
+
+    paths: tuple[CutPath, ...]
+    box_mm: tuple[float, float, float, float]
+
+    @property
+    def cut_m(self) -> float:
+        """Length of all cuts, printed, in metres."""
+        return float(sum(_lengths(path.points).sum() for path in self.paths)) / 1000
+
+    @property
+    def travel_m(self) -> float:
+        """Length of all ways between cuts, printed, in metres."""
+        starts = np.array([path.points[0] for path in self.paths])
+        return float(np.hypot(*np.diff(starts, axis=0).T).sum()) / 1000
+
+
+def trim_contours(layout: Layout) -> tuple[Contour, ...]:
+    """Return the trim of every piece, its box less its bleed.
+
+    Raises
+    ------
+    InputError
+        A bleed that leaves nothing.
+    """
+    found = []
+    for piece in layout.placements:
+        left, top = piece.x_mm + piece.bleed_mm, piece.y_mm + piece.bleed_mm
+        wide, high = piece.width_mm - 2 * piece.bleed_mm, piece.height_mm - 2 * piece.bleed_mm
+        if not (piece.bleed_mm >= 0 and min(wide, high) > 0):
+            raise InputError(
+                "bleed leaves nothing of a piece", where=piece.code, found=f"{piece.bleed_mm:g} mm"
+            )
+        corners = [(left, top), (left + wide, top), (left + wide, top + high), (left, top + high)]
+        found.append(Contour(piece.code, np.array(corners, dtype=np.float64)))
+    return tuple(found)
+
+
+def contours_on_piece(contours: ContourSet, piece: Placement) -> tuple[Contour, ...]:
+    """Lay contours drawn on upright artwork where a piece lies: cropped, mirrored, turned, moved.
+
+    Parameters
+    ----------
+    contours : ContourSet
+        Finished, from the left upper corner of the artwork; artwork without a page stands on the lower edge
+        of the piece. A page of the size of the trim is laid on the trim, else it must be the printed box.
+    piece : Placement
+        Where it lies.
+
+    Raises
+    ------
+    InputError
+        A page of another size than the piece, or nothing left after cropping.
+    """
+    wide, high = piece.upright_mm
+    move = np.zeros(2)
+    if contours.size_mm is None:
+        move[1] = high
+    elif piece.crop_mm is None:
+        bleed = _bleed_of_page(contours.size_mm, piece)
+        move[:] = bleed
+    lines = [Contour(f"{piece.code}/{c.name}", c.points + move) for c in contours.contours]
+    if piece.crop_mm is not None:
+        lines = _cropped(lines, piece)
+    return tuple(Contour(c.name, lying_points(c.points, piece, wide, high)) for c in lines)
+
+
+def lying_points(points: Points, piece: Placement, wide: float, high: float) -> Points:
+    """Return places on the roll of points of an upright piece of a size. [mm]."""
+    x, y = points[:, 0], points[:, 1]
+    if piece.mirror:
+        x = wide - x
+    turned = {0: (x, y), 90: (high - y, x), 180: (wide - x, high - y), 270: (y, wide - x)}[piece.turn_degrees]
+    return np.stack([turned[0] + piece.x_mm, turned[1] + piece.y_mm], axis=1)
+
+
+def _bleed_of_page(size: tuple[float, float], piece: Placement) -> float:
+    for bleed in (0.0, piece.bleed_mm):
+        wanted = [side - 2 * bleed for side in piece.upright_mm]
+        if all(abs(a - b) <= _SIZE_MM for a, b in zip(size, wanted, strict=True)):
+            return bleed
+    wide, high = piece.upright_mm
+    raise InputError(
+        "page of the contours is not as large as the piece",
+        where=piece.code,
+        found=f"{size[0]:.1f} x {size[1]:.1f} mm",
+        expected=f"{wide:.1f} x {high:.1f} mm finished, upright, or that less {piece.bleed_mm:g} mm of bleed",
+        advice="Draw contours on the page of the artwork at its finished size",
+    )
+
+
+def _cropped(lines: list[Contour], piece: Placement) -> list[Contour]:
+    shapely = import_shapely()
+    left, top, wide, high = piece.crop_mm or (0.0, 0.0, 0.0, 0.0)
+    parts = shapely.intersection(
+        [polygon for _, polygon in _polygons(lines)], shapely.box(left, top, left + wide, top + high)
+    )
+    found = []
+    for name, part in zip([name for name, _ in _polygons(lines)], parts, strict=True):
+        found += [Contour(c.name, c.points - (left, top)) for c in _rings(name, part)]
+    if not found:
+        raise InputError("crop of a piece leaves nothing of its contours", where=piece.code)
+    return found
+
+
+def moved_contours(contours: Sequence[Contour], offset_mm: float) -> tuple[Contour, ...]:
+    """Return contours farther out, or farther in for a negative offset; holes become smaller, or larger.
+
+    Corners stay corners, up to four times the offset away; sharper ones are cut off.
+
+    Raises
+    ------
+    InputError
+        A contour that vanishes, or grows into another one.
+    """
+    if offset_mm == 0:
+        return tuple(contours)
+    shapely = import_shapely()
+    found: list[Contour] = []
+    for name, polygon in _polygons(contours):
+        grown = shapely.buffer(polygon, offset_mm, join_style="mitre", mitre_limit=_MITRE)
+        if grown.is_empty:
+            raise InputError(
+                "offset leaves nothing of a contour", where=f"contour {name}", found=f"{offset_mm:g} mm"
+            )
+        found += _rings(name, grown)
+    check_contours(found)
+    return tuple(found)
+
+
+def _polygons(contours: Sequence[Contour]) -> list[tuple[str, object]]:
+    """Return pieces with their holes: what lies in an odd number of others is a hole."""
+    shapely = import_shapely()
+    depth, parent = nesting_depth(contours)
+    holes: dict[int, list[Points]] = {}
+    for i in np.flatnonzero(depth % 2).tolist():
+        holes.setdefault(int(parent[i]), []).append(contours[i].points)
+    return [
+        (contours[i].name, shapely.Polygon(contours[i].points, holes.get(i, [])))
+        for i in np.flatnonzero(depth % 2 == 0).tolist()
+    ]
+
+
+def _rings(name: str, shape: object) -> list[Contour]:
+    shapely = import_shapely()
+    found: list[Contour] = []
+    for part in shapely.get_parts(shape):
+        if shapely.get_dimensions(part) != 2:
+            continue
+        for ring in (part.exterior, *part.interiors):
+            points = shapely.get_coordinates(ring)[:-1]
+            found.append(Contour(name if not found else f"{name}/{len(found) + 1}", points))
+    return found
+
+
+def plan_cuts(
+    contours: Sequence[Contour],
+    warp_percent: float,
+    weft_percent: float,
+    *,
+    box_mm: tuple[float, float, float, float] | None = None,
+) -> CutPlan:
+    """Return cuts in printed millimetres, in the order in which they are to be made.
+
+    Parameters
+    ----------
+    contours : sequence of Contour
+        On the finished cloth. [mm]
+    warp_percent, weft_percent : float
+        Dimensional change along and across, shrinkage negative. [%]
+    box_mm : tuple of float, optional
+        Printed left, top, right, bottom of the cloth: cuts beyond it are refused. Without it, the box of the
+        cuts. [mm]
+
+    Raises
+    ------
+    InputError
+        What `check_contours` finds; a cut beyond the cloth. RangeError for the dimensional change.
+    """
+    scale = np.array([printed_mm(1.0, weft_percent), printed_mm(1.0, warp_percent)])
+    check_contours(contours)
+    depth, parent = nesting_depth(contours)
+    lines = []
+    for contour, level in zip(contours, depth, strict=True):
+        points = contour.points * scale
+        # With y downwards this area is positive for a line that runs clockwise as seen.
+        if (_area(points) < 0) != bool(level % 2):
+            points = points[::-1]
+        lines.append(CutPath(contour.name, np.ascontiguousarray(points), bool(level % 2)))
+    low = np.min([line.points.min(axis=0) for line in lines], axis=0)
+    high = np.max([line.points.max(axis=0) for line in lines], axis=0)
+    if box_mm is None:
+        box = float(low[0]), float(low[1]), float(high[0]), float(high[1])
+    else:
+        box = box_mm
+        _check_inside(lines, box)
+    return CutPlan(tuple(_in_order(lines, parent)), box)
+
+
+def _check_inside(lines: Sequence[CutPath], box: tuple[float, float, float, float]) -> None:
+    for line in lines:
+        low, high = line.points.min(axis=0), line.points.max(axis=0)
+        if (low < np.array(box[:2]) - _BEYOND_MM).any() or (high > np.array(box[2:]) + _BEYOND_MM).any():
+            raise InputError(
+                "cut lies beyond the cuttable cloth",
+                where=f"contour {line.name}",
+                found=f"{low[0]:.1f} to {high[0]:.1f} mm across, {low[1]:.1f} to {high[1]:.1f} along",
+                expected=f"printed {box[0]:.1f} to {box[2]:.1f} across, {box[1]:.1f} to {box[3]:.1f} along",
+            )
+
+
+def _in_order(lines: Sequence[CutPath], parent: NDArray[np.int64]) -> list[CutPath]:
+    """Return the nearest that is free, again and again; a line is free when all in it are cut."""
+    inside = np.bincount(parent[parent >= 0], minlength=len(lines))
+    entries = [_entries(line.points) for line in lines]
+    owner = np.repeat(np.arange(len(lines)), [len(e) for e in entries])
+    index = np.concatenate(entries)
+    places = np.concatenate([line.points[e] for line, e in zip(lines, entries, strict=True)])
+    blocked = np.where((inside > 0)[owner], np.inf, 0.0)
+    here, found = np.array([0.0, 0.0]), []
+    spans = np.concatenate([[0], np.cumsum([len(e) for e in entries])])
+    for _ in lines:
+        away = ((places - here) ** 2).sum(axis=1) + blocked
+        best = int(np.argmin(away))
+        i = int(owner[best])
+        line = lines[i]
+        found.append(CutPath(line.name, np.roll(line.points, -int(index[best]), axis=0), line.is_inner))
+        here = places[best]
+        blocked[spans[i] : spans[i + 1]] = np.inf
+        up = int(parent[i])
+        if up >= 0:
+            inside[up] -= 1
+            if inside[up] == 0:
+                blocked[spans[up] : spans[up + 1]] = 0.0
+    return found
+
+
+def _entries(points: Points) -> NDArray[np.int64]:
+    """Return where the knife may go in: at corners, or on a smooth line at up to eight of its points."""
+    ahead, behind = np.roll(points, -1, axis=0) - points, points - np.roll(points, 1, axis=0)
+    cross = ahead[:, 0] * behind[:, 1] - ahead[:, 1] * behind[:, 0]
+    corners = np.flatnonzero(np.abs(np.arctan2(cross, (ahead * behind).sum(axis=1))) > _CORNER_RAD)
+    if not corners.size:
+        corners = np.arange(len(points))
+    return corners[:: max(1, -(-len(corners) // 8))]
+
+
+def _area(points: Points) -> float:
+    x, y = points.T
+    return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum() / 2)
+
+
+def _lengths(points: Points) -> NDArray[np.float64]:
+    return np.asarray(np.hypot(*(np.roll(points, -1, axis=0) - points).T))

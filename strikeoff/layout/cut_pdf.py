@@ -1,0 +1,86 @@
+"""Cut paths as PDF with processing steps.
+
+References
+----------
+ISO 19593-1:2018, Use of PDF to associate processing steps and content data: an optional content group whose
+dictionary GTS_Metadata holds GTS_ProcStepsGroup (Structural) and GTS_ProcStepsType (Cutting). The names are
+those of public conformance patches; that its lines are drawn in a spot colour of their own and overprint is
+from memory. ISO 32000-1:2008, 8.11 (optional content), 8.6.6.4 (Separation), table 30 (UserUnit).
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+from strikeoff.base.files import write_bytes
+from strikeoff.layout.cut_paths import CutPlan
+
+SPOT, GROUP, STEP = "CutContour", "Structural", "Cutting"
+
+_POINT_MM = 25.4 / 72
+_LARGEST_UNITS = 14_400.0
+_LINE_MM = 0.25
+
+
+def write_cut_pdf(path: str | Path, plan: CutPlan, title: str) -> None:
+    """Write cuts in their order on a page of the size of the cloth, its top up.
+
+    A page of more than 5.08 m counts in larger units (UserUnit), for readers take no more than 14,400.
+    """
+    left, top, right, bottom = plan.box_mm
+    points = (right - left) / _POINT_MM, (bottom - top) / _POINT_MM
+    unit = max(1, math.ceil(max(points) / _LARGEST_UNITS))
+    step = _POINT_MM * unit
+    content = [f"/OC /Cut BDC q /Over gs /Spot CS 1 SCN {_LINE_MM / step:.6f} w"]
+    for cut in plan.paths:
+        places = [f"{(x - left) / step:.6f} {(bottom - y) / step:.6f}" for x, y in cut.points.tolist()]
+        content.append(f"{places[0]} m " + " ".join(f"{place} l" for place in places[1:]) + " s")
+    content.append("Q EMC\n")
+    size = f"{points[0] / unit:.6f} {points[1] / unit:.6f}"
+    user = "" if unit == 1 else f" /UserUnit {unit}"
+    resources = (
+        "<< /Properties << /Cut 6 0 R >> "
+        "/ExtGState << /Over << /Type /ExtGState /OP true /op true /OPM 1 >> >> "
+        f"/ColorSpace << /Spot [ /Separation /{SPOT} /DeviceCMYK 7 0 R ] >> >>"
+    )
+    layers = "<< /OCGs [ 6 0 R ] /D << /Name (Layers) /BaseState /ON /ON [ 6 0 R ] /Order [ 6 0 R ] >> >>"
+    metadata = f"<< /GTS_ProcStepsGroup /{GROUP} /GTS_ProcStepsType /{STEP} >>"
+    tint = "<< /FunctionType 2 /Domain [ 0 1 ] /C0 [ 0 0 0 0 ] /C1 [ 0 1 0 0 ] /N 1 >>"
+    stream = "\n".join(content).encode("ascii")
+    write_bytes(
+        path,
+        _document(
+            [
+                f"<< /Type /Catalog /Pages 2 0 R /OCProperties {layers} >>".encode("ascii"),
+                b"<< /Type /Pages /Kids [ 3 0 R ] /Count 1 >>",
+                f"<< /Type /Page /Parent 2 0 R /MediaBox [ 0 0 {size} ] /TrimBox [ 0 0 {size} ]{user} "
+                f"/Resources {resources} /Contents 4 0 R >>".encode("ascii"),
+                b"<< /Length %d >>\nstream\n" % len(stream) + stream + b"\nendstream",
+                b"<< /Title " + _text(title) + b" >>",
+                f"<< /Type /OCG /Name ({STEP}) /GTS_Metadata {metadata} >>".encode("ascii"),
+                tint.encode("ascii"),
+            ]
+        ),
+    )
+
+
+def _document(objects: list[bytes]) -> bytes:
+    """Return a PDF of numbered objects; 1 is the catalog, 5 tells about the document."""
+    data = bytearray(b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n")
+    places = []
+    for number, text in enumerate(objects, 1):
+        places.append(len(data))
+        data += b"%d 0 obj\n" % number + text + b"\nendobj\n"
+    start = len(data)
+    data += b"xref\n0 %d\n0000000000 65535 f \n" % (len(objects) + 1)
+    data += b"".join(b"%010d 00000 n \n" % place for place in places)
+    data += b"trailer\n<< /Size %d /Root 1 0 R /Info 5 0 R >>\nstartxref\n%d\n%%%%EOF\n" % (
+        len(objects) + 1,
+        start,
+    )
+    return bytes(data)
+
+
+def _text(text: str) -> bytes:
+    return b"<" + ("\ufeff" + text).encode("utf-16-be").hex().encode("ascii") + b">"
