@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.recipes import match, predict
     from strikeoff.workbench.result import Result
     from strikeoff.workbench.roll_copies import roll_copies
+    from strikeoff.workbench.roll_marks import roll_marks
     from strikeoff.workbench.roll_options import roll_options
     from strikeoff.workbench.roll_panels import roll_panels
     from strikeoff.workbench.rolls import compose_roll, screen_roll
@@ -67,6 +68,7 @@ __all__ = [
     "relinearise",
     "report_condition",
     "roll_copies",
+    "roll_marks",
     "roll_options",
     "roll_panels",
     "run_demo",
@@ -107,6 +109,7 @@ _HOMES = {
     "relinearise": "linearisation",
     "report_condition": "condition_report",
     "roll_copies": "roll_copies",
+    "roll_marks": "roll_marks",
     "roll_options": "roll_options",
     "roll_panels": "roll_panels",
     "run_demo": "demo",

@@ -1,0 +1,29 @@
+"""``strikeoff roll marks``: marks in the waste between pieces."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from strikeoff.cli.command import Command
+from strikeoff.cli.params import file_path, names, number
+
+if TYPE_CHECKING:
+    from strikeoff.workbench.result import Result
+
+
+@click.command("marks", cls=Command)
+@click.argument("layout", metavar="LAYOUT.json", type=file_path)
+@click.option("--marks", metavar="KIND,..", type=names, help="Of trim, register, cutter, code; all of them.")
+@click.option("--cutter-every", metavar="MM", type=number, help="Finished distance of cutter marks [mm].")
+@click.option("--bare", metavar="MM", type=number, help="Cloth at each edge where no mark may stand [mm].")
+@click.option("--job", metavar="TEXT", help="Begins the codes of pieces.")
+@click.option("--positions", metavar="FILE", type=file_path, help="Positions to write, JSON or CSV.")
+@click.option("--drawing", metavar="FILE", type=file_path, help="Drawing to write, SVG or PDF.")
+def marks(layout: Path, **options: Any) -> Result:
+    """Place marks in the waste between the pieces of LAYOUT.json."""
+    from strikeoff import workbench
+
+    return workbench.roll_marks(layout, **options)

@@ -1,0 +1,79 @@
+"""Marks for pieces on a roll: where they stand, for the operator and for the cutter."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from strikeoff.layout.marks import CUTTER_EVERY_MM, KINDS, MarkOptions, place_marks
+from strikeoff.layout.marks_drawing import marks_svg
+from strikeoff.layout.marks_file import write_positions
+from strikeoff.layout.placement_file import read_layout
+from strikeoff.layout.svg import write_drawing
+from strikeoff.workbench.result import Result
+
+_ENDS_MM = 30.0
+_MOST_TOLD = 20
+
+
+def roll_marks(
+    layout: str | Path,
+    *,
+    marks: tuple[str, ...] | None = None,
+    cutter_every: float | None = None,
+    bare: float | None = None,
+    job: str | None = None,
+    positions: str | Path | None = None,
+    drawing: str | Path | None = None,
+) -> Result:
+    """Place marks in the waste of a layout; none ever stands on a piece.
+
+    Parameters
+    ----------
+    layout : str or Path
+        Layout document.
+    marks : tuple of str, optional
+        Kinds wanted; all by default.
+    cutter_every : float, optional
+        Finished distance of cutter marks; 400 by default. [mm]
+    bare : float, optional
+        Cloth at each edge that stays unprinted; the margin of the layout by default. [mm]
+    job : str, optional
+        Begins the codes of pieces; the name of the layout file by default.
+    positions : str or Path, optional
+        JSON or CSV file of positions to write.
+    drawing : str or Path, optional
+        SVG or PDF to write.
+
+    Returns
+    -------
+    Result
+    """
+    roll = read_layout(layout)
+    name = job or Path(layout).stem
+    options = MarkOptions(
+        kinds=KINDS if marks is None else marks,
+        cutter_every_mm=CUTTER_EVERY_MM if cutter_every is None else cutter_every,
+        bare_mm=bare,
+        head_mm=_ENDS_MM,
+        tail_mm=_ENDS_MM,
+        job=name,
+    )
+    placed, problems = place_marks(roll, options)
+    outputs: list[Path] = []
+    if positions is not None:
+        write_positions(positions, roll, placed)
+        outputs.append(Path(positions))
+    if drawing is not None:
+        write_drawing(drawing, marks_svg(roll, placed, f"Marks, {name}", _ENDS_MM, _ENDS_MM))
+        outputs.append(Path(drawing))
+    counts = {kind: sum(m.kind == kind for m in placed) for kind in options.kinds}
+    results = {
+        "marks": counts,
+        "codes": {m.piece: m.text for m in placed if m.kind == "code"},
+        "without_room": len(problems),
+        "waste_at_ends_mm": [options.head_mm, options.tail_mm],
+    }
+    lines = [", ".join(f"{count} {kind}" for kind, count in counts.items()) + " marks"]
+    if len(problems) > _MOST_TOLD:
+        lines.append(f"{len(problems) - _MOST_TOLD} more places without room are not listed")
+    return Result(results, problems[:_MOST_TOLD], tuple(outputs), "done", tuple(lines))
