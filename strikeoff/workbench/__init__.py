@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
     from strikeoff.workbench.roll_copies import roll_copies
     from strikeoff.workbench.roll_marks import roll_marks
+    from strikeoff.workbench.roll_cut import cut_roll
     from strikeoff.workbench.roll_options import roll_options
     from strikeoff.workbench.roll_panels import roll_panels
     from strikeoff.workbench.rolls import compose_roll, screen_roll
@@ -49,6 +50,7 @@ __all__ = [
     "compare_lights",
     "compose_roll",
     "convert_readings",
+    "cut_roll",
     "design_rgb",
     "find_ink_limits",
     "finishing_risk",
@@ -90,6 +92,7 @@ _HOMES = {
     "compare_lights": "lights",
     "compose_roll": "rolls",
     "convert_readings": "readings_files",
+    "cut_roll": "roll_cut",
     "design_rgb": "profiles",
     "find_ink_limits": "ink_limits",
     "finishing_risk": "finishing",
