@@ -34,8 +34,8 @@ if TYPE_CHECKING:
     from strikeoff.workbench.recipes import match, predict
     from strikeoff.workbench.result import Result
     from strikeoff.workbench.roll_copies import roll_copies
-    from strikeoff.workbench.roll_marks import roll_marks
     from strikeoff.workbench.roll_cut import cut_roll
+    from strikeoff.workbench.roll_marks import roll_marks
     from strikeoff.workbench.roll_options import roll_options
     from strikeoff.workbench.roll_panels import roll_panels
     from strikeoff.workbench.rolls import compose_roll, screen_roll
