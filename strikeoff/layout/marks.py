@@ -110,14 +110,13 @@ class Waste:
 
     def why_not(self, box: Box, clear: float = CLEAR_MM) -> str | None:
         """Return what stands in the way of a box, or None when it is free."""
-        if box[0] < self.left or box[2] > self.right or box[1] < self.top or box[3] > self.bottom:
-            return "edge of the cloth"
         grown = box[0] - clear, box[1] - clear, box[2] + clear, box[3] + clear
         for k in _stretches(grown):
             for other, name in self._bins.get(k, ()):
                 if _meet(grown, other):
                     return name
-        return None
+        inside = self.left <= box[0] and box[2] <= self.right and self.top <= box[1] and box[3] <= self.bottom
+        return None if inside else "edge of the cloth"
 
 
 def place_marks(layout: Layout, options: MarkOptions) -> tuple[tuple[Mark, ...], tuple[Problem, ...]]:
