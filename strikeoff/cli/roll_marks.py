@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path, names, number
+from strikeoff.cli.params import file_path, names, number, size_mm
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -16,9 +16,15 @@ if TYPE_CHECKING:
 
 @click.command("marks", cls=Command)
 @click.argument("layout", metavar="LAYOUT.json", type=file_path)
-@click.option("--marks", metavar="KIND,..", type=names, help="Of trim, register, cutter, code; all of them.")
+@click.option(
+    "--marks", metavar="KIND,..", type=names, help="Of trim, register, cutter, code, fold, eyelet; all."
+)
 @click.option("--cutter-every", metavar="MM", type=number, help="Finished distance of cutter marks [mm].")
 @click.option("--bare", metavar="MM", type=number, help="Cloth at each edge where no mark may stand [mm].")
+@click.option(
+    "--fold", metavar="WxH", type=size_mm, help="Folds, from the trim at the sides x above and below [mm]."
+)
+@click.option("--eyelets", metavar="MM", type=number, help="Eyelets at most so far apart [mm].")
 @click.option("--job", metavar="TEXT", help="Begins the codes of pieces.")
 @click.option("--positions", metavar="FILE", type=file_path, help="Positions to write, JSON or CSV.")
 @click.option("--drawing", metavar="FILE", type=file_path, help="Drawing to write, SVG or PDF.")

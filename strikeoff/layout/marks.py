@@ -13,21 +13,25 @@ from dataclasses import dataclass, field
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
-from strikeoff.layout.finishing import printed_mm
+from strikeoff.layout.finishing import finishing_factor, printed_mm
 from strikeoff.layout.marks_codes import piece_code
+from strikeoff.layout.panels import eyelet_places_mm
 from strikeoff.layout.placement import Layout, Placement
 
-KINDS = ("trim", "register", "cutter", "code")
+KINDS = ("trim", "register", "cutter", "code", "fold", "eyelet")
 CUTTER_EVERY_MM = 400.0
 
 CLEAR_MM = 1.0
 LINE_MM = 0.5
 TRIM_MM = (5.0, 4.0, 3.0, 2.0)
 REGISTER_MM = 10.0
+#: Two lines for a fold, a disc for an eyelet: width along the edge, length away from it.
+EDGE_MARK_MM = {"fold": (2.0, 4.0), "eyelet": (3.0, 3.0)}
 CUTTER_MM = 6.0
 #: Long and short side of the block of a code: symbol and text, largest first.
 CODE_MM = ((72.0, 22.0), (50.0, 15.0), (40.0, 12.0))
 
+_SIDES = (("top", "bottom"), ("left", "right"))
 _BIN_MM = 100.0
 _MOST_CUTTER_MARKS = 20_000
 
@@ -41,7 +45,7 @@ class Mark:
     Attributes
     ----------
     kind : str
-        ``trim``, ``register``, ``cutter`` or ``code``.
+        Of `KINDS`.
     x_mm, y_mm, width_mm, height_mm : float
         Printed box. [mm]
     piece : str
@@ -83,6 +87,10 @@ class MarkOptions:
         Printed waste before the first and after the last piece that marks may use. [mm]
     job : str
         Begins the codes.
+    fold_mm : tuple of float, optional
+        Finished distance of folds from the trim, at left and right, and above and below; no fold when 0. [mm]
+    eyelets_mm : float, optional
+        Eyelets in the corners of the folded piece and at most so far apart, finished. [mm]
     """
 
     kinds: tuple[str, ...] = KINDS
@@ -91,6 +99,8 @@ class MarkOptions:
     head_mm: float = 30.0
     tail_mm: float = 30.0
     job: str = "JOB"
+    fold_mm: tuple[float, float] = (0.0, 0.0)
+    eyelets_mm: float | None = None
 
 
 @dataclass
@@ -152,8 +162,10 @@ def place_marks(layout: Layout, options: MarkOptions) -> tuple[tuple[Mark, ...],
         waste.take(layout.printed_box_mm(piece), piece.code)
     makers: dict[str, Callable[[Layout, MarkOptions, Waste, list[Problem]], Iterator[Mark]]] = {
         "cutter": _cutter_marks,
-        "register": _register_marks,
         "trim": _trim_marks,
+        "fold": _fold_marks,
+        "eyelet": _eyelet_marks,
+        "register": _register_marks,
         "code": _code_marks,
     }
     marks: list[Mark] = []
@@ -206,6 +218,84 @@ def _trim_marks(layout: Layout, _: MarkOptions, waste: Waste, problems: list[Pro
     yield from placed
 
 
+def _fold_marks(
+    layout: Layout, options: MarkOptions, waste: Waste, problems: list[Problem]
+) -> Iterator[Mark]:
+    if max(options.fold_mm) > 0:
+        for piece in layout.placements:
+            corners = _folded_mm(layout, piece, options.fold_mm)
+            places = tuple(
+                ends if fold > 0 else () for ends, fold in zip(corners, options.fold_mm, strict=True)
+            )
+            yield from _edge_marks("fold", layout, piece, places, waste, problems)
+
+
+def _eyelet_marks(
+    layout: Layout, options: MarkOptions, waste: Waste, problems: list[Problem]
+) -> Iterator[Mark]:
+    if options.eyelets_mm is not None:
+        for piece in layout.placements:
+            ends = _folded_mm(layout, piece, options.fold_mm)
+            places = []
+            for (first, last), percent in zip(ends, (layout.weft_percent, layout.warp_percent), strict=True):
+                side = (last - first) * finishing_factor(percent)
+                evenly = eyelet_places_mm(side, options.eyelets_mm)
+                places.append(tuple(first + printed_mm(place, percent) for place in evenly))
+            yield from _edge_marks("eyelet", layout, piece, tuple(places), waste, problems)
+
+
+def _folded_mm(
+    layout: Layout, piece: Placement, fold_mm: tuple[float, float]
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return where the folded piece begins and ends, across and along, printed."""
+    (left, top), _, (right, bottom), _ = trim_corners_mm(layout, piece)
+    x, y = printed_mm(fold_mm[0], layout.weft_percent), printed_mm(fold_mm[1], layout.warp_percent)
+    if right - left <= 2 * x or bottom - top <= 2 * y:
+        raise InputError(
+            "folds leave nothing of a piece",
+            where=piece.code,
+            found=f"{fold_mm[0]:g} x {fold_mm[1]:g} mm",
+            expected="less than half of the piece",
+        )
+    return (left + x, right - x), (top + y, bottom - y)
+
+
+def _edge_marks(
+    kind: str,
+    layout: Layout,
+    piece: Placement,
+    places: tuple[tuple[float, ...], ...],
+    waste: Waste,
+    problems: list[Problem],
+) -> Iterator[Mark]:
+    """Stand marks outside the box of a piece, beside places across and along."""
+    box = layout.printed_box_mm(piece)
+    half, length = EDGE_MARK_MM[kind][0] / 2, EDGE_MARK_MM[kind][1]
+    # An eyelet on the line of a fold or of the trim stands beyond its mark.
+    steps = (0.0, 1.0, 2.0, 3.0, 4.0, 5.0) if kind == "eyelet" else (0.0,)
+    missing: dict[str, str] = {}
+    for side, place in [(s, p) for k in (0, 1) for s in _SIDES[k] for p in places[k]]:
+        blocked = ""
+        for near in (CLEAR_MM + step for step in steps):
+            far = near + length
+            spot = {
+                "top": (place - half, box[1] - far, place + half, box[1] - near),
+                "bottom": (place - half, box[3] + near, place + half, box[3] + far),
+                "left": (box[0] - far, place - half, box[0] - near, place + half),
+                "right": (box[2] + near, place - half, box[2] + far, place + half),
+            }[side]
+            why = waste.why_not(spot, CLEAR_MM / 2)
+            if why is None:
+                waste.take(spot, f"{'an' if kind == 'eyelet' else 'a'} {kind} mark")
+                yield _mark(kind, spot, piece.code, side)
+                break
+            blocked = blocked or why
+        else:
+            missing[side] = blocked
+    if missing:
+        problems.append(_no_room(kind, piece.code, missing, CLEAR_MM + steps[-1] + length + CLEAR_MM))
+
+
 def _register_marks(
     layout: Layout, options: MarkOptions, waste: Waste, problems: list[Problem]
 ) -> Iterator[Mark]:
@@ -217,11 +307,15 @@ def _register_marks(
         spots = (waste.left + 2 * CUTTER_MM, (waste.left + waste.right - REGISTER_MM) / 2,
                  waste.right - 2 * CUTTER_MM - REGISTER_MM)  # fmt: skip
         for x in spots:
-            spot = x, top, x + REGISTER_MM, top + REGISTER_MM
-            blocked = waste.why_not(spot)
-            if blocked is None:
-                waste.take(spot, "a register mark")
-                yield _mark("register", spot, "", side)
+            blocked = ""
+            for shift in (0.0, 12.0, -12.0, 24.0, -24.0, 48.0, -48.0):
+                spot = x + shift, top, x + shift + REGISTER_MM, top + REGISTER_MM
+                why = waste.why_not(spot)
+                if why is None:
+                    waste.take(spot, "a register mark")
+                    yield _mark("register", spot, "", side)
+                    break
+                blocked = blocked or why
             else:
                 problems.append(_no_room("register", "the roll", {side: blocked}, REGISTER_MM + 2 * CLEAR_MM))
 
@@ -284,8 +378,10 @@ def _code_marks(
 
 
 def _code_spots(box: Box) -> Iterator[tuple[str, Box]]:
-    for long, short in CODE_MM:
-        over, beside = box[0] + 12, box[1] + 12
+    reach = max(box[2] - box[0], box[3] - box[1])
+    tries = [12.0 + 20.0 * k for k in range(12) if k == 0 or 32.0 + 20.0 * k < reach]
+    for (long, short), along in ((size, along) for size in CODE_MM for along in tries):
+        over, beside = box[0] + along, box[1] + along
         for side, left, top, turned in (
             ("bottom", over, box[3] + CLEAR_MM, False),
             ("top", over, box[1] - CLEAR_MM - short, False),
@@ -340,5 +436,7 @@ def _check(layout: Layout, options: MarkOptions) -> None:
             found=f"{bare:g} mm",
             expected=f"0 to the margin of the layout, {layout.margin_mm:g} mm",
         )
+    if not all(0 <= fold <= 1000 for fold in options.fold_mm):
+        raise InputError("fold cannot be", found=f"{options.fold_mm} mm", expected="0 to 1,000 mm")
     if not all(0 <= size <= 10_000 for size in (options.head_mm, options.tail_mm)):
         raise InputError("waste at the ends cannot be", expected="0 to 10,000 mm")

@@ -10,7 +10,15 @@ from strikeoff.layout.placement import Layout
 
 _WIDTH, _CLOTH, _LEFT, _TOP = 1400, 1160, 170, 190
 _TALLEST = 2400.0
-_COLOURS = {"trim": svg.DARK, "register": "#2b6ca3", "cutter": svg.ALARM, "code": svg.MARK}
+_COLOURS = {
+    "trim": svg.DARK,
+    "register": "#2b6ca3",
+    "cutter": svg.ALARM,
+    "code": svg.MARK,
+    "fold": "#2e8b57",
+    "eyelet": "#8e44ad",
+}
+_LEAST = {"trim": 3.0, "fold": 5.0, "code": 3.0}
 
 
 def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float, tail_mm: float) -> str:
@@ -46,7 +54,7 @@ def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float,
         if count:
             body.append(svg.rectangle(x, 138, 30, 30, _COLOURS[kind], stroke="none"))
             body.append(svg.words(x + 42, 166, f"{count} {kind}", 34))
-            x += 250
+            x += 60 + 22 * len(f"{count} {kind}")
     body += [
         svg.rectangle(_LEFT, _TOP, _CLOTH, shown * scale, svg.WASTE, line=3),
         svg.rectangle(*box(0, -head_mm, layout.cuttable_mm[0], shown), svg.CLOTH, line=1),
@@ -65,11 +73,10 @@ def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float,
     for m in marks:
         if m.y_mm + m.height_mm + head_mm <= shown:
             left, top, width, height = box(m.x_mm, m.y_mm, m.width_mm, m.height_mm)
-            body.append(
-                svg.rectangle(
-                    left, top, max(width, 2.5), max(height, 2.5), _COLOURS[m.kind], stroke="none", kind=m.kind
-                )
-            )
+            # What would be too small to see is drawn larger, about its middle.
+            size = max(width, _LEAST.get(m.kind, 13.0)), max(height, _LEAST.get(m.kind, 13.0))
+            corner = left + (width - size[0]) / 2, top + (height - size[1]) / 2
+            body.append(svg.rectangle(*corner, *size, _COLOURS[m.kind], stroke="none", kind=m.kind))
     if shown < whole:
         body.append(svg.words(_LEFT, bottom + 52, f"… and {(whole - shown) / 1000:.2f} m more", 36))
     return svg.page(_WIDTH, bottom + 80, title, body)

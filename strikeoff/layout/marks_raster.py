@@ -48,8 +48,10 @@ def mark_dots(mark: Mark, dpi_x: float, dpi_y: float) -> MarkDots:
     width, height = max(1, round(mark.width_mm * across)), max(1, round(mark.height_mm * along))
     if mark.kind == "trim":
         dots = np.ones((height, width), bool)
-    elif mark.kind == "cutter":
+    elif mark.kind in ("cutter", "eyelet"):
         dots = _disc(width, height, 1.0)
+    elif mark.kind == "fold":
+        dots = _two_lines(width, height, mark.side in ("left", "right"))
     elif mark.kind == "register":
         dots = _target(width, height)
     else:
@@ -61,6 +63,14 @@ def _disc(width: int, height: int, size: float) -> NDArray[np.bool_]:
     x = (np.arange(width) + 0.5) / width * 2 - 1
     y = (np.arange(height) + 0.5) / height * 2 - 1
     return np.asarray(x[None, :] ** 2 + y[:, None] ** 2 <= size**2)
+
+
+def _two_lines(width: int, height: int, lying: bool) -> NDArray[np.bool_]:
+    """Draw two lines a quarter of the box wide at its long edges; what is folded lies between."""
+    dots = np.zeros((width, height) if lying else (height, width), bool)
+    line = max(1, round(dots.shape[1] / 4))
+    dots[:, :line] = dots[:, -line:] = True
+    return dots.T if lying else dots
 
 
 def _target(width: int, height: int) -> NDArray[np.bool_]:

@@ -9,6 +9,7 @@ from strikeoff.layout.marks_drawing import marks_svg
 from strikeoff.layout.marks_file import write_positions
 from strikeoff.layout.placement_file import read_layout
 from strikeoff.layout.svg import write_drawing
+from strikeoff.report.cautions import cautions
 from strikeoff.workbench.result import Result
 
 _ENDS_MM = 30.0
@@ -21,6 +22,8 @@ def roll_marks(
     marks: tuple[str, ...] | None = None,
     cutter_every: float | None = None,
     bare: float | None = None,
+    fold: tuple[float, float] | None = None,
+    eyelets: float | None = None,
     job: str | None = None,
     positions: str | Path | None = None,
     drawing: str | Path | None = None,
@@ -32,11 +35,15 @@ def roll_marks(
     layout : str or Path
         Layout document.
     marks : tuple of str, optional
-        Kinds wanted; all by default.
+        Kinds wanted; by default all, and folds and eyelets where they are given.
     cutter_every : float, optional
         Finished distance of cutter marks; 400 by default. [mm]
     bare : float, optional
         Cloth at each edge that stays unprinted; the margin of the layout by default. [mm]
+    fold : tuple of float, optional
+        Finished distance of folds from the trim, at the sides, and above and below. [mm]
+    eyelets : float, optional
+        Eyelets in the corners of the folded piece and at most so far apart. [mm]
     job : str, optional
         Begins the codes of pieces; the name of the layout file by default.
     positions : str or Path, optional
@@ -57,6 +64,8 @@ def roll_marks(
         head_mm=_ENDS_MM,
         tail_mm=_ENDS_MM,
         job=name,
+        fold_mm=fold or (0.0, 0.0),
+        eyelets_mm=eyelets,
     )
     placed, problems = place_marks(roll, options)
     outputs: list[Path] = []
@@ -66,14 +75,16 @@ def roll_marks(
     if drawing is not None:
         write_drawing(drawing, marks_svg(roll, placed, f"Marks, {name}", _ENDS_MM, _ENDS_MM))
         outputs.append(Path(drawing))
+    careful = cautions([]) if fold or eyelets is not None else ()
     counts = {kind: sum(m.kind == kind for m in placed) for kind in options.kinds}
     results = {
         "marks": counts,
         "codes": {m.piece: m.text for m in placed if m.kind == "code"},
         "without_room": len(problems),
         "waste_at_ends_mm": [options.head_mm, options.tail_mm],
+        "cautions": list(careful),
     }
-    lines = [", ".join(f"{count} {kind}" for kind, count in counts.items()) + " marks"]
+    lines = [", ".join(f"{count} {kind}" for kind, count in counts.items() if count) + " marks", *careful]
     if len(problems) > _MOST_TOLD:
         lines.append(f"{len(problems) - _MOST_TOLD} more places without room are not listed")
     return Result(results, problems[:_MOST_TOLD], tuple(outputs), "done", tuple(lines))

@@ -19,6 +19,7 @@ from strikeoff.layout.marks_raster import mark_dots
 from strikeoff.layout.nozzle_pattern import nozzle_pattern
 from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.placement_file import write_layout
+from strikeoff.report.cautions import DEFERS
 from strikeoff.workbench import roll_marks
 
 ONE = Layout(500, 10, 0, 0, (Placement("A", 100, 0, 200, 300, bleed_mm=3),))
@@ -48,7 +49,7 @@ def layouts(draw):
 @settings(max_examples=40, deadline=None)
 @given(layouts(), st.sampled_from([(300, 300), (600, 150), (127, 254), (50, 75)]), st.floats(0, 1))
 def test_no_dot_falls_on_a_piece(layout, dpi, share):
-    options = MarkOptions(bare_mm=share * layout.margin_mm, job="FERN")
+    options = MarkOptions(bare_mm=share * layout.margin_mm, job="FERN", fold_mm=(0.4, 0.2), eyelets_mm=150)
     marks, problems = place_marks(layout, options)
     across, along = dpi[0] / 25.4, dpi[1] / 25.4
     boxes = [layout.printed_box_mm(p) for p in layout.placements]
@@ -86,6 +87,25 @@ def test_trim_marks_stand_on_the_trim():
     assert {m.centre_mm[0] for m in marks if m.side in ("top", "bottom")} == {103.0, 297.0}
     assert {m.centre_mm[1] for m in marks if m.side in ("left", "right")} == {3.0, 297.0}
     assert sorted(m.side for m in marks) == sorted(["left", "right", "top", "bottom"] * 2)
+
+
+def test_folds_and_eyelets_stand_beside_their_places():
+    layout = Layout(900, 10, -20, -50, (Placement("A", 100, 80, 200, 300, bleed_mm=5),))
+    kinds = MarkOptions(kinds=("fold", "eyelet"), fold_mm=(20, 0), eyelets_mm=100)
+    marks, problems = place_marks(layout, kinds)
+    assert not problems
+    folds = {m.side: set() for m in marks if m.kind == "fold"}
+    assert set(folds) == {"top", "bottom"}
+    assert sorted({m.centre_mm[0] for m in marks if m.kind == "fold"}) == pytest.approx([250, 550])
+    eyelets = [m for m in marks if m.kind == "eyelet"]
+    # Folded it is 150 by 290 finished: gaps of 75 and 96.7.
+    assert sorted({round(m.centre_mm[1], 6) for m in eyelets if m.side == "left"}) == pytest.approx(
+        [(85 + 290 * k / 3) / 0.8 for k in range(4)]
+    )
+    # In the corners an eyelet mark stands beyond that of the fold.
+    assert sorted({m.centre_mm[0] for m in eyelets if m.side == "top"}) == pytest.approx([250, 400, 550])
+    with pytest.raises(InputError, match="folds"):
+        place_marks(layout, MarkOptions(fold_mm=(95, 0)))
 
 
 def test_trim_corners_are_printed():
@@ -199,11 +219,13 @@ def test_positions_and_drawing(tmp_path):
     layout = Layout(900, 30, -5, -3, (Placement("A", 30, 20, 400, 500, bleed_mm=3),))
     write_layout(file, layout)
     paths = [tmp_path / name for name in ("p.json", "p.csv", "d.svg")]
-    result = roll_marks(file, positions=paths[0], drawing=paths[2], bare=10)
-    assert roll_marks(file, positions=paths[1], bare=10).results == result.results
+    made = {"fold": (25.0, 30.0), "eyelets": 200.0}
+    result = roll_marks(file, positions=paths[0], drawing=paths[2], bare=10, **made)
+    assert roll_marks(file, positions=paths[1], bare=10, **made).results == result.results
     record = json.loads(paths[0].read_text())
     assert record["units"] == "mm"
     assert set(result.results["marks"]) == set(KINDS)
+    assert result.results["cautions"][-1] == DEFERS
     for mark in record["marks"]:
         x, y = mark["printed_mm"]
         assert mark["finished_mm"] == pytest.approx([x * 0.97, y * 0.95], abs=1e-3)
