@@ -33,7 +33,7 @@ _INK_WEIGHT = 0.02
 _SEED_BLACK = 25.0
 _BATCH = 65536
 _NEAR_MISS, _MUCH_CLOSER = (0.05, 3.0), 0.7
-_QUICK_ROUNDS, _LAST_ROUNDS, _SECOND_ROUNDS, _BORROWED_ROUNDS = 80, 8, 40, 6
+_QUICK_ROUNDS, _LAST_ROUNDS, _SECOND_ROUNDS, _BORROWED_ROUNDS = 80, 8, 40, 8
 # What a recipe's distance from the field weighs against colour: little, but out of gamut it decides.
 _FIELD_WEIGHT = 0.05
 _CLOSE_DAMPING = 1e-3

@@ -5,8 +5,10 @@ import pytest
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.mill.press import invented_press
+from strikeoff.model.black import BlackPolicy
 from strikeoff.model.condensed import BorrowedSlopes, CondensedModel, condense
 from strikeoff.model.forward import View, fit_forward
+from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits
 
 
@@ -69,3 +71,22 @@ def test_borrowed_slopes_leave_colours_as_they_are(six):
     np.testing.assert_array_equal(both.lab(inks), value)
     np.testing.assert_array_equal(slope, rough.jacobian(inks)[1])
     assert both.n_inks == 6
+
+
+def test_pale_colours_are_reached_where_first_drops_count_most():
+    """Where tone rises steeply from white the rough copy's slopes are poor; recipes hold all the same."""
+    rng = np.random.default_rng(0)
+    inks = rng.random((170, 6)) ** 2 * (rng.random((170, 6)) < 0.5)
+    inks[0] = 0.0
+    inks /= np.maximum(inks.sum(axis=1) / 2.5, 1.0)[:, None]
+    bands = invented_press("T1", inks="CMYKOB").print(inks**0.7)[:, ::4]
+    matrix = np.random.default_rng(1).random((bands.shape[1], 3))
+    view = View(matrix / matrix.sum(axis=0) * 100.0, np.full(3, 100.0))
+    limits = InkLimits(np.full(6, 1.0), np.ones(6), 2.5)
+    model = fit_forward(inks, np.ones(len(inks)), bands, view).under(view)
+    inverse = make_inverse(model, tuple("CMYKOB"), limits, BlackPolicy())
+    rng = np.random.default_rng(2)
+    pale = limits.random(200, rng) * rng.random((200, 1)) * 0.1
+    error = solve(inverse, model.lab(pale), exact=False).de00
+    assert np.quantile(error, 0.95) < 0.1
+    assert error.max() < 0.4
