@@ -18,7 +18,7 @@ _COLOURS = {
     "fold": "#2e8b57",
     "eyelet": "#8e44ad",
 }
-_LEAST = {"trim": 3.0, "fold": 5.0, "code": 3.0}
+_LEAST = {"trim": 3.0, "fold": 5.0, "code": 3.0, "eyelet": 6.0}
 
 
 def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float, tail_mm: float) -> str:
@@ -53,8 +53,8 @@ def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float,
     for kind, count in counts.items():
         if count:
             body.append(svg.rectangle(x, 138, 30, 30, _COLOURS[kind], stroke="none"))
-            body.append(svg.words(x + 42, 166, f"{count} {kind}", 34))
-            x += 60 + 22 * len(f"{count} {kind}")
+            body.append(svg.words(x + 42, 166, f"{count} {kind}", 28))
+            x += 56 + 15 * len(f"{count} {kind}")
     body += [
         svg.rectangle(_LEFT, _TOP, _CLOTH, shown * scale, svg.WASTE, line=3),
         svg.rectangle(*box(0, -head_mm, layout.cuttable_mm[0], shown), svg.CLOTH, line=1),
@@ -74,9 +74,9 @@ def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float,
         if m.y_mm + m.height_mm + head_mm <= shown:
             left, top, width, height = box(m.x_mm, m.y_mm, m.width_mm, m.height_mm)
             # What would be too small to see is drawn larger, about its middle.
-            size = max(width, _LEAST.get(m.kind, 13.0)), max(height, _LEAST.get(m.kind, 13.0))
-            corner = left + (width - size[0]) / 2, top + (height - size[1]) / 2
-            body.append(svg.rectangle(*corner, *size, _COLOURS[m.kind], stroke="none", kind=m.kind))
+            least = max(width, _LEAST.get(m.kind, 13.0)), max(height, _LEAST.get(m.kind, 13.0))
+            corner = left + (width - least[0]) / 2, top + (height - least[1]) / 2
+            body.append(svg.rectangle(*corner, *least, _COLOURS[m.kind], stroke="none", kind=m.kind))
     if shown < whole:
         body.append(svg.words(_LEFT, bottom + 52, f"… and {(whole - shown) / 1000:.2f} m more", 36))
     return svg.page(_WIDTH, bottom + 80, title, body)
