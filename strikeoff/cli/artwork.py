@@ -176,3 +176,15 @@ def proof(call: Call, /, image: Path, condition: Path, out: Path, **options: Any
     from strikeoff import workbench
 
     return workbench.proof_artwork(condition, image, out, **_choke(options), progress=call.progress)
+
+
+@group.command("palette")
+@click.argument("image", metavar="IMAGE", type=file_path)
+@_PROFILE
+@click.option("--out", metavar="FILE.toml", type=file_path, required=True, help="Palette to write.")
+@click.pass_obj
+def palette(call: Call, /, image: Path, out: Path, **options: Any) -> Result:
+    """Find the colours of IMAGE, artwork of few colours."""
+    from strikeoff import workbench
+
+    return workbench.artwork_palette(image, out, **options, progress=call.progress)

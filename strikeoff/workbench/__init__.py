@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.artwork_check import check_artwork
     from strikeoff.workbench.artwork_proof import proof_artwork
     from strikeoff.workbench.charts import make_chart
+    from strikeoff.workbench.colourways import artwork_palette
     from strikeoff.workbench.condition_report import report_condition
     from strikeoff.workbench.conditions import build_condition, show_condition
     from strikeoff.workbench.control import verify
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Result",
+    "artwork_palette",
     "build_condition",
     "change_press",
     "check_artwork",
@@ -85,6 +87,7 @@ __all__ = [
 #: Which module of this package holds what.
 _HOMES = {
     "Result": "result",
+    "artwork_palette": "colourways",
     "build_condition": "conditions",
     "change_press": "linearisation",
     "check_artwork": "artwork_check",

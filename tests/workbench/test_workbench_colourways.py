@@ -1,0 +1,38 @@
+"""Palettes through the workbench and the command line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from strikeoff import workbench
+from strikeoff.base.errors import InputError
+
+COLOURS = ((250, 240, 220), (180, 30, 40), (20, 60, 120))
+
+
+@pytest.fixture
+def stripes(tmp_path: Path) -> Path:
+    codes = np.empty((40, 80, 3), np.uint8)
+    codes[:, :40], codes[:, 40:64], codes[:, 64:] = COLOURS
+    Image.fromarray(codes).save(tmp_path / "stripes.png")
+    return tmp_path / "stripes.png"
+
+
+def test_colours_come_largest_first_with_their_shares_and_a_warning(stripes: Path, tmp_path: Path) -> None:
+    result = workbench.artwork_palette(stripes, tmp_path / "palette.toml")
+    found = result.results["colours"]
+    assert [c["hex"] for c in found] == ["#" + bytes(c).hex() for c in COLOURS]
+    assert [c["share"] for c in found] == pytest.approx([0.5, 0.3, 0.2], abs=1e-4)
+    assert any("by hand" in p.message for p in result.problems)
+    assert (tmp_path / "palette.toml").read_text().count("[[colour]]") == 3
+
+
+def test_noise_is_refused(tmp_path: Path) -> None:
+    Image.fromarray(np.random.default_rng(0).integers(0, 256, (40, 40, 3), np.uint8)).save(tmp_path / "n.png")
+    with pytest.raises(InputError, match="not flat"):
+        workbench.artwork_palette(tmp_path / "n.png", tmp_path / "p.toml")
+    assert not (tmp_path / "p.toml").exists()
