@@ -224,5 +224,16 @@ def import_shapely() -> Any:
     return shapely
 
 
+def printable(text: str) -> str:
+    """Return text without characters that would break a line or a file format.
+
+    Examples
+    --------
+    >>> printable("a" + chr(10) + "b")
+    'a?b'
+    """
+    return "".join(c if c.isprintable() else "?" for c in text)
+
+
 def _place(point: Points) -> str:
     return f"{point[0]:.6g}, {point[1]:.6g}"

@@ -115,6 +115,7 @@ def _check_tree(text: bytes, file: Path) -> None:
 
 def _contours(svg: Any, shape: Any, number: int, mm: float, tolerance_mm: float, file: Path) -> list[Contour]:
     path = svg.Path(shape)
+    path.reify()
     parts = [svg.Path(part) for part in path.as_subpaths()]
     parts = [part for part in parts if any(not isinstance(s, svg.Move) for s in part)]
     lead = str(shape.id) if shape.id else str(number)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
+from typing import Any
 
 from strikeoff.base.files import write_text
 from strikeoff.layout.contours_dxf import import_ezdxf
@@ -21,27 +22,33 @@ def write_cut_dxf(path: str | Path, plan: CutPlan, title: str) -> None:
     Outlines are on the layer ``CUT``, holes on ``CUT_INNER``; the name of each is its extended data.
     """
     ezdxf = import_ezdxf(path)
-    document = ezdxf.new("R2010", setup=False)
-    document.header["$INSUNITS"] = _MILLIMETRES
-    document.header["$MEASUREMENT"] = 1
-    document.layers.add(OUTER_LAYER, color=6)
-    document.layers.add(INNER_LAYER, color=4)
-    document.appids.add(_APPLICATION)
-    space = document.modelspace()
-    left, _, _, bottom = plan.box_mm
-    for cut in plan.paths:
-        points = [(round(x - left, 5), round(bottom - y, 5)) for x, y in cut.points.tolist()]
-        layer = INNER_LAYER if cut.is_inner else OUTER_LAYER
-        line = space.add_lwpolyline(points, close=True, dxfattribs={"layer": layer})
-        line.set_xdata(_APPLICATION, [(1000, cut.name[:250])])
-    document.header["$EXTMAX"] = (plan.box_mm[2] - left, bottom - plan.box_mm[1], 0.0)
-    document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
     text = io.StringIO()
     # Without this, dates and random names would make equal cuts unequal files.
     was = ezdxf.options.write_fixed_meta_data_for_testing
     ezdxf.options.write_fixed_meta_data_for_testing = True
     try:
-        document.write(text)
+        _document(ezdxf, plan, title).write(text)
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = was
     write_text(path, text.getvalue())
+
+
+def _document(ezdxf: Any, plan: CutPlan, title: str) -> Any:
+    document = ezdxf.new("R2010", setup=False)
+    left, top, right, bottom = plan.box_mm
+    document.header["$INSUNITS"] = _MILLIMETRES
+    document.header["$MEASUREMENT"] = 1
+    document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
+    document.header["$EXTMAX"] = (right - left, bottom - top, 0.0)
+    document.header.custom_vars.append("title", title)
+    document.layers.add(OUTER_LAYER, color=6)
+    document.layers.add(INNER_LAYER, color=4)
+    document.appids.add(_APPLICATION)
+    space = document.modelspace()
+    space.reset_extents((0.0, 0.0, 0.0), (right - left, bottom - top, 0.0))
+    for cut in plan.paths:
+        points = [(round(x - left, 5), round(bottom - y, 5)) for x, y in cut.points.tolist()]
+        layer = INNER_LAYER if cut.is_inner else OUTER_LAYER
+        line = space.add_lwpolyline(points, close=True, dxfattribs={"layer": layer})
+        line.set_xdata(_APPLICATION, [(1000, cut.name[:250])])
+    return document

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from strikeoff.base.errors import UsageError
+from strikeoff.layout.contours import printable
 from strikeoff.layout.cut_dxf import write_cut_dxf
 from strikeoff.layout.cut_paths import CutPlan
 from strikeoff.layout.cut_pdf import write_cut_pdf
@@ -30,4 +31,4 @@ def write_cuts(path: str | Path, plan: CutPlan, title: str) -> None:
         For another ending, or a package that is missing.
     """
     check_cut_name(path)
-    _WRITERS[Path(path).suffix.lower()](path, plan, title)
+    _WRITERS[Path(path).suffix.lower()](path, plan, printable(title))

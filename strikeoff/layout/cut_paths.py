@@ -16,6 +16,7 @@ from strikeoff.layout.contours import (
     check_contours,
     import_shapely,
     nesting_depth,
+    printable,
 )
 from strikeoff.layout.finishing import printed_mm
 from strikeoff.layout.placement import Layout, Placement
@@ -244,7 +245,7 @@ def plan_cuts(
         # With y downwards this area is positive for a line that runs clockwise as seen.
         if (_area(points) < 0) != bool(level % 2):
             points = points[::-1]
-        lines.append(CutPath(contour.name, np.ascontiguousarray(points), bool(level % 2)))
+        lines.append(CutPath(printable(contour.name), np.ascontiguousarray(points), bool(level % 2)))
     low = np.min([line.points.min(axis=0) for line in lines], axis=0)
     high = np.max([line.points.max(axis=0) for line in lines], axis=0)
     if box_mm is None:
