@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.roll_marks import roll_marks
     from strikeoff.workbench.roll_options import roll_options
     from strikeoff.workbench.roll_panels import roll_panels
+    from strikeoff.workbench.roll_shapes import nest_roll_shapes
     from strikeoff.workbench.rolls import compose_roll, screen_roll
     from strikeoff.workbench.spots import match_spots
 
@@ -66,6 +67,7 @@ __all__ = [
     "measure_finishing",
     "measure_gamut",
     "merge_readings",
+    "nest_roll_shapes",
     "next_chart",
     "predict",
     "proof_artwork",
@@ -109,6 +111,7 @@ _HOMES = {
     "measure_finishing": "finishing",
     "measure_gamut": "gamut",
     "merge_readings": "readings_files",
+    "nest_roll_shapes": "roll_shapes",
     "next_chart": "next_charts",
     "predict": "recipes",
     "proof_artwork": "artwork_proof",

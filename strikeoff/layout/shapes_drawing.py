@@ -1,0 +1,93 @@
+"""Nested free shapes to scale: names, which way each stands, the cloth and what leaves the press first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from strikeoff.layout import svg
+from strikeoff.layout.contours import Points, import_shapely
+from strikeoff.layout.shapes_nesting import PlacedShape, ShapePlan
+
+_LEFT, _TOP, _BOX = 130, 200, (1180, 3600)
+_FILLS = ("#b9d5ec", "#f9dfb8", "#cfe6c4", "#e3d3ee", "#f6cfca", "#d7d7d7")
+
+
+def shapes_svg(plan: ShapePlan, title: str, notes: Sequence[str] = ()) -> str:
+    """Return an SVG drawing of a roll of free shapes; shapes of one name have one colour.
+
+    Parameters
+    ----------
+    plan : ShapePlan
+        What to draw, at finished size.
+    title : str
+        Heading.
+    notes : sequence of str
+        Lines below.
+    """
+    wide, length = plan.cuttable_mm[1], plan.length_mm
+    scale = min(_BOX[0] / wide, _BOX[1] / length)
+    right, bottom = _LEFT + wide * scale, _TOP + length * scale
+    fills = {shape.name: _FILLS[k % len(_FILLS)] for k, shape in enumerate(plan.job.shapes)}
+    body = [
+        svg.words(_LEFT, 62, title, 44, bold=True),
+        svg.words(
+            _LEFT, 116, f"{len(plan.placed)} pieces, {plan.length_mm / 1000:.2f} m finished", 36, bold=True
+        ),
+        svg.words(
+            _LEFT,
+            164,
+            f"cloth used {plan.fill:.0%}, cuttable {plan.cuttable_mm[0]:.0f} mm printed",
+            30,
+        ),
+        svg.rectangle(_LEFT, _TOP, wide * scale, length * scale, svg.CLOTH, line=4, kind="cloth"),
+        *_press(bottom),
+    ]
+    for placed in plan.placed:
+        body += _piece(placed, fills[placed.shape], scale)
+    body += [svg.words(_LEFT, bottom + 60 + 34 * k, line, 24) for k, line in enumerate(notes)]
+    page = max(right + 60, 1000.0)
+    return svg.page(page, bottom + 90 + 34 * len(notes), title, body)
+
+
+def _press(bottom: float) -> Iterator[str]:
+    """Draw an arrow at the left: the top leaves the press first."""
+    x = _LEFT / 2
+    foot = min(bottom, _TOP + 300)
+    yield svg.segment(x, foot, x, _TOP + 40, stroke=svg.ALARM, line=12)
+    yield f'<path d="M{x:.1f},{_TOP:.1f} l30,50 h-60 z" fill="{svg.ALARM}"/>'
+    yield svg.words(x, _TOP - 20, "FIRST", 30, anchor="middle", bold=True)
+
+
+def _piece(placed: PlacedShape, fill: str, scale: float) -> Iterator[str]:
+    rings = " ".join(_ring(points, scale) for points in (placed.outline, *placed.holes))
+    yield (
+        f'<path class="piece" d="{rings}" fill="{fill}" fill-rule="evenodd" stroke="{svg.DARK}" '
+        'stroke-width="2.5"/>'
+    )
+    shapely = import_shapely()
+    polygon = shapely.Polygon(placed.outline, placed.holes)
+    extent = max(polygon.bounds[2] - polygon.bounds[0], polygon.bounds[3] - polygon.bounds[1])
+    radius = shapely.maximum_inscribed_circle(polygon, tolerance=extent / 100)
+    (x, y), (x2, y2) = shapely.get_coordinates(radius)[:2]
+    room = math.hypot(x2 - x, y2 - y) * scale
+    x, y = _LEFT + x * scale, _TOP + y * scale
+    size = min(46.0, room * 0.6, 1.9 * room / max(2.2, 0.62 * len(placed.name)))
+    # The arrow shows where the top of the piece is, as it was drawn.
+    angle = math.radians(placed.turn_degrees)
+    up = math.sin(angle), -math.cos(angle)
+    reach, half = room * 0.9, max(5.0, room * 0.16)
+    tip = x + up[0] * reach, y + up[1] * reach
+    back = tip[0] - up[0] * half * 1.5, tip[1] - up[1] * half * 1.5
+    side = -up[1] * half, up[0] * half
+    yield (
+        f'<path d="M{tip[0]:.1f},{tip[1]:.1f} L{back[0] + side[0]:.1f},{back[1] + side[1]:.1f} '
+        f'L{back[0] - side[0]:.1f},{back[1] - side[1]:.1f} z" fill="{svg.ALARM}"/>'
+    )
+    if size >= 6:
+        yield svg.words(x, y + size * 0.35, placed.name, size, anchor="middle", bold=True)
+
+
+def _ring(points: Points, scale: float) -> str:
+    places = " ".join(f"{_LEFT + x * scale:.2f},{_TOP + y * scale:.2f}" for x, y in points.tolist())
+    return f"M{places}Z"
