@@ -207,7 +207,7 @@ def turned(points: Points, degrees: float) -> Points:
 
 
 def check_plan(plan: ShapePlan) -> None:
-    """Find pieces that overlap, come too close, lie beyond the cloth or are missing, whatever the search says.
+    """Find pieces that overlap, come too close, lie beyond the cloth or are missing, without the search.
 
     Raises
     ------
