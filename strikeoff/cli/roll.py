@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from strikeoff.cli import roll_copies, roll_cut, roll_marks, roll_options, roll_panels, roll_shapes
+from strikeoff.cli import (
+    roll_copies,
+    roll_cut,
+    roll_marks,
+    roll_nest,
+    roll_options,
+    roll_panels,
+    roll_shapes,
+)
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
 from strikeoff.cli.lattice_options import lattice_options
@@ -20,6 +28,7 @@ group = Group("roll", help="From one repeat to the drops of a whole roll.")
 group.add_command(roll_copies.copies)
 group.add_command(roll_cut.cut)
 group.add_command(roll_marks.marks)
+group.add_command(roll_nest.nest)
 group.add_command(roll_options.options)
 group.add_command(roll_panels.panels)
 group.add_command(roll_shapes.nest_shapes)

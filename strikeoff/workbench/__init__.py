@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.roll_copies import roll_copies
     from strikeoff.workbench.roll_cut import cut_roll
     from strikeoff.workbench.roll_marks import roll_marks
+    from strikeoff.workbench.roll_nest import roll_nest
     from strikeoff.workbench.roll_options import roll_options
     from strikeoff.workbench.roll_panels import roll_panels
     from strikeoff.workbench.roll_shapes import nest_roll_shapes
@@ -75,6 +76,7 @@ __all__ = [
     "report_condition",
     "roll_copies",
     "roll_marks",
+    "roll_nest",
     "roll_options",
     "roll_panels",
     "run_demo",
@@ -119,6 +121,7 @@ _HOMES = {
     "report_condition": "condition_report",
     "roll_copies": "roll_copies",
     "roll_marks": "roll_marks",
+    "roll_nest": "roll_nest",
     "roll_options": "roll_options",
     "roll_panels": "roll_panels",
     "run_demo": "demo",

@@ -1,0 +1,62 @@
+"""Drawing to scale of pieces on a roll, with their codes and the metres along the side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from strikeoff.layout import svg
+from strikeoff.layout.nesting import Nest
+
+_WIDTH, _LEFT, _TOP = 1400, 150, 170
+_CLOTH = 1180.0
+_TALLEST = 6000.0
+
+
+def nest_svg(nest: Nest, title: str, faults_mm: Sequence[tuple[float, float]] = ()) -> str:
+    """Return an SVG drawing in printed millimetres: every piece, its code, and what is turned.
+
+    Parameters
+    ----------
+    nest : Nest
+        What to draw.
+    title : str
+        Heading.
+    faults_mm : sequence of (float, float)
+        Stretches of unfinished cloth that were avoided. [mm]
+    """
+    layout = nest.layout
+    wide = layout.cuttable_mm[0]
+    scale = min(_CLOTH / wide, _TALLEST / nest.length_mm)
+    told = (
+        f"{len(layout.placements)} pieces, {nest.length_mm / 1000:.3f} m to print, "
+        f"{100 * nest.fill:.1f} % of the cloth used"
+    )
+    body = [
+        svg.words(_LEFT, 60, title, 44, bold=True),
+        svg.words(_LEFT, 116, told, 34),
+        svg.rectangle(_LEFT, _TOP, wide * scale, nest.length_mm * scale, svg.WASTE),
+    ]
+    for start, end in faults_mm:
+        if start < nest.length_mm:
+            tall = (min(end, nest.length_mm) - start) * scale
+            body.append(
+                svg.rectangle(
+                    _LEFT, _TOP + start * scale, wide * scale, tall, svg.ALARM, line=1, kind="fault"
+                )
+            )
+    for piece in layout.placements:
+        left, top, right, bottom = (v * scale for v in layout.printed_box_mm(piece))
+        fill = svg.MARK if piece.turn_degrees else svg.PIECE
+        body.append(
+            svg.rectangle(_LEFT + left, _TOP + top, right - left, bottom - top, fill, line=1.5, kind="piece")
+        )
+        size = min(40.0, (bottom - top) * 0.7, (right - left) / (0.8 * max(2, len(piece.code))))
+        if size >= 6:
+            middle = _LEFT + (left + right) / 2, _TOP + (top + bottom) / 2 + size * 0.36
+            body.append(svg.words(*middle, piece.code, size, anchor="middle", bold=True))
+    step = 1000.0 if nest.length_mm > 2000 else 100.0
+    for k in range(int(nest.length_mm // step) + 1):
+        y = _TOP + k * step * scale
+        body.append(svg.segment(_LEFT - 20, y, _LEFT, y, line=3))
+        body.append(svg.words(_LEFT - 28, y + 11, f"{k * step / 1000:g} m", 30, anchor="end"))
+    return svg.page(_WIDTH, _TOP + nest.length_mm * scale + 60, title, body)

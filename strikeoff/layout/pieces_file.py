@@ -1,0 +1,115 @@
+"""The list of pieces that a person keeps in a spreadsheet: CSV with a line for each piece."""
+
+from __future__ import annotations
+
+import csv
+import math
+from pathlib import Path
+
+from strikeoff.base.errors import InputError
+from strikeoff.layout.nesting import MOST_PIECES, TURNS, NestPiece
+
+_NEEDED = ("code", "width_mm", "height_mm")
+_KNOWN = (*_NEEDED, "count", "turn", "artwork")
+_MOST_BYTES = 16 << 20
+
+
+def read_pieces(path: str | Path, turn: str = "none") -> tuple[NestPiece, ...]:
+    """Read pieces from CSV with the columns code, width_mm, height_mm and, if wanted, count, turn, artwork.
+
+    Parameters
+    ----------
+    path : str or Path
+        UTF-8 text; commas or semicolons.
+    turn : {"none", "half", "quarter"}
+        For pieces that do not say how they may be turned.
+
+    Returns
+    -------
+    tuple of NestPiece
+        A piece with a count above 1 becomes as many, numbered: ``A-1``, ``A-2``.
+
+    Raises
+    ------
+    InputError
+        With the line, where something is missing, unknown or no number.
+    """
+    file = Path(path)
+    size = file.stat().st_size
+    if size > _MOST_BYTES:
+        raise InputError(
+            "list of pieces is too large", path=file, expected=f"at most {_MOST_BYTES >> 20} MiB"
+        )
+    try:
+        text = file.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError("list of pieces is no UTF-8 text", path=file, found=str(error)) from None
+    first = text.partition("\n")[0]
+    try:
+        lines = list(csv.reader(text.splitlines(), delimiter=";" if ";" in first else ",", strict=True))
+    except csv.Error as error:
+        raise InputError("list of pieces is no CSV", path=file, found=str(error)) from None
+    names = [name.strip() for name in lines[0]] if lines else []
+    missing = [name for name in _NEEDED if name not in names]
+    strange = [name for name in names if name not in _KNOWN]
+    if missing or strange or len(set(names)) < len(names):
+        raise InputError(
+            "columns of the list of pieces are wrong",
+            path=file,
+            where="line 1",
+            found=", ".join(names)[:200] or "nothing",
+            expected=f"{', '.join(_NEEDED)} and, if wanted, {', '.join(_KNOWN[3:])}, each once",
+        )
+    pieces: list[NestPiece] = []
+    for number, cells in enumerate(lines[1:], 2):
+        if not any(cell.strip() for cell in cells):
+            continue
+        if len(cells) != len(names):
+            raise InputError(
+                "line of the list of pieces has another number of cells",
+                path=file,
+                where=f"line {number}",
+                found=len(cells),
+                expected=len(names),
+            )
+        pieces += _pieces(dict(zip(names, (cell.strip() for cell in cells), strict=True)), file, number, turn)
+        if len(pieces) > MOST_PIECES:
+            raise InputError(
+                "too many pieces", path=file, where=f"line {number}", expected=f"{MOST_PIECES:,}"
+            )
+    if not pieces:
+        raise InputError("list of pieces is empty", path=file, expected="a line for each piece")
+    return tuple(pieces)
+
+
+def _pieces(row: dict[str, str], file: Path, number: int, turn: str) -> list[NestPiece]:
+    where = f"line {number}"
+    if not row["code"]:
+        raise InputError("piece has no code", path=file, where=where)
+    size = [_positive(row, name, file, where) for name in ("width_mm", "height_mm")]
+    count = _positive(row, "count", file, where) if row.get("count") else 1.0
+    if count != int(count) or count > MOST_PIECES:
+        raise InputError(
+            "count of a piece cannot be",
+            path=file,
+            where=where,
+            found=row["count"],
+            expected=f"a whole number, at most {MOST_PIECES:,}",
+        )
+    way = row.get("turn") or turn
+    if way not in TURNS:
+        raise InputError("unknown turn", path=file, where=where, found=way, expected=", ".join(TURNS))
+    codes = [row["code"]] if count == 1 else [f"{row['code']}-{k + 1}" for k in range(int(count))]
+    return [NestPiece(code, size[0], size[1], way, row.get("artwork", "")) for code in codes]
+
+
+def _positive(row: dict[str, str], name: str, file: Path, where: str) -> float:
+    try:
+        value = float(row[name])
+    except ValueError:
+        value = math.nan
+    if not (math.isfinite(value) and value > 0):
+        raise InputError(
+            "number above 0 expected", path=file, where=f"{where}, {name}", found=row[name] or "nothing"
+        )
+    return value

@@ -1,0 +1,170 @@
+"""Nesting: valid layouts, known optima, faults, bad lists."""
+
+import itertools
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.layout.kernels_nesting import fill
+from strikeoff.layout.nesting import NestPiece, nest
+from strikeoff.layout.nesting_drawing import nest_svg
+from strikeoff.layout.pieces_file import read_pieces
+from strikeoff.layout.placement import check_layout
+
+
+def cut(n, width, height, seed):
+    """Cut a rectangle edge to edge into n pieces: the shortest roll of that width is known."""
+    rng = np.random.default_rng(seed)
+    boxes = [(width, height)]
+    while len(boxes) < n:
+        k = int(np.argmax([a * b for a, b in boxes]))
+        w, h = boxes.pop(k)
+        if rng.random() < w / (w + h):
+            c = int(rng.integers(w // 4 + 1, 3 * w // 4 + 1))
+            boxes += [(c, h), (w - c, h)]
+        else:
+            c = int(rng.integers(h // 4 + 1, 3 * h // 4 + 1))
+            boxes += [(w, c), (w, h - c)]
+    return [boxes[i] for i in rng.permutation(n)]
+
+
+def pieces_of(boxes, turn="none"):
+    return [NestPiece(str(k), a, b, turn) for k, (a, b) in enumerate(boxes)]
+
+
+def assert_apart(found, gap_mm=0.0, faults=()):
+    """Every pair, plainly, in printed millimetres; a micrometre is rounding."""
+    boxes = [found.layout.printed_box_mm(p) for p in found.layout.placements]
+    wide = found.layout.cuttable_mm[0]
+    for left, top, right, bottom in boxes:
+        assert left >= -1e-6
+        assert right <= wide + 1e-3
+        assert bottom <= found.length_mm + 1e-3
+        assert top >= -1e-6
+        assert not any(top < end - 1e-3 and bottom > start + 1e-3 for start, end in faults)
+    for a, b in itertools.combinations(boxes, 2):
+        beside = max(a[0], b[0]) - min(a[2], b[2])
+        below = max(a[1], b[1]) - min(a[3], b[3])
+        assert max(beside, below) >= gap_mm - 1e-3
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.data())
+def test_pieces_lie_apart_on_the_cloth(data):
+    size = st.floats(5, 300)
+    turns = st.sampled_from(["none", "half", "quarter"])
+    count = data.draw(st.integers(1, 12))
+    pieces = [NestPiece(str(k), data.draw(size), data.draw(size), data.draw(turns)) for k in range(count)]
+    gap = data.draw(st.sampled_from([0.0, 3.0]))
+    faults = data.draw(st.sampled_from([(), ((100.0, 180.0),), ((0.0, 20.0), (350.0, 351.0))]))
+    found = nest(
+        pieces, width_mm=360, margin_mm=5, warp_percent=-5.5, weft_percent=-3, gap_mm=gap,
+        faults_mm=faults, seconds=0.02,
+    )  # fmt: skip
+    check_layout(found.layout)
+    assert sorted(p.code for p in found.layout.placements) == sorted(p.code for p in pieces)
+    for placed in found.layout.placements:
+        asked = next(p for p in pieces if p.code == placed.code)
+        assert placed.upright_mm == (asked.width_mm, asked.height_mm)
+        assert placed.turn_degrees == 0 or asked.turn == "quarter"
+    assert_apart(found, min(gap / 0.97, gap / 0.945), faults)
+    assert found.bound_mm <= found.length_mm + 1e-6
+
+
+def test_a_turned_piece_takes_the_change_of_its_new_direction():
+    """400 x 100 finished, only turned it fits: 100 across (weft -2 %), 400 along (warp -10 %)."""
+    found = nest(
+        [NestPiece("A", 400, 100, "quarter")], width_mm=200, warp_percent=-10, weft_percent=-2, seconds=1
+    )
+    assert found.length_mm == pytest.approx(400 / 0.9, abs=1e-3)
+    assert found.layout.placements[0].turn_degrees == 90
+
+
+@pytest.mark.parametrize("turn", ["none", "quarter"])
+def test_near_the_known_optimum(turn):
+    """Zero-waste cases made by cutting: nothing can be shorter than what was cut."""
+    gaps = []
+    for n, seed in ((8, 1), (16, 2), (30, 3)):
+        found = nest(pieces_of(cut(n, 400, 300, seed), turn), width_mm=400, seconds=1.5)
+        assert_apart(found)
+        assert found.bound_mm == pytest.approx(300)
+        gaps.append(found.gap_percent)
+    assert np.mean(gaps) <= 4
+
+
+def test_waste_is_counted_and_pieces_are_left_out():
+    """By hand: 3 wide of 4 leaves 1 x 2 lost when the walls are level; the third does not fit below 2."""
+    order = np.arange(3)
+    wide, tall = np.array([[3, 4, 4], [0, 0, 0]]), np.array([[2, 1, 1], [0, 0, 0]])
+    x, y, turned = np.empty(3, np.int64), np.empty(3, np.int64), np.zeros(3, bool)
+    none = np.empty(0, np.int64)
+    work = np.empty(15, np.int64)
+
+    def left(height, waste):
+        return fill(order, wide, tall, order, none, none, 4, height, waste, x, y, turned, work)
+
+    assert left(4, 100) == 0
+    assert left(3, 100) == 6  # both long ones, then 3 x 2 does not fit on top
+    assert left(4, 1) in (-1, 0)
+
+
+def test_impossible_work_is_refused():
+    for pieces, options, told in (
+        ([], {}, "number of pieces"),
+        ([NestPiece("A", 1200, 10)], {}, "wider than the cloth"),
+        ([NestPiece("A", 0, 10)], {}, "size of a piece"),
+        ([NestPiece("A", float("nan"), 10)], {}, "size of a piece"),
+        ([NestPiece("A", 9, 10), NestPiece("A", 9, 10)], {}, "one name"),
+        ([NestPiece("A", 9, 10)], {"gap_mm": -1}, "gap cannot"),
+        ([NestPiece("A", 9, 10)], {"faults_mm": [(5, 5)]}, "faulty stretch"),
+        ([NestPiece("A", 9, 10)], {"faults_mm": [(5, 9), (8, 12)]}, "faulty stretch"),
+    ):
+        with pytest.raises(InputError, match=told):
+            nest(pieces, width_mm=1000, **options)
+    with pytest.raises(UsageError, match="unknown turn"):
+        nest([NestPiece("A", 9, 10, "once")], width_mm=1000)
+
+
+def test_a_list_is_read(tmp_path):
+    file = tmp_path / "list.csv"
+    file.write_text("code;width_mm;height_mm;count;turn\nA;100;50;2;\nB;30;40;;quarter\n", encoding="utf-8")
+    assert [(p.code, p.width_mm, p.height_mm, p.turn) for p in read_pieces(file, "half")] == [
+        ("A-1", 100, 50, "half"),
+        ("A-2", 100, 50, "half"),
+        ("B", 30, 40, "quarter"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", "columns"),
+        ("code,width_mm\nA,1\n", "columns"),
+        ("code,width_mm,height_mm,colour\n", "columns"),
+        ("code,width_mm,height_mm\n", "empty"),
+        ("code,width_mm,height_mm\nA,1\n", "line 2"),
+        ("code,width_mm,height_mm\nA,one,2\n", "line 2, width_mm"),
+        ("code,width_mm,height_mm\nA,-1,2\n", "line 2, width_mm"),
+        ("code,width_mm,height_mm\n,1,2\n", "no code"),
+        ("code,width_mm,height_mm,count\nA,1,2,1.5\n", "count of a piece"),
+        ("code,width_mm,height_mm,count\nA,1,2,99999999\n", "count of a piece"),
+        ("code,width_mm,height_mm,turn\nA,1,2,upside\n", "unknown turn"),
+        ('code,width_mm,height_mm\n"A,1,2\n', "no CSV"),
+    ],
+)
+def test_a_bad_list_is_told(tmp_path, text, told):
+    file = tmp_path / "list.csv"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=told):
+        read_pieces(file)
+
+
+def test_every_piece_is_drawn():
+    found = nest(pieces_of(cut(9, 400, 300, 5)), width_mm=400, faults_mm=[(120, 140)], seconds=0.2)
+    drawn = nest_svg(found, "List", [(120, 140)])
+    assert drawn.count('class="piece"') == 9
+    assert drawn.count('class="fault"') == 1
+    assert ">8</text>" in drawn
