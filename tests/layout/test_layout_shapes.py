@@ -1,4 +1,4 @@
-"""Free shapes on a roll: nothing overlaps, shapes keep their shape on the goods, bounds hold, faults are told."""
+"""Free shapes on a roll: nothing overlaps, shapes stay congruent on the goods, bounds hold, refusals."""
 
 import json
 import xml.etree.ElementTree as ET
@@ -97,11 +97,11 @@ def test_bounds():
 
 
 def test_cloth_of_known_length_is_nearly_filled():
-    # Rectangles cut in two along a diagonal fill 400 x 600 exactly; the gap of the search is stated.
+    # Rectangles cut in two along a diagonal fill 400 x 600 exactly; the cloth is 10 mm wider.
     halves = (shape("half", [[0, 0], [200, 0], [0, 300]], 8, "180"),)
-    plan = nest_shapes(ShapeJob(halves, 400, 0, 0, 0, 0), seconds=3)
-    assert plan.bound_mm == 600
-    assert plan.length_mm < 600 * 1.25
+    plan = nest_shapes(ShapeJob(halves, 410, 0, 0, 0, 0), seconds=4)
+    assert plan.bound_mm == pytest.approx(240_000 / 410)
+    assert plan.length_mm < 600 * 1.06
     fitting = nest_shapes(
         ShapeJob((shape("w", [[0, 0], [400, 0], [400, 50], [0, 50]]),), 400, 0, 0, 0, 2), seconds=1
     )
@@ -109,21 +109,21 @@ def test_cloth_of_known_length_is_nearly_filled():
 
 
 def test_a_plan_that_overlaps_is_never_given_out(plan):
-    first, second, *rest = plan.placed
-    on_top = replace(
-        second, outline=second.outline - second.outline.mean(axis=0) + first.outline.mean(axis=0)
-    )
+    first, *rest = plan.placed
+    twin = next(p for p in rest if p.shape == first.shape)
+    moved = replace(twin, outline=first.outline)
+    others = [p for p in rest if p is not twin]
     with pytest.raises(StrikeoffError, match="come too close"):
-        check_plan(replace(plan, placed=(first, on_top, *rest)))
+        check_plan(replace(plan, placed=(first, moved, *others)))
     with pytest.raises(StrikeoffError, match="lost a piece"):
         check_plan(replace(plan, placed=plan.placed[1:]))
     with pytest.raises(StrikeoffError, match="beyond the cloth"):
-        check_plan(replace(plan, placed=(replace(first, outline=first.outline - 900), second, *rest)))
+        check_plan(replace(plan, placed=(replace(first, outline=first.outline - 900), *rest)))
 
 
 def test_a_search_that_breaks_down_says_so(monkeypatch):
-    monkeypatch.setattr(shapes_nesting, "_MEMORY_BYTES", 60 << 20)
-    with pytest.raises(InputError, match="nesting (broke down|failed)"):
+    monkeypatch.setattr(shapes_nesting, "_MEMORY_BYTES", 16 << 20)
+    with pytest.raises(InputError, match=r"nesting (broke down|failed)"):
         nest_shapes(JOB, seconds=1)
 
 
@@ -198,7 +198,7 @@ def test_documents_that_are_refused(tmp_path, rows, said):
         read_shapes(tmp_path / "s.json")
     for text in ("", "[1]", '{"schema": "x"}', "[" * 100_000):
         (tmp_path / "s.json").write_text(text)
-        with pytest.raises(InputError, match="not JSON|not shapes"):
+        with pytest.raises(InputError, match=r"not JSON|not shapes"):
             read_shapes(tmp_path / "s.json")
 
 
