@@ -15,8 +15,11 @@ from strikeoff.base.files import read_bytes
 from strikeoff.layout.contours import LONGEST_MM, MOST_CONTOURS, Contour, ContourSet, closed_contour
 from strikeoff.layout.contours_curves import arc_pieces, flat_bezier
 
-_MOST_BYTES = 32 << 20
+# Reading takes some 2 seconds for 10,000 points of 20 letters each.
+_MOST_BYTES = 4 << 20
 _MOST_DEPTH = 100
+# About 200,000 pieces of line, which take some ten seconds.
+_MOST_DATA = 3_000_000
 _UNITLESS_PER_INCH = 96.0
 
 
@@ -86,7 +89,7 @@ def _check_tree(text: bytes, file: Path) -> None:
         raise InputError(
             "SVG holds entities or is not UTF-8", path=file, advice="Save it as plain SVG in UTF-8"
         )
-    depth = shapes = 0
+    depth = shapes = data = 0
     try:
         for event, element in ET.iterparse(io.BytesIO(text), events=("start", "end")):
             depth += 1 if event == "start" else -1
@@ -103,6 +106,15 @@ def _check_tree(text: bytes, file: Path) -> None:
                     advice="Turn symbols and clones into paths in the drawing program",
                 )
             shapes += name in ("path", "rect", "circle", "ellipse", "polygon", "polyline", "line")
+            data += len(element.get("d", "")) + len(element.get("points", ""))
+            if data > _MOST_DATA:
+                raise InputError(
+                    "contours are too long",
+                    path=file,
+                    where=f"{name} {element.get('id') or ''}".strip(),
+                    found=f"more than {_MOST_DATA:,} characters of coordinates",
+                    advice="Simplify the lines in the drawing program",
+                )
             if depth > _MOST_DEPTH or shapes > MOST_CONTOURS:
                 raise InputError(
                     "SVG is too deep or has too many shapes",
