@@ -16,7 +16,7 @@ from strikeoff.layout.contours import LONGEST_MM, MOST_CONTOURS, Contour, Contou
 from strikeoff.layout.contours_curves import arc_pieces, flat_bezier
 
 # Reading takes some 2 seconds for 10,000 points of 20 letters each.
-_MOST_BYTES = 4 << 20
+_MOST_BYTES = 2 << 20
 _MOST_DEPTH = 100
 # About 200,000 pieces of line, which take some ten seconds.
 _MOST_DATA = 3_000_000
