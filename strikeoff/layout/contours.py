@@ -133,6 +133,8 @@ simple closed line). Part it there in the drawing program
     """
     check_amount(contours, path=path)
     shapely = import_shapely()
+    for contour in contours:
+        _check_points(contour, path)
     shapes = shapely.polygons([shapely.linearrings(contour.points) for contour in contours])
     valid = shapely.is_valid(shapes)
     for i in np.flatnonzero(~valid).tolist():
@@ -168,6 +170,21 @@ simple closed line). Part it there in the drawing program
                 found=f"near {_place(place[0])} mm" if len(place) else None,
                 expected="contours inside or beside each other",
             )
+
+
+def _check_points(contour: Contour, path: object) -> None:
+    """Refuse a line that comes back to a point; the general check would be slow where many coincide."""
+    order = np.lexsort(contour.points.T)
+    same = np.flatnonzero((np.diff(contour.points[order], axis=0) == 0).all(axis=1))
+    if same.size:
+        raise InputError(
+            "contour crosses itself",
+            path=path,
+            where=f"contour {contour.name}",
+            found=f"comes back to {_place(contour.points[order[same[0]]])} mm",
+            expected="a simple closed line",
+            advice="Part it there in the drawing program",
+        )
 
 
 def check_amount(contours: Sequence[Contour], *, path: object = None) -> None:

@@ -16,10 +16,10 @@ from strikeoff.layout.contours import LONGEST_MM, MOST_CONTOURS, Contour, Contou
 from strikeoff.layout.contours_curves import arc_pieces, flat_bezier
 
 # Reading takes some 2 seconds for 10,000 points of 20 letters each.
-_MOST_BYTES = 2 << 20
+_MOST_BYTES = 32 << 20
 _MOST_DEPTH = 100
-# About 200,000 pieces of line, which take some ten seconds.
-_MOST_DATA = 3_000_000
+# About 100,000 pieces of line; drawn as short as can be, 300,000 that take some fifteen seconds.
+_MOST_DATA = 1_500_000
 _UNITLESS_PER_INCH = 96.0
 
 

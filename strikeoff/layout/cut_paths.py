@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
+from strikeoff.base.progress import Progress, silent
 from strikeoff.layout.contours import (
     Contour,
     ContourSet,
@@ -25,6 +26,7 @@ _CORNER_RAD = np.deg2rad(25.0)
 _MITRE = 4.0
 _BEYOND_MM = 0.01
 _SIZE_MM = 0.5
+_TELL_EVERY = 256
 
 
 @dataclass(frozen=True)
@@ -218,6 +220,7 @@ def plan_cuts(
     weft_percent: float,
     *,
     box_mm: tuple[float, float, float, float] | None = None,
+    progress: Progress = silent,
 ) -> CutPlan:
     """Return cuts in printed millimetres, in the order in which they are to be made.
 
@@ -230,6 +233,8 @@ def plan_cuts(
     box_mm : tuple of float, optional
         Printed left, top, right, bottom of the cloth: cuts beyond it are refused. Without it, the box of the
         cuts. [mm]
+    progress : Progress
+        Told how many cuts have their place in the order.
 
     Raises
     ------
@@ -253,7 +258,7 @@ def plan_cuts(
     else:
         box = box_mm
         _check_inside(lines, box)
-    return CutPlan(tuple(_in_order(lines, parent)), box)
+    return CutPlan(tuple(_in_order(lines, parent, progress)), box)
 
 
 def _check_inside(lines: Sequence[CutPath], box: tuple[float, float, float, float]) -> None:
@@ -268,7 +273,7 @@ def _check_inside(lines: Sequence[CutPath], box: tuple[float, float, float, floa
             )
 
 
-def _in_order(lines: Sequence[CutPath], parent: NDArray[np.int64]) -> list[CutPath]:
+def _in_order(lines: Sequence[CutPath], parent: NDArray[np.int64], progress: Progress) -> list[CutPath]:
     """Return the nearest that is free, again and again; a line is free when all in it are cut."""
     inside = np.bincount(parent[parent >= 0], minlength=len(lines))
     entries = [_entries(line.points) for line in lines]
@@ -276,10 +281,14 @@ def _in_order(lines: Sequence[CutPath], parent: NDArray[np.int64]) -> list[CutPa
     index = np.concatenate(entries)
     places = np.concatenate([line.points[e] for line, e in zip(lines, entries, strict=True)])
     blocked = np.where((inside > 0)[owner], np.inf, 0.0)
+    # Two plain rows, for a sum over pairs would take longer than all else.
+    across, along = np.ascontiguousarray(places.T)
     here, found = np.array([0.0, 0.0]), []
     spans = np.concatenate([[0], np.cumsum([len(e) for e in entries])])
-    for _ in lines:
-        away = ((places - here) ** 2).sum(axis=1) + blocked
+    for done in range(len(lines)):
+        if done % _TELL_EVERY == 0:
+            progress("order cuts", done / len(lines))
+        away = (across - here[0]) ** 2 + (along - here[1]) ** 2 + blocked
         best = int(np.argmin(away))
         i = int(owner[best])
         line = lines[i]

@@ -117,11 +117,11 @@ def cut_roll(
     )  # fmt: skip
     if layout is None:
         found = reader.contours(None)
-        plan = _alone(found, warp or 0.0, weft or 0.0, away)
+        plan = _alone(found, warp or 0.0, weft or 0.0, away, progress)
         roll = None
     else:
         roll = _chosen(read_layout(layout), pieces)
-        plan = _on_roll(roll, reader, bool(sources), away)
+        plan = _on_roll(roll, reader, bool(sources), away, progress)
     write_cuts(out, plan, f"Cut paths of {Path(str(layout or contour or alpha)).name}")
     return _told(plan, reader, roll, away, fine, out)
 
@@ -232,7 +232,7 @@ def _chosen(layout: Layout, pieces: tuple[str, ...]) -> Layout:
     )  # fmt: skip
 
 
-def _on_roll(layout: Layout, reader: _Reader, has_source: bool, away: float) -> CutPlan:
+def _on_roll(layout: Layout, reader: _Reader, has_source: bool, away: float, progress: Progress) -> CutPlan:
     if has_source:
         lines: tuple[Contour, ...] = tuple(
             line for piece in layout.placements for line in contours_on_piece(reader.contours(piece), piece)
@@ -241,16 +241,17 @@ def _on_roll(layout: Layout, reader: _Reader, has_source: bool, away: float) -> 
         lines = trim_contours(layout)
     check_contours(lines)
     box = 0.0, 0.0, layout.cuttable_mm[0], layout.length_mm[0]
-    return plan_cuts(moved_contours(lines, away), layout.warp_percent, layout.weft_percent, box_mm=box)
+    moved = moved_contours(lines, away)
+    return plan_cuts(moved, layout.warp_percent, layout.weft_percent, box_mm=box, progress=progress)
 
 
-def _alone(found: ContourSet, warp: float, weft: float, away: float) -> CutPlan:
+def _alone(found: ContourSet, warp: float, weft: float, away: float, progress: Progress) -> CutPlan:
     """Plan cuts of one drawing; its page grows where they lie beyond it."""
     lines = found.contours
     if found.size_mm is None:
         top = min(float(line.points[:, 1].min()) for line in lines)
         lines = tuple(Contour(line.name, line.points - (0.0, top)) for line in lines)
-    plan = plan_cuts(moved_contours(lines, away), warp, weft)
+    plan = plan_cuts(moved_contours(lines, away), warp, weft, progress=progress)
     if found.size_mm is None:
         return plan
     page = printed_mm(found.size_mm[0], weft), printed_mm(found.size_mm[1], warp)

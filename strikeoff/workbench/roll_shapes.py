@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.progress import Progress, silent
 from strikeoff.layout.contours import TOLERANCE_MM, Points, check_tolerance
@@ -80,6 +81,10 @@ def nest_roll_shapes(
     """
     if cuts is not None:
         check_cut_name(cuts)
+    if drawing is not None and Path(drawing).suffix.lower() not in (".svg", ".pdf"):
+        raise UsageError(
+            "unknown kind of drawing", found=Path(drawing).name, expected="a name in .svg or .pdf"
+        )
     fine = TOLERANCE_MM if tolerance is None else tolerance
     check_tolerance(fine)
     job = ShapeJob(

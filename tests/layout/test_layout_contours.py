@@ -68,6 +68,8 @@ def test_svg_curves_stay_within_the_tolerance(tmp_path):
         ('<polyline id="p" points="0,0 9,0 9,9"/>', "contour is open"),
         ('<use href="#a"/>', "drawn by reference"),
         ("", "there is no contour"),
+        ('<path id="p" d="M0 0' + " L1 1 2 0" * 20_000 + ' Z"/>', r"contour p: .*comes back to"),
+        ('<path id="p" d="M0 0' + " L1 1 2 0" * 190_000 + ' Z"/>', r"path p: contours are too long"),
         ("<g>" * 120 + "</g>" * 120, "too deep"),
         ("<rect/>" * 20_001, "too many shapes"),
     ],
