@@ -12,6 +12,7 @@ from bench import (
     bench_accuracy,
     bench_kernels,
     bench_link,
+    bench_nesting,
     bench_roll,
     bench_screening_quality,
     bench_separation,
@@ -80,6 +81,10 @@ def main() -> None:
             "Noisy artwork that never repeats, 1.4 x 5 m, 4 inks, from disk to disk",
             bench_roll.noise(made[0]),
         )
+    add(
+        "Rectangles cut from a roll of known length, laid again in 10 s: gap to the shortest",
+        bench_nesting.run(),
+    )
     add("Starting, best of five", bench_startup.run())
     add(
         "This run",

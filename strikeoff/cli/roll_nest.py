@@ -38,7 +38,7 @@ class _Stretches(click.ParamType[Any]):
 @click.option("--gap", metavar="MM", type=number, help="Finished cloth between pieces [mm].")
 @click.option(
     "--turn",
-    type=click.Choice(["none", "half", "quarter"]),
+    type=click.Choice(["none", "180", "90"]),
     default="none",
     show_default=True,
     help="How pieces that do not say may be turned.",

@@ -103,8 +103,6 @@ def fill(
                             right = True
                         else:
                             right = right_wall > left_wall
-                        if gap - across < least:
-                            score -= 4
                     if score > best:
                         best, chosen, way, at_right = score, r, t, right
                 if best >= 8:

@@ -17,7 +17,7 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.layout.finishing import printed_mm
 from strikeoff.layout.placement import Layout, Placement
 
-TURNS = ("none", "half", "quarter")
+TURNS = ("none", "180", "90")
 MOST_PIECES = 20_000
 
 _LONGEST_MM = 200_000.0
@@ -26,7 +26,7 @@ _THREADS = 2
 _FIRST_STEPS = 500
 _HEAT = 0.0003
 _STEPS_OF_LENGTH = 4000
-_SECONDS_A_CALL = 0.5
+_SECONDS_A_CALL = 1.0
 
 Ints = NDArray[np.int64]
 
@@ -41,7 +41,7 @@ class NestPiece:
         Its name.
     width_mm, height_mm : float
         Finished size upright, bleed included (across, along). [mm]
-    turn : {"none", "half", "quarter"}
+    turn : {"none", "180", "90"}
         What the grain allows: nothing, 180 degrees, or 90 degrees too.
     artwork : str
         File of its artwork, if known.
@@ -147,7 +147,7 @@ def nest(
     Raises
     ------
     UsageError
-        Unknown turn, a search without time.
+        Unknown turn, a search without time, a seed that cannot be.
     InputError
         No or too many pieces, two of one name, sizes that cannot be, a piece wider than the cloth;
         RangeError for the dimensional change.
@@ -160,11 +160,13 @@ def nest(
     (600.0, 1.0)
     """
     layout = Layout(width_mm, margin_mm, warp_percent, weft_percent, ())
+    if not 0 <= seed < 1 << 31:
+        raise UsageError("seed cannot be", found=seed, expected="0 to 2,147,483,647")
     _check(pieces, layout, gap_mm, faults_mm, seconds)
     job, unit = _job(pieces, layout, gap_mm, faults_mm)
-    best = _first(job)
     end = time.monotonic() + seconds
-    best = _shorter(job, best, end, seed, progress)
+    best, each = _first(job, seconds)
+    best = _shorter(job, best, each, end, seed, progress)
     across, along = printed_mm(1.0, weft_percent), printed_mm(1.0, warp_percent)
     length = best.top(job) * unit / _PER_MM - gap_mm * along
     bound = job.bound * unit / _PER_MM - gap_mm * along
@@ -223,7 +225,7 @@ def _check(
                 found=f"{piece.width_mm:g} x {piece.height_mm:g} mm",
                 expected="0.1 to 200,000 mm",
             )
-        least = min(piece.width_mm, piece.height_mm) if piece.turn == "quarter" else piece.width_mm
+        least = min(piece.width_mm, piece.height_mm) if piece.turn == "90" else piece.width_mm
         if least > wide * (1 + 1e-9):
             raise InputError(
                 "piece is wider than the cloth",
@@ -240,7 +242,7 @@ def _job(
     """Return the work in whole micrometres of unfinished cloth over their common divisor, and that."""
     across, along = printed_mm(1.0, layout.weft_percent), printed_mm(1.0, layout.warp_percent)
     size = np.array([(p.width_mm, p.height_mm) for p in pieces])
-    turns = np.array([p.turn == "quarter" for p in pieces])
+    turns = np.array([p.turn == "90" for p in pieces])
     wide = _up(np.stack([size[:, 0], size[:, 1]]) * across + gap_mm * across)
     tall = _up(np.stack([size[:, 1], size[:, 0]]) * along + gap_mm * along)
     width = math.floor(_PER_MM * (layout.cuttable_mm[0] + gap_mm * across) + 0.001)
@@ -293,35 +295,46 @@ def _orders(job: _Job) -> list[Ints]:
     return [np.argsort(-key, kind="stable") for key in (w * h, h, w, w + h, np.maximum(w, h))]
 
 
-def _first(job: _Job) -> _Places:
+def _first(job: _Job, seconds: float) -> tuple[_Places, float]:
+    """Return the best of plain orders, and the time of one of them. [s]."""
     room = int(np.maximum(job.tall[0], job.tall[1]).sum())
     faults = int((job.fault_end - job.fault_start).sum()) + int(job.tall.max()) * len(job.fault_start)
-    made = [_run(job, order, room + faults, 0, 1) for order in _orders(job)]
-    return min(made, key=lambda places: places.top(job))
+    made: list[_Places] = []
+    each = math.inf
+    begun = time.monotonic()
+    for order in _orders(job):
+        started = time.monotonic()
+        if made and started - begun > seconds / 2:
+            break
+        made.append(_run(job, order, room + faults, 0, 1))
+        # The least: the first may have waited for the compiler.
+        each = min(each, time.monotonic() - started)
+    return min(made, key=lambda places: places.top(job)), each
 
 
-def _shorter(job: _Job, best: _Places, end: float, seed: int, progress: Progress) -> _Places:
+def _shorter(job: _Job, best: _Places, each: float, end: float, seed: int, progress: Progress) -> _Places:
     """Bisect the length, with more steps each time that nothing shorter is found."""
-    steps, turn, low = _FIRST_STEPS, 0, job.bound
+    turn, low = 0, job.bound
     pool = [*_orders(job), best.order]
     begun = end - time.monotonic()
+    steps = _FIRST_STEPS
     with ThreadPoolExecutor(_THREADS) as threads:
         while (top := best.top(job)) > job.bound and (rest := end - time.monotonic()) > 0:
             progress(f"nest: {100 * (top / job.bound - 1):.2f} % above the bound", 1 - rest / begun)
             target = min((low + top) // 2, top - 1)
             found = None
-            for k in range(0, len(pool), _THREADS):
-                started = time.monotonic()
+            for order in pool:
                 turn += 1
+                # Steps that fail end early: this many take no longer, and people can stop in between.
+                rest = max(0.0, end - time.monotonic())
+                within = max(1, min(steps, int(min(_SECONDS_A_CALL, rest) / each)))
+                number = 10_007 * seed + 101 * turn
                 calls = [
-                    threads.submit(_run, job, order, target, steps, 10_007 * seed + 101 * turn + thread)
-                    for thread, order in enumerate(pool[k : k + _THREADS])
+                    threads.submit(_run, job, order, target, within, number + thread)
+                    for thread in range(_THREADS)
                 ]
                 fits = [places for call in calls if (places := call.result()).left_out == 0]
                 found = min(fits, key=lambda places: places.top(job), default=None)
-                spent = time.monotonic() - started
-                if spent > _SECONDS_A_CALL:
-                    steps = max(1, int(steps * _SECONDS_A_CALL / spent))
                 if found is not None or time.monotonic() > end:
                     break
             if found is not None:

@@ -50,13 +50,22 @@ def nest_svg(nest: Nest, title: str, faults_mm: Sequence[tuple[float, float]] = 
         body.append(
             svg.rectangle(_LEFT + left, _TOP + top, right - left, bottom - top, fill, line=1.5, kind="piece")
         )
-        size = min(40.0, (bottom - top) * 0.7, (right - left) / (0.8 * max(2, len(piece.code))))
-        if size >= 6:
-            middle = _LEFT + (left + right) / 2, _TOP + (top + bottom) / 2 + size * 0.36
-            body.append(svg.words(*middle, piece.code, size, anchor="middle", bold=True))
+        body += _code(piece.code, _LEFT + left, _TOP + top, right - left, bottom - top)
     step = 1000.0 if nest.length_mm > 2000 else 100.0
     for k in range(int(nest.length_mm // step) + 1):
         y = _TOP + k * step * scale
         body.append(svg.segment(_LEFT - 20, y, _LEFT, y, line=3))
         body.append(svg.words(_LEFT - 28, y + 11, f"{k * step / 1000:g} m", 30, anchor="end"))
     return svg.page(_WIDTH, _TOP + nest.length_mm * scale + 60, title, body)
+
+
+def _code(code: str, left: float, top: float, width: float, height: float) -> list[str]:
+    """Write a code in the middle of its piece, along the longer side where the other is narrow."""
+    upright = height > 1.5 * width
+    room, rise = (height, width) if upright else (width, height)
+    size = min(40.0, rise * 0.7, room / (0.8 * max(2, len(code))))
+    if size < 6:
+        return []
+    x, y = left + width / 2, top + height / 2
+    text = svg.words(x, y + size * 0.36, code, size, anchor="middle", bold=True)
+    return [f'<g transform="rotate(-90 {x:.2f} {y:.2f})">{text}</g>' if upright else text]

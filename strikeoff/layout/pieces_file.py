@@ -21,7 +21,7 @@ def read_pieces(path: str | Path, turn: str = "none") -> tuple[NestPiece, ...]:
     ----------
     path : str or Path
         UTF-8 text; commas or semicolons.
-    turn : {"none", "half", "quarter"}
+    turn : {"none", "180", "90"}
         For pieces that do not say how they may be turned.
 
     Returns
@@ -48,7 +48,12 @@ def read_pieces(path: str | Path, turn: str = "none") -> tuple[NestPiece, ...]:
     try:
         lines = list(csv.reader(text.splitlines(), delimiter=";" if ";" in first else ",", strict=True))
     except csv.Error as error:
-        raise InputError("list of pieces is no CSV", path=file, found=str(error)) from None
+        raise InputError(
+            "list of pieces is no CSV",
+            path=file,
+            found=str(error),
+            expected=f"a line for each piece under the columns {', '.join(_NEEDED)}",
+        ) from None
     names = [name.strip() for name in lines[0]] if lines else []
     missing = [name for name in _NEEDED if name not in names]
     strange = [name for name in names if name not in _KNOWN]

@@ -47,7 +47,7 @@ def roll_nest(
         Lost at each edge; 10 by default. [mm]
     gap : float, optional
         Finished cloth between pieces; none by default. [mm]
-    turn : {"none", "half", "quarter"}
+    turn : {"none", "180", "90"}
         How pieces that do not say may be turned.
     faults : sequence of (float, float)
         Stretches of unfinished cloth that no piece may touch. [mm]

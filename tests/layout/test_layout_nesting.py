@@ -55,7 +55,7 @@ def assert_apart(found, gap_mm=0.0, faults=()):
 @given(st.data())
 def test_pieces_lie_apart_on_the_cloth(data):
     size = st.floats(5, 300)
-    turns = st.sampled_from(["none", "half", "quarter"])
+    turns = st.sampled_from(["none", "180", "90"])
     count = data.draw(st.integers(1, 12))
     pieces = [NestPiece(str(k), data.draw(size), data.draw(size), data.draw(turns)) for k in range(count)]
     gap = data.draw(st.sampled_from([0.0, 3.0]))
@@ -69,7 +69,7 @@ def test_pieces_lie_apart_on_the_cloth(data):
     for placed in found.layout.placements:
         asked = next(p for p in pieces if p.code == placed.code)
         assert placed.upright_mm == (asked.width_mm, asked.height_mm)
-        assert placed.turn_degrees == 0 or asked.turn == "quarter"
+        assert placed.turn_degrees == 0 or asked.turn == "90"
     assert_apart(found, min(gap / 0.97, gap / 0.945), faults)
     assert found.bound_mm <= found.length_mm + 1e-6
 
@@ -77,38 +77,102 @@ def test_pieces_lie_apart_on_the_cloth(data):
 def test_a_turned_piece_takes_the_change_of_its_new_direction():
     """400 x 100 finished, only turned it fits: 100 across (weft -2 %), 400 along (warp -10 %)."""
     found = nest(
-        [NestPiece("A", 400, 100, "quarter")], width_mm=200, warp_percent=-10, weft_percent=-2, seconds=1
+        [NestPiece("A", 400, 100, "90")], width_mm=200, warp_percent=-10, weft_percent=-2, seconds=1
     )
     assert found.length_mm == pytest.approx(400 / 0.9, abs=1e-3)
     assert found.layout.placements[0].turn_degrees == 90
 
 
-@pytest.mark.parametrize("turn", ["none", "quarter"])
+@pytest.mark.parametrize("turn", ["none", "90"])
 def test_near_the_known_optimum(turn):
     """Zero-waste cases made by cutting: nothing can be shorter than what was cut."""
     gaps = []
-    for n, seed in ((8, 1), (16, 2), (30, 3)):
-        found = nest(pieces_of(cut(n, 400, 300, seed), turn), width_mm=400, seconds=1.5)
+    for n, seed in ((16, 1), (25, 2), (50, 3)):
+        found = nest(pieces_of(cut(n, 400, 300, seed), turn), width_mm=400, seconds=2)
         assert_apart(found)
         assert found.bound_mm == pytest.approx(300)
         gaps.append(found.gap_percent)
-    assert np.mean(gaps) <= 4
+    assert np.mean(gaps) <= 2
 
 
-def test_waste_is_counted_and_pieces_are_left_out():
-    """By hand: 3 wide of 4 leaves 1 x 2 lost when the walls are level; the third does not fit below 2."""
-    order = np.arange(3)
-    wide, tall = np.array([[3, 4, 4], [0, 0, 0]]), np.array([[2, 1, 1], [0, 0, 0]])
-    x, y, turned = np.empty(3, np.int64), np.empty(3, np.int64), np.zeros(3, bool)
-    none = np.empty(0, np.int64)
-    work = np.empty(15, np.int64)
+def test_time_holds_for_many_pieces():
+    """The first call for work that takes long does few steps; not a measure of speed, so generous."""
+    sizes = np.random.default_rng(5).integers(50, 900, (3000, 2))
+    pieces = [NestPiece(str(k), int(a), int(b), "90") for k, (a, b) in enumerate(sizes)]
+    told = []
+    found = nest(pieces, width_mm=3200, seconds=1, progress=lambda what, part: told.append(part))
+    assert found.gap_percent < 3
+    assert len(told) < 60
 
-    def left(height, waste):
-        return fill(order, wide, tall, order, none, none, 4, height, waste, x, y, turned, work)
 
-    assert left(4, 100) == 0
-    assert left(3, 100) == 6  # both long ones, then 3 x 2 does not fit on top
-    assert left(4, 1) in (-1, 0)
+def plain_fill(order, wide, tall, faults, width, height):
+    """The decoder by columns of cloth, one unit wide: waste (-1 for none), and where pieces lie."""
+    top = np.zeros(width, int)
+    rest, places, waste = list(order), {}, 0
+    while rest and top.min() < height:
+        floor = int(top.min())
+        left = int(np.flatnonzero(top == floor)[0])
+        right = left
+        while right < width and top[right] == floor:
+            right += 1
+        walls = [height if left == 0 else top[left - 1], height if right == width else top[right]]
+        ceiling = min([height, *(start for start, end in faults if end > floor)])
+        best = None
+        for i in rest:
+            for t in range(2):
+                across, above = wide[t][i], floor + tall[t][i]
+                if across == 0 or across > right - left or above > ceiling:
+                    continue
+                meets = [above == wall for wall in walls]
+                if across == right - left:
+                    score, side = 4 + 2 * sum(meets), 0
+                elif any(meets):
+                    score, side = 3, int(not meets[0] or (meets[1] and walls[1] > walls[0]))
+                else:
+                    score, side = 0, int(walls[1] > walls[0])
+                if best is None or score > best[0]:
+                    best = score, i, t, side
+            if best is not None and best[0] >= 8:
+                break
+        if best is None:
+            up = min([*walls, *(end for start, end in faults if end > floor)])
+            waste += (up - floor) * (right - left)
+            top[left:right] = up
+            continue
+        _, i, t, side = best
+        x = right - wide[t][i] if side else left
+        places[i] = (x, floor, t)
+        top[x : x + wide[t][i]] = floor + tall[t][i]
+        rest.remove(i)
+    return sum(wide[0][i] * tall[0][i] for i in rest), waste, places
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_the_decoder_is_the_plain_one(data):
+    n = data.draw(st.integers(1, 9))
+    side = st.integers(1, 7)
+    size = np.array([(data.draw(side), data.draw(side)) for _ in range(n)])
+    turns = np.array([data.draw(st.booleans()) for _ in range(n)])
+    wide = np.stack([size[:, 0], np.where(turns, size[:, 1], 0)])
+    tall = np.stack([size[:, 1], np.where(turns, size[:, 0], 0)])
+    width, height = data.draw(st.integers(7, 15)), data.draw(st.integers(3, 30))
+    faults = data.draw(st.sampled_from([[], [(4, 6)], [(0, 1), (9, 13)]]))
+    order = np.array(data.draw(st.permutations(range(n))))
+    x, y, turned = np.empty(n, np.int64), np.zeros(n, np.int64), np.zeros(n, bool)
+    starts, ends = (np.array([f[k] for f in faults], np.int64) for k in range(2))
+    narrow = np.argsort(np.where(turns, size.min(axis=1), size[:, 0]), kind="stable")
+    work = np.empty(3 * n + 6, np.int64)
+
+    def found(most_waste):
+        return fill(order, wide, tall, narrow, starts, ends, width, height, most_waste, x, y, turned, work)
+
+    left_out, waste, places = plain_fill(order, wide, tall, faults, width, height)
+    assert found(10**9) == left_out
+    assert {i: (x[i], y[i], int(turned[i])) for i in range(n) if x[i] >= 0} == places
+    assert found(waste) == left_out
+    if waste:
+        assert found(waste - 1) == -1
 
 
 def test_impossible_work_is_refused():
@@ -124,17 +188,20 @@ def test_impossible_work_is_refused():
     ):
         with pytest.raises(InputError, match=told):
             nest(pieces, width_mm=1000, **options)
+    for seed in (-1, 10**22):
+        with pytest.raises(UsageError, match="seed"):
+            nest([NestPiece("A", 9, 10)], width_mm=1000, seed=seed)
     with pytest.raises(UsageError, match="unknown turn"):
         nest([NestPiece("A", 9, 10, "once")], width_mm=1000)
 
 
 def test_a_list_is_read(tmp_path):
     file = tmp_path / "list.csv"
-    file.write_text("code;width_mm;height_mm;count;turn\nA;100;50;2;\nB;30;40;;quarter\n", encoding="utf-8")
-    assert [(p.code, p.width_mm, p.height_mm, p.turn) for p in read_pieces(file, "half")] == [
-        ("A-1", 100, 50, "half"),
-        ("A-2", 100, 50, "half"),
-        ("B", 30, 40, "quarter"),
+    file.write_text("code;width_mm;height_mm;count;turn\nA;100;50;2;\nB;30;40;;90\n", encoding="utf-8")
+    assert [(p.code, p.width_mm, p.height_mm, p.turn) for p in read_pieces(file, "180")] == [
+        ("A-1", 100, 50, "180"),
+        ("A-2", 100, 50, "180"),
+        ("B", 30, 40, "90"),
     ]
 
 
@@ -153,6 +220,7 @@ def test_a_list_is_read(tmp_path):
         ("code,width_mm,height_mm,count\nA,1,2,99999999\n", "count of a piece"),
         ("code,width_mm,height_mm,turn\nA,1,2,upside\n", "unknown turn"),
         ('code,width_mm,height_mm\n"A,1,2\n', "no CSV"),
+        ('[{"code": "A", "width_mm": 1, "height_mm": 2}]', "no CSV.*columns code|columns of the list"),
     ],
 )
 def test_a_bad_list_is_told(tmp_path, text, told):
