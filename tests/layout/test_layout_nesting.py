@@ -76,9 +76,7 @@ def test_pieces_lie_apart_on_the_cloth(data):
 
 def test_a_turned_piece_takes_the_change_of_its_new_direction():
     """400 x 100 finished, only turned it fits: 100 across (weft -2 %), 400 along (warp -10 %)."""
-    found = nest(
-        [NestPiece("A", 400, 100, "90")], width_mm=200, warp_percent=-10, weft_percent=-2, seconds=1
-    )
+    found = nest([NestPiece("A", 400, 100, "90")], width_mm=200, warp_percent=-10, weft_percent=-2, seconds=1)
     assert found.length_mm == pytest.approx(400 / 0.9, abs=1e-3)
     assert found.layout.placements[0].turn_degrees == 90
 
