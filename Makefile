@@ -13,7 +13,7 @@ demo: $(VENV)/.demo
 	@echo "Open demo-out/index.html"
 
 test: lint
-	$(BIN)/pytest
+	$(BIN)/pytest --numprocesses auto --dist loadscope
 
 lint: $(VENV)/.dev
 	$(BIN)/ruff check .
