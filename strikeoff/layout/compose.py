@@ -12,15 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
-from strikeoff.inks.roles import darkest_ink
+from strikeoff.layout.leader import Leader, check_leader
 from strikeoff.layout.repeat import Repeat
 from strikeoff.layout.roll import RollPlan
-from strikeoff.layout.slug import SLUG_MM, slug_bitmap
 from strikeoff.layout.strip import PlacedPatch, StripPatches
 from strikeoff.raster.bands import ArraySource, BandSource, check_rows
 from strikeoff.raster.resample import PeriodicTile, limits_of
 
-_FULL = 65535
 _HELD_TILE_BYTES = 400 << 20
 
 
@@ -92,16 +90,18 @@ class RollSource:
         design = np.where(row < self.plan.design_rows, repeated, 0)
         return np.where(row < 0, row + self.period_start, design)
 
+    @cached_property
+    def leader(self) -> Leader:
+        """Strip and slug."""
+        plan, unit = self.plan, self.plan.repeat
+        return Leader(
+            self.ink_names, unit.dpi_x, unit.dpi_y, plan.margin_px, plan.printable_px, plan.slug_px,
+            plan.strip_px, self.strip, self.slug,
+        )  # fmt: skip
+
     def patches_mm(self) -> tuple[PlacedPatch, ...]:
         """Return where the patches of the strip stand on the unfinished roll, from its left upper corner."""
-        if self.strip is None:
-            return ()
-        plan = self.plan
-        left, top = plan.across_mm(plan.margin_px), plan.along_mm(plan.strip_px)
-        return tuple(
-            PlacedPatch(p.sample_id, left + p.x_mm, top + p.y_mm, p.width_mm, p.height_mm)
-            for p in self.strip.placed(plan.across_mm(plan.printable_px))
-        )
+        return self.leader.patches_mm()
 
     def read(self, y0: int, y1: int) -> NDArray[np.uint16]:
         """Return rows ``y0`` to ``y1`` (exclusive), shape ``(rows, width, inks)``, in memory line by line."""
@@ -109,7 +109,7 @@ class RollSource:
         plan = self.plan
         out = np.moveaxis(np.zeros((y1 - y0, self.channels, self.width), np.uint16), 1, 2)
         if y0 < plan.leader_px:
-            self._draw_waste(out, y0)
+            self.leader.draw(out, y0)
         top = max(y0, plan.leader_px)
         bottom = min(y1, plan.leader_px + plan.design_rows)
         if top < bottom:
@@ -127,40 +127,6 @@ class RollSource:
                 cells.lay(out[top - row : bottom - row], top, start)
         else:
             cells.lay(out, row, start)
-
-    def _draw_waste(self, out: NDArray[np.uint16], y0: int) -> None:
-        for patch, coverage in self._patch_boxes:
-            top, bottom, left, right = patch
-            out[max(0, top - y0) : max(0, bottom - y0), left:right] = coverage
-        if self.slug:
-            plan = self.plan
-            bitmap = self._slug
-            first, last = max(y0, plan.slug_px), min(y0 + len(out), plan.slug_px + len(bitmap))
-            if first < last:
-                piece = bitmap[first - plan.slug_px : last - plan.slug_px]
-                columns = slice(plan.margin_px, plan.margin_px + bitmap.shape[1])
-                ink = out[first - y0 : last - y0, columns, darkest_ink(self.ink_names)]
-                ink[piece] = _FULL
-
-    @cached_property
-    def _slug(self) -> NDArray[np.bool_]:
-        plan = self.plan
-        width_mm = plan.across_mm(plan.printable_px)
-        return slug_bitmap(self.slug, width_mm, plan.repeat.dpi_x, plan.repeat.dpi_y)
-
-    @cached_property
-    def _patch_boxes(self) -> list[tuple[tuple[int, int, int, int], NDArray[np.uint16]]]:
-        """Rows and columns of each patch, with its ink."""
-        if self.strip is None:
-            return []
-        pitch_x, pitch_y = self.pitch_mm
-        inks = np.rint(self.strip.coverages * _FULL).astype(np.uint16)
-        boxes = []
-        for patch, ink in zip(self.patches_mm(), inks, strict=True):
-            top, bottom = round(patch.y_mm / pitch_y), round((patch.y_mm + patch.height_mm) / pitch_y)
-            left, right = round(patch.x_mm / pitch_x), round((patch.x_mm + patch.width_mm) / pitch_x)
-            boxes.append(((top, bottom, left, right), ink))
-        return boxes
 
 
 def compose(
@@ -195,23 +161,13 @@ def compose(
     names = tuple(ink_names)
     if len(names) != planes.channels:
         raise UsageError("one name per ink is needed", found=len(names), expected=planes.channels)
-    if strip is not None and strip.ink_names != names:
-        raise UsageError("control strip has other inks", found=strip.ink_names, expected=names)
     if planes.height * planes.width * planes.channels * 2 <= _HELD_TILE_BYTES:
         planes = ArraySource(planes.read(0, planes.height), planes.pitch_mm)
     tile = PeriodicTile(
         planes, plan.repeat.height_px, plan.repeat.width_px, plan.repeat.lattice, limits_of(planes)
     )
     roll = RollSource(tile, plan, names, strip, slug)
-    ends = [p.y_mm + p.height_mm for p in roll.patches_mm()]
-    ends += [plan.along_mm(plan.slug_px) + SLUG_MM] if slug else []
-    if max(ends, default=0.0) > plan.along_mm(plan.leader_px):
-        raise UsageError(
-            "leader is too short for slug and control strip",
-            found=f"{plan.along_mm(plan.leader_px):.1f} mm",
-            expected=f"at least {max(ends):.1f} mm",
-            advice="Plan the roll with the strip",
-        )
+    check_leader(roll.leader, plan.along_mm(plan.leader_px))
     return roll
 
 

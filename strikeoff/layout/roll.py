@@ -9,14 +9,13 @@ from typing import Literal, get_args
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.units import MM_PER_INCH, pixels
 from strikeoff.layout.finishing import finishing_factor
+from strikeoff.layout.leader import leader_places_mm
 from strikeoff.layout.repeat import Repeat
-from strikeoff.layout.slug import SLUG_MM
 from strikeoff.layout.strip import StripPatches
 from strikeoff.raster.planes_tiff import block_rows
 
 Anchor = Literal["centre", "centre-motif", "centre-gap", "left"]
 
-_GAP_MM = 5.0
 _MAX_MM = 200_000.0
 
 
@@ -156,9 +155,7 @@ def plan_roll(
             advice="Take wider cloth, a smaller repeat or a narrower margin",
         )
     printable_mm = printable_px * MM_PER_INCH / repeat.dpi_x
-    slug_mm = _GAP_MM
-    strip_mm = slug_mm + SLUG_MM + _GAP_MM
-    needed_mm = strip_mm + (strip.height_mm(printable_mm) + _GAP_MM if strip else 0.0)
+    slug_mm, strip_mm, needed_mm = leader_places_mm(strip, printable_mm)
     row_bytes = width_px * 2 * (len(strip.ink_names) if strip else 4)
     block = block_rows(repeat.period_rows, row_bytes)
     leader_px = block * math.ceil(max(leader_mm or 0.0, needed_mm) * repeat.dpi_y / MM_PER_INCH / block)

@@ -17,7 +17,7 @@ MOST_PARTS = 50
 
 OFFSETS = ("none", "drop", "brick")
 MIRRORS = ("none", "across", "along", "both")
-DIRECTIONS = ("both", "across", "along")
+DIRECTIONS = ("both", "across", "along", "none")
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class Lattice:
         Every other column is mirrored left to right, every other row top to bottom, or both.
     turned : bool
         Every other tile, as on a chequerboard, is turned by 180 degrees.
-    repeats : {"both", "across", "along"}
+    repeats : {"both", "across", "along", "none"}
         Where the tile repeats; in the other direction it stands once.
     """
 
@@ -77,6 +77,8 @@ class Lattice:
                 found=self.name,
                 expected="no offset; or a half-drop mirrored across; or half a brick mirrored along",
             )
+        if self.repeats == "none" and (self.offset, self.mirror, self.turned) != ("none", "none", False):
+            raise UsageError("artwork that stands once has no offset, mirror or turn", found=self.mirror)
         if self.repeats != "both" and (self.offset != "none" or self.mirror not in ("none", self.repeats)):
             raise UsageError(
                 f"a repeat that only runs {self.repeats} has no neighbours in the other direction",
@@ -105,7 +107,7 @@ class Lattice:
         if self.turned:
             words.append("turned")
         if self.repeats != "both":
-            words.append(f"{self.repeats} only")
+            words.append("once" if self.repeats == "none" else f"{self.repeats} only")
         return ", ".join(words)
 
     @property
@@ -160,12 +162,15 @@ class Lattice:
 
     def shown(self, column: int, row: int) -> bool:
         """Return whether a cell holds a tile: always, but for repeats that run in one direction only."""
-        return (self.repeats != "along" or column == 0) and (self.repeats != "across" or row == 0)
+        once_across, once_along = self.repeats in ("along", "none"), self.repeats in ("across", "none")
+        return not (once_across and column != 0) and not (once_along and row != 0)
 
 
 STRAIGHT = Lattice()
 HALF_DROP = Lattice("drop", Fraction(1, 2))
 HALF_BRICK = Lattice("brick", Fraction(1, 2))
+#: Artwork that does not repeat: beyond its edges its last samples go on.
+ONCE = Lattice(repeats="none")
 
 #: Lattices with a name of their own.
 NAMED = {"straight": STRAIGHT, "half-drop": HALF_DROP, "brick": HALF_BRICK}

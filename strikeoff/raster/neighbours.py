@@ -34,7 +34,7 @@ def laid_out(
     index : ndarray, shape (n,)
         Column of ``band`` that holds each place.
     """
-    if lattice.repeats == "along":
+    if lattice.repeats in ("along", "none"):
         places = np.clip(places, 0, source.width - 1)
     if lattice.offset == "brick":
         return np.ascontiguousarray(_bricks(source, lattice, y0, y1, places)), np.arange(len(places))
@@ -74,7 +74,7 @@ def _column_of_cells(source: BandSource, lattice: Lattice, turn: int, y0: int, y
 def _rows(source: BandSource, lattice: Lattice, turn: int, y0: int, y1: int) -> Band:
     """Read rows of a column of cells, counted from the top of its cell in row 0."""
     height = source.height
-    if lattice.repeats == "across":
+    if lattice.repeats in ("across", "none"):
         inside = np.clip(np.arange(y0, y1), 0, height - 1)
         low, high = int(inside[0]), int(inside[-1]) + 1
         return _tile(source, lattice.flips(turn, 0), low, high)[inside - low]

@@ -112,6 +112,8 @@ class PeriodicTile:
         What the kernel sees beyond the edges. Where the tile does not repeat, its last samples go on.
     limits : InkLimits, optional
         Most of each ink and of all together; default full tone.
+    columns : tuple of int, optional
+        First pixel of a row that is read, and the one after the last; all of them when None.
     """
 
     source: BandSource
@@ -119,6 +121,7 @@ class PeriodicTile:
     width: int
     lattice: str | Lattice = "straight"
     limits: InkLimits | None = None
+    columns: tuple[int, int] | None = None
 
     def __post_init__(self) -> None:
         if self.source.dtype != np.uint16:
@@ -133,6 +136,10 @@ class PeriodicTile:
         """Samples in a pixel."""
         return self.source.channels
 
+    @property
+    def _seen(self) -> tuple[int, int]:
+        return self.columns or (0, self.width)
+
     @cached_property
     def _rows(self) -> tuple[NDArray[np.int64], NDArray[np.float32]]:
         start, weights = tap_weights(self.source.height, self.height)
@@ -144,15 +151,16 @@ class PeriodicTile:
 
         Places may lie outside the tile; pixels go on to a whole number of lanes.
         """
-        start, weights = tap_weights(self.source.width, self.width)
+        first, last = self._seen
+        start, weights = (part[first:last] for part in tap_weights(self.source.width, self.width))
         lowest = int(start.min())
         places = np.arange(lowest, int(start.max()) + weights.shape[1])
-        more = -self.width % _LANES
-        first = np.pad(start - lowest, (0, more), mode="edge")
-        return places, first, np.pad(weights, ((0, more), (0, 0)), mode="edge").astype(np.float32)
+        more = -(last - first) % _LANES
+        offset = np.pad(start - lowest, (0, more), mode="edge")
+        return places, offset, np.pad(weights, ((0, more), (0, 0)), mode="edge").astype(np.float32)
 
     def read(self, y0: int, y1: int) -> NDArray[np.uint16]:
-        """Return rows ``y0`` to ``y1``, any integers, shape ``(y1 - y0, width, channels)``.
+        """Return rows ``y0`` to ``y1``, any integers, shape ``(y1 - y0, columns, channels)``.
 
         In memory they stand line by line and channel by channel.
         """
@@ -163,7 +171,8 @@ class PeriodicTile:
         limits = self.limits or InkLimits((65535,) * self.channels, 65535 * self.channels)
         caps = np.zeros(-(-self.channels // _LANES) * _LANES, np.float32)
         caps[: self.channels] = limits.each
-        out = np.empty((y1 - y0, self.channels, self.width), np.uint16)
+        left, right = self._seen
+        out = np.empty((y1 - y0, self.channels, right - left), np.uint16)
         top = y0
         while top < y1:
             row = top % self.height
