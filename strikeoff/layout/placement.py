@@ -16,6 +16,8 @@ TURNS_DEGREES = (0, 90, 180, 270)
 MOST_PLACEMENTS = 100_000
 
 _LONGEST_MM = 200_000.0
+# Sizes so close are the same.
+_SAME_MM = 0.01
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,13 @@ class Placement:
         Left and right of the artwork change places before it is turned.
     crop_mm : tuple of float, optional
         Part of the upright artwork that is shown: left, top, width, height, finished; all of it when
-        None. [mm]
+        None. It may reach beyond the artwork, where the artwork's mirror image stands, by the bleed
+        and ``mirrored_mm``. [mm]
+    artwork_mm : tuple of float, optional
+        Finished size of the whole upright artwork (across, along); that of the upright box when None.
+        Needed with a crop. [mm]
+    mirrored_mm : float
+        How much further than the bleed a crop may reach beyond the artwork: hems and pockets. [mm]
     group : str
         Pieces of one group come from one stretch of cloth.
     sequence : int
@@ -59,12 +67,24 @@ class Placement:
     crop_mm: tuple[float, float, float, float] | None = None
     group: str = ""
     sequence: int = 0
+    artwork_mm: tuple[float, float] | None = None
+    mirrored_mm: float = 0.0
 
     @property
     def upright_mm(self) -> tuple[float, float]:
         """Finished size of the box with the artwork upright (across, along), in millimetres."""
         size = self.width_mm, self.height_mm
         return size if self.turn_degrees % 180 == 0 else size[::-1]
+
+    @property
+    def whole_mm(self) -> tuple[float, float]:
+        """Finished size of the whole upright artwork (across, along), in millimetres."""
+        return self.artwork_mm or self.upright_mm
+
+    @property
+    def shown_mm(self) -> tuple[float, float, float, float]:
+        """Part of the upright artwork that is shown: left, top, width, height. [mm]."""
+        return self.crop_mm or (0.0, 0.0, *self.whole_mm)
 
 
 @dataclass(frozen=True)
@@ -163,6 +183,7 @@ expected 0 to 980 mm finished)
                 found=f"{piece.x_mm:g} to {piece.x_mm + piece.width_mm:g} mm",
                 expected=f"0 to {wide:g} mm finished",
             )
+        _check_artwork(piece)
         if piece.code in codes:
             raise InputError("two pieces have one name", found=piece.code, expected="a name for each")
         codes.add(piece.code)
@@ -173,6 +194,56 @@ expected 0 to 980 mm finished)
             where=f"{pair[0].code}, {pair[1].code}",
             expected="pieces side by side",
             advice="Move one of them",
+        )
+
+
+def _check_artwork(piece: Placement) -> None:
+    """Find bleeds, crops and sizes of artwork that do not fit the box of a piece."""
+    if not 0 <= 2 * piece.bleed_mm < min(piece.width_mm, piece.height_mm):
+        raise InputError(
+            "bleed of a piece cannot be",
+            where=piece.code,
+            found=f"{piece.bleed_mm:g} mm",
+            expected="0 or more, and less than half of the piece",
+        )
+    if piece.crop_mm is not None and piece.artwork_mm is None:
+        raise InputError(
+            "crop of a piece needs the size of the whole artwork",
+            where=piece.code,
+            expected="artwork_mm, finished, across and along",
+        )
+    whole = piece.whole_mm
+    if not all(math.isfinite(v) and 0 < v <= _LONGEST_MM for v in whole):
+        raise InputError(
+            "size of the artwork cannot be",
+            where=piece.code,
+            found=f"{whole[0]:g} x {whole[1]:g} mm",
+            expected=f"above 0, at most {_LONGEST_MM:,.0f} mm",
+        )
+    left, top, wide, high = piece.shown_mm
+    if any(abs(a - b) > _SAME_MM for a, b in zip((wide, high), piece.upright_mm, strict=True)):
+        raise InputError(
+            "what is shown of the artwork is not as large as the piece",
+            where=piece.code,
+            found=f"{wide:g} x {high:g} mm",
+            expected=f"{piece.upright_mm[0]:g} x {piece.upright_mm[1]:g} mm, upright",
+        )
+    if not 0 <= piece.mirrored_mm <= _LONGEST_MM:
+        raise InputError(
+            "what is mirrored of the artwork cannot be",
+            where=piece.code,
+            found=f"{piece.mirrored_mm:g} mm",
+            expected=f"0 to {_LONGEST_MM:,.0f} mm",
+        )
+    edge = piece.bleed_mm + piece.mirrored_mm
+    reach = edge + _SAME_MM
+    inside = -reach <= left and -reach <= top
+    if not (inside and left + wide <= whole[0] + reach and top + high <= whole[1] + reach):
+        raise InputError(
+            "crop of a piece lies beyond its artwork",
+            where=piece.code,
+            found=f"{left:g} to {left + wide:g} mm across, {top:g} to {top + high:g} mm along",
+            expected=f"within {whole[0]:g} x {whole[1]:g} mm and {edge:g} mm of bleed and mirror image",
         )
 
 

@@ -17,7 +17,9 @@ LAYOUT_SCHEMA = "strikeoff/layout/1"
 _MOST_BYTES = 64 << 20
 _ROLL = ("width_mm", "margin_mm", "warp_percent", "weft_percent")
 _NUMBERS = ("x_mm", "y_mm", "width_mm", "height_mm")
-_OTHERS = {"artwork", "bleed_mm", "turn_degrees", "mirror", "crop_mm", "group", "sequence"}
+_LENGTHS = ("bleed_mm", "mirrored_mm")
+_PARTS = (("crop_mm", 4), ("artwork_mm", 2))
+_OTHERS = {"artwork", "turn_degrees", "mirror", "group", "sequence", *_LENGTHS, *(n for n, _ in _PARTS)}
 
 
 def layout_record(layout: Layout) -> dict[str, Any]:
@@ -79,19 +81,22 @@ def _placement(record: Any, i: int, file: Path) -> Placement:
             if not isinstance(value, kind) or (value == "" and name == "code"):
                 raise InputError("field of a piece is wrong", path=file, where=f"{where}.{name}", found=value)
             values[name] = value
-    if "bleed_mm" in record:
-        values["bleed_mm"] = _number(record, "bleed_mm", file, f"{where}.bleed_mm")
+    for name in _LENGTHS:
+        if name in record:
+            values[name] = _number(record, name, file, f"{where}.{name}")
     for name in ("turn_degrees", "sequence"):
         if name in record:
             value = record[name]
             if not isinstance(value, int) or isinstance(value, bool):
                 raise InputError("whole number expected", path=file, where=f"{where}.{name}", found=value)
             values[name] = value
-    crop = record.get("crop_mm")
-    if crop is not None:
-        if not isinstance(crop, list) or len(crop) != 4:
-            raise InputError("four numbers expected", path=file, where=f"{where}.crop_mm", found=crop)
-        values["crop_mm"] = tuple(_number({"crop_mm": v}, "crop_mm", file, f"{where}.crop_mm") for v in crop)
+    for name, count in _PARTS:
+        given = record.get(name)
+        if given is not None:
+            field = f"{where}.{name}"
+            if not isinstance(given, list) or len(given) != count:
+                raise InputError(f"{count} numbers expected", path=file, where=field, found=given)
+            values[name] = tuple(_number({name: v}, name, file, field) for v in given)
     return Placement(**values)
 
 
