@@ -6,6 +6,7 @@ import json
 import os
 import threading
 from collections import OrderedDict
+from collections.abc import Hashable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -66,7 +67,7 @@ class PlanesFile:
     _counts: NDArray[np.uint64]
     _first: NDArray[np.int64]
     _identity: tuple[int, int]
-    _cache: StripCache = field(default_factory=lambda: StripCache(_CACHE_BYTES), repr=False, compare=False)
+    _cache: StripCache = field(repr=False, compare=False)
 
     @property
     def dtype(self) -> np.dtype[Any]:
@@ -125,7 +126,7 @@ class PlanesFile:
 
     def _strip(self, plane: int, strip: int) -> Band:
         strip = int(self._first[strip])
-        key = plane * len(self._first) + strip
+        key = self.path, self._identity, plane, strip
         found = self._cache.get(key)
         if found is None:
             found = self._decode(plane, strip)
@@ -156,22 +157,27 @@ class PlanesFile:
 
 
 class StripCache:
-    """Decoded strips, the least recently used forgotten first, bounded in bytes."""
+    """Decoded strips, the least recently used forgotten first, bounded in bytes; may serve many files."""
 
     def __init__(self, limit_bytes: int) -> None:
         self._limit = limit_bytes
         self._size = 0
-        self._strips: OrderedDict[int, Band] = OrderedDict()
+        self._strips: OrderedDict[Hashable, Band] = OrderedDict()
         self._lock = threading.Lock()
 
-    def get(self, key: int) -> Band | None:
+    @property
+    def held_bytes(self) -> int:
+        """Bytes of all strips that are held."""
+        return self._size
+
+    def get(self, key: Hashable) -> Band | None:
         """Return a strip, or None."""
         with self._lock:
             if key in self._strips:
                 self._strips.move_to_end(key)
             return self._strips.get(key)
 
-    def put(self, key: int, strip: Band) -> None:
+    def put(self, key: Hashable, strip: Band) -> None:
         """Keep a strip, unless it alone is over the limit."""
         with self._lock:
             if key in self._strips or strip.nbytes > self._limit:
@@ -183,8 +189,15 @@ class StripCache:
                 self._size -= old.nbytes
 
 
-def open_planes(path: str | Path) -> PlanesFile:
+def open_planes(path: str | Path, cache: StripCache | None = None) -> PlanesFile:
     """Open a separated multi-ink TIFF of 16, 8, 2 or 1 bits.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    cache : StripCache, optional
+        Shared by several files that are open together; one of its own by default.
 
     Raises
     ------
@@ -196,7 +209,7 @@ def open_planes(path: str | Path) -> PlanesFile:
     with storage_errors(path), open(path, "rb") as stream:
         identity = _identity(stream.fileno())
         directory = tags.read_directory(stream, identity[0], path)
-    return _Checks(Path(path), directory, identity).planes_file()
+    return _Checks(Path(path), directory, identity).planes_file(cache or StripCache(_CACHE_BYTES))
 
 
 def _identity(handle: int) -> tuple[int, int]:
@@ -231,7 +244,7 @@ class _Checks:
         values = self.directory.values.get(code)
         return None if values is None else values.tobytes().decode("utf-8", "replace")
 
-    def planes_file(self) -> PlanesFile:
+    def planes_file(self, cache: StripCache) -> PlanesFile:
         width = self.number(tags.IMAGE_WIDTH, 1, _MAX_WIDTH)
         height = self.number(tags.IMAGE_LENGTH, 1, _MAX_SIDE)
         inks = self.number(tags.SAMPLES_PER_PIXEL, 1, _MAX_INKS, 1)
@@ -267,6 +280,7 @@ class _Checks:
             _counts=counts,
             _first=_first_of_equal(offsets, height % rows != 0),
             _identity=self.identity,
+            _cache=cache,
         )
 
     def bits(self, inks: int) -> int:
