@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,6 +62,53 @@ class Weights:
     places: NDArray[np.uint8]
     weights: NDArray[np.uint16]
     rest: NDArray[np.float32]
+
+
+class Unmixed(Protocol):
+    """Artwork that is read as what its pixels are mixed from."""
+
+    @property
+    def source(self) -> BandSource:
+        """Its RGB."""
+
+    @property
+    def space(self) -> LinearRgb:
+        """Space of its codes."""
+
+    @property
+    def palette(self) -> Palette:
+        """Its colours."""
+
+    def read(self, y0: int, y1: int) -> tuple[NDArray[np.uint16], Weights]:
+        """Return the codes and weights of rows ``y0`` to ``y1`` (exclusive)."""
+
+
+@dataclass(frozen=True)
+class FromWeights:
+    """What a band source made from mixing weights takes over from the artwork.
+
+    Attributes
+    ----------
+    unmixed : Unmixed
+        The artwork.
+    """
+
+    unmixed: Unmixed
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.unmixed.source.height
+
+    @property
+    def width(self) -> int:
+        """Pixels in a row."""
+        return self.unmixed.source.width
+
+    @property
+    def pitch_mm(self) -> tuple[float, float]:
+        """Pixel pitch (across, along) [mm]."""
+        return self.unmixed.source.pitch_mm
 
 
 @dataclass(frozen=True)

@@ -180,6 +180,7 @@ def proof(call: Call, /, image: Path, condition: Path, out: Path, **options: Any
 
 @group.command("palette")
 @click.argument("image", metavar="IMAGE", type=file_path)
+@click.option("--colours", metavar="N", type=int, help="How many colours there are, where you know better.")
 @_PROFILE
 @click.option("--out", metavar="FILE.toml", type=file_path, required=True, help="Palette to write.")
 @click.pass_obj
@@ -188,3 +189,34 @@ def palette(call: Call, /, image: Path, out: Path, **options: Any) -> Result:
     from strikeoff import workbench
 
     return workbench.artwork_palette(image, out, **options, progress=call.progress)
+
+
+@group.command("recolour")
+@click.argument("image", metavar="IMAGE", type=file_path)
+@click.argument("palette", metavar="PALETTE", type=file_path)
+@click.argument("colourways", metavar="COLOURWAY", type=file_path, nargs=-1, required=True)
+@_CONDITION
+@click.option("--book", metavar="BOOK.toml", type=file_path, help="Swatch book that colourways name.")
+@click.option(
+    "--make",
+    type=click.Choice(["both", "planes", "picture"]),
+    default="both",
+    show_default=True,
+    help="Write ink planes, an sRGB picture, or both for each colourway.",
+)
+@click.option("--sheet", metavar="FILE", type=file_path, help="Sheet of all colourways: .html, .pdf or .png.")
+@click.option(
+    "--merge-de", metavar="DE", type=number, help="CIEDE2000 below which two colours merge; 2 by default."
+)
+@click.option("--dpi", metavar="DPI", type=number, help="Resolution in place of the image's own.")
+@_PROFILE
+@click.option("--out", metavar="FOLDER", type=file_path, required=True, help="Folder for the files.")
+@click.pass_obj
+def recolour(
+    call: Call, /, image: Path, palette: Path, colourways: tuple[Path, ...], **options: Any
+) -> Result:
+    """Print flat IMAGE, of the colours of PALETTE, in other COLOURWAYs."""
+    from strikeoff import workbench
+
+    given = {name: value for name, value in options.items() if value is not None}
+    return workbench.recolour_artwork(image, palette, colourways, **given, progress=call.progress)

@@ -48,7 +48,10 @@ NAMES = {
     if name.isupper() and isinstance(value, int)
 }
 
-ASCII, SHORT, LONG, RATIONAL, LONG8 = 2, 3, 4, 5, 16
+#: Written, never read here.
+ICC_PROFILE = 34675
+
+ASCII, SHORT, LONG, RATIONAL, UNDEFINED, LONG8 = 2, 3, 4, 5, 7, 16
 _TYPES = {1: "u1", 2: "u1", 3: "u2", 4: "u4", 5: "u4", 6: "i1", 7: "u1", 16: "u8", 17: "i8", 18: "u8"}
 _MAX_TAGS = 1024
 #: Longest value of a tag that is read; tags without a name here are skipped unread.

@@ -1,4 +1,4 @@
-"""Write ink planes or drops as a separated multi-ink TIFF, strip by strip, equal strips stored once.
+"""Write ink planes or drops as a separated multi-ink TIFF, or a picture as RGB, equal strips stored once.
 
 References
 ----------
@@ -128,12 +128,65 @@ def write_planes(
         The disk is full or the folder cannot be written.
     """
     names = _checked_names(source, ink_names, bits)
-    code = compression_code(compression)
     if planar is None:
         planar = bits < 8
     if bits < 8 and not planar and source.channels > 1:
         raise UsageError("readers disagree about interleaved bits", expected="plane by plane")
+    compression_code(compression)
     plan = _plan(source, bits, compression, planar, rows_per_strip)
+    _write(path, plan, _ink_tags(names), info, big, progress, workers)
+
+
+def write_rgb(
+    path: str | Path,
+    source: BandSource,
+    *,
+    profile: bytes,
+    info: dict[str, Any],
+    compression: str = "deflate",
+    progress: Progress = silent,
+    workers: int = 2,
+) -> None:
+    """Write an RGB picture of ``source`` in bounded memory; the file appears whole or not at all.
+
+    Parameters
+    ----------
+    path : str or Path
+        File to write.
+    source : BandSource
+        uint8 or uint16, three channels.
+    profile : bytes
+        ICC profile of the codes, embedded.
+    info, compression, progress, workers
+        As for `write_planes`.
+
+    Raises
+    ------
+    UsageError
+        Wrong sample type, number of channels or option.
+    StorageError
+        The disk is full or the folder cannot be written.
+    """
+    bits = 8 * source.dtype.itemsize
+    _checked_names(source, ("R", "G", "B"), bits)
+    compression_code(compression)
+    plan = _plan(source, bits, compression, False, None)
+    colour = [
+        tags.Tag(tags.PHOTOMETRIC, tags.SHORT, [2]),
+        tags.Tag(tags.ICC_PROFILE, tags.UNDEFINED, profile),
+    ]
+    _write(path, plan, colour, info, None, progress, workers)
+
+
+def _write(
+    path: str | Path,
+    plan: _Plan,
+    colour: list[tags.Tag],
+    info: dict[str, Any],
+    big: bool | None,
+    progress: Progress,
+    workers: int,
+) -> None:
     stored = int(np.count_nonzero(plan.first == np.arange(len(plan.first))))
     if big is None:
         size = stored * plan.rows_per_strip * plan.row_bytes + len(plan.first) * plan.planes * 16
@@ -144,7 +197,7 @@ def write_planes(
         offsets, counts = _write_strips(stream, plan, progress, workers)
         stream.write(b"\0" * (-stream.tell() % 8))
         position = stream.tell()
-        table = _tags(plan, names, description, code, offsets, counts, big)
+        table = [*_tags(plan, description, offsets, counts, big), *colour]
         stream.write(tags.directory_bytes(table, position, big))
         stream.seek(0)
         stream.write(tags.header_bytes(big, position))
@@ -284,27 +337,23 @@ def _write_strips(
 
 def _tags(
     plan: _Plan,
-    names: list[str],
     description: bytes,
-    compression: int,
     offsets: NDArray[np.uint64],
     counts: NDArray[np.uint64],
     big: bool,
 ) -> list[tags.Tag]:
-    inks = len(names)
-    is_cmyk = tuple(names) in _CMYK
+    channels = plan.source.channels
     kind = tags.LONG8 if big else tags.LONG
     across, along = (_dots_per_inch(pitch) for pitch in plan.source.pitch_mm)
     table = [
         tags.Tag(tags.IMAGE_WIDTH, tags.LONG, [plan.source.width]),
         tags.Tag(tags.IMAGE_LENGTH, tags.LONG, [plan.source.height]),
-        tags.Tag(tags.BITS_PER_SAMPLE, tags.SHORT, [plan.bits] * inks),
-        tags.Tag(tags.COMPRESSION, tags.SHORT, [compression]),
-        tags.Tag(tags.PHOTOMETRIC, tags.SHORT, [5]),
+        tags.Tag(tags.BITS_PER_SAMPLE, tags.SHORT, [plan.bits] * channels),
+        tags.Tag(tags.COMPRESSION, tags.SHORT, [compression_code(plan.compression)]),
         tags.Tag(tags.IMAGE_DESCRIPTION, tags.ASCII, description),
         tags.Tag(tags.STRIP_OFFSETS, kind, offsets.reshape(-1)),
         tags.Tag(tags.ORIENTATION, tags.SHORT, [1]),
-        tags.Tag(tags.SAMPLES_PER_PIXEL, tags.SHORT, [inks]),
+        tags.Tag(tags.SAMPLES_PER_PIXEL, tags.SHORT, [channels]),
         tags.Tag(tags.ROWS_PER_STRIP, tags.LONG, [plan.rows_per_strip]),
         tags.Tag(tags.STRIP_BYTE_COUNTS, kind, counts.reshape(-1)),
         tags.Tag(tags.X_RESOLUTION, tags.RATIONAL, [across.numerator, across.denominator]),
@@ -312,12 +361,20 @@ def _tags(
         tags.Tag(tags.PLANAR_CONFIGURATION, tags.SHORT, [2 if plan.planar else 1]),
         tags.Tag(tags.RESOLUTION_UNIT, tags.SHORT, [2]),
         tags.Tag(tags.SOFTWARE, tags.ASCII, b"strikeoff\0"),
-        tags.Tag(tags.INK_SET, tags.SHORT, [1 if is_cmyk else 2]),
-        tags.Tag(tags.INK_NAMES, tags.ASCII, b"".join(name.encode() + b"\0" for name in names)),
-        tags.Tag(tags.NUMBER_OF_INKS, tags.SHORT, [inks]),
     ]
     if plan.predictor != 1:
         table.append(tags.Tag(tags.PREDICTOR, tags.SHORT, [plan.predictor]))
+    return table
+
+
+def _ink_tags(names: list[str]) -> list[tags.Tag]:
+    inks = len(names)
+    table = [
+        tags.Tag(tags.PHOTOMETRIC, tags.SHORT, [5]),
+        tags.Tag(tags.INK_SET, tags.SHORT, [1 if tuple(names) in _CMYK else 2]),
+        tags.Tag(tags.INK_NAMES, tags.ASCII, b"".join(name.encode() + b"\0" for name in names)),
+        tags.Tag(tags.NUMBER_OF_INKS, tags.SHORT, [inks]),
+    ]
     if inks > 4:
         table.append(tags.Tag(tags.EXTRA_SAMPLES, tags.SHORT, [0] * (inks - 4)))
     return table

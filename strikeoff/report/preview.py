@@ -117,7 +117,7 @@ def png_bytes(rgb: NDArray[np.uint8], *, pitch_mm: float | None = None) -> bytes
     """
     from PIL import Image
 
-    options: dict[str, Any] = {"icc_profile": _srgb_profile()}
+    options: dict[str, Any] = {"icc_profile": srgb_profile()}
     if pitch_mm is not None:
         options["dpi"] = (25.4 / pitch_mm, 25.4 / pitch_mm)
     buffer = io.BytesIO()
@@ -184,7 +184,8 @@ def scale_bar_svg(pitch_mm: float, width_px: int, *, ident: str = "scale-bar-dra
     )
 
 
-def _srgb_profile() -> bytes:
+def srgb_profile() -> bytes:
+    """Return an ICC profile of sRGB, the same bytes each time."""
     from PIL import ImageCms
 
     data = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())

@@ -1,4 +1,4 @@
-"""Flat artwork to ink planes: each palette colour by its own recipe, edges by tints of what meets there."""
+"""Flat artwork to ink planes: a palette colour is its recipe, an edge is a mixture of those that meet."""
 
 from __future__ import annotations
 
@@ -8,75 +8,93 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.artwork.unmix import Unmixer
+from strikeoff.artwork.unmix import FromWeights, Weights
 from strikeoff.base.errors import InputError
 from strikeoff.raster.bands import Band, check_rows
-from strikeoff.separation.named import laid_together
 
+#: Even shares of area at which curves have a node, one less.
+STEPS = 64
 _FULL = 65535
 
 
 @dataclass(frozen=True)
-class FlatSource:
+class FlatSource(FromWeights):
     """Ink planes of flat artwork: uint16, 0 none, 65535 full tone; the artwork's pitch is kept.
+
+    A mixture of legal recipes is legal, so edges keep the total; between equal recipes there is no edge.
 
     Attributes
     ----------
-    unmixer : Unmixer
-        The artwork.
-    tables : tuple of ndarray of uint16, shape (65536, n_inks)
-        For each palette colour its inks by weight; weight 0 has none.
-    weights : tuple of float
-        Weight of each ink in the total. [-]
-    limit : float
-        Total ink, 1 = one full ink. [-]
+    recipes : ndarray of uint16, shape (n, n_inks)
+        Ink of each palette colour.
+    curves : ndarray of uint16, shape (n, n, STEPS + 1)
+        For ``i < j`` the ink share of colour ``j`` at even shares of its area beside ``i``; from
+        `plain_curves` or `strikeoff.spot.edges.edge_curves`.
     """
 
-    unmixer: Unmixer
-    tables: tuple[NDArray[np.uint16], ...]
-    weights: tuple[float, ...]
-    limit: float
+    recipes: NDArray[np.uint16]
+    curves: NDArray[np.uint16]
 
     def __post_init__(self) -> None:
-        shapes = {table.shape for table in self.tables}
-        if len(self.tables) != len(self.unmixer.palette.linear) or shapes != {(65536, self.channels)}:
-            raise InputError("tint tables do not fit the palette", found=sorted(shapes))
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.unmixer.source.height
-
-    @property
-    def width(self) -> int:
-        """Pixels in a row."""
-        return self.unmixer.source.width
+        count = len(self.unmixed.palette.linear)
+        if len(self.recipes) != count or self.curves.shape != (count, count, STEPS + 1):
+            raise InputError(
+                "recipes do not fit the palette", found=len(self.recipes), expected=f"{count} colours"
+            )
 
     @property
     def channels(self) -> int:
         """Inks."""
-        return len(self.weights)
+        return int(self.recipes.shape[1])
 
     @property
     def dtype(self) -> np.dtype[Any]:
         """Sample type: uint16."""
         return np.dtype(np.uint16)
 
-    @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch (across, along) [mm]."""
-        return self.unmixer.source.pitch_mm
-
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive)."""
+        from strikeoff.separation.kernels import mix_recipes
+
         check_rows(self, y0, y1)
-        _, made = self.unmixer.read(y0, y1)
-        total = np.zeros((y1 - y0, self.width, self.channels), np.uint16)
-        for slot in range(3):
-            for k, table in enumerate(self.tables):
-                own = (made.places[..., slot] == k) & (made.weights[..., slot] > 0)
-                if own.any():
-                    added = table[made.weights[..., slot][own]]
-                    summed = total[own].astype(np.uint32) + added
-                    total[own] = np.minimum(summed, _FULL).astype(np.uint16)
-        return laid_together(np.zeros_like(total), total, self.weights, self.limit)
+        _, made = self.unmixed.read(y0, y1)
+        out = np.empty((y1 - y0, self.width, self.channels), np.uint16)
+        mix_recipes(made.places, made.weights, self.recipes, self.curves, out)
+        return out
+
+
+def plain_curves(count: int) -> NDArray[np.uint16]:
+    """Return curves by which ink goes as area."""
+    straight = np.rint(np.linspace(0, _FULL, STEPS + 1)).astype(np.uint16)
+    return np.tile(straight, (count, count, 1))
+
+
+def mixed_plain(made: Weights, recipes: NDArray[np.uint16], curves: NDArray[np.uint16]) -> NDArray[np.uint16]:
+    """Return what `FlatSource.read` makes of weights, pixel by pixel in plain Python."""
+    rows, width = made.places.shape[:2]
+    out = np.zeros((rows, width, recipes.shape[1]), np.uint16)
+    for y, x in np.ndindex(rows, width):
+        who = [int(v) for v in made.places[y, x]]
+        area = [int(v) for v in made.weights[y, x]]
+        share = list(area)
+        for a, b in ((0, 1), (0, 2), (1, 2)):
+            if area[a] and area[b]:
+                both = area[a] + area[b]
+                own = area[b] * _FULL // both
+                moved = _curve_plain(curves, who[a], who[b], own) - own
+                step = abs(moved) * both // _FULL * (1 if moved > 0 else -1)
+                share[a], share[b] = share[a] - step, share[b] + step
+        share = [max(v, 0) for v in share]
+        total = sum(share)
+        for c in range(recipes.shape[1]):
+            ink = sum(s * int(recipes[k, c]) for s, k in zip(share, who, strict=True))
+            out[y, x, c] = (ink + total // 2) // total
+    return out
+
+
+def _curve_plain(curves: NDArray[np.uint16], i: int, j: int, share: int) -> int:
+    if i > j:
+        return _FULL - _curve_plain(curves, j, i, _FULL - share)
+    node, rest = divmod(share * STEPS, _FULL)
+    low, high = int(curves[i, j, node]), int(curves[i, j, min(node + 1, STEPS)])
+    return (low * (_FULL - rest) + high * rest + _FULL // 2) // _FULL

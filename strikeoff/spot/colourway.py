@@ -18,26 +18,30 @@ from strikeoff.base.files import read_bytes
 from strikeoff.spot.book import same_name
 
 MOST_ROWS = 200
+#: Most colourways of one table.
+MOST_COLOURWAYS = 200
 _MOST_BYTES = 1 << 20
-_WAYS = ("hex", "lab", "swatch", "spectrum")
+_WAYS = ("hex", "lab", "swatch", "spectrum", "recipe_percent")
 _KEYS = {"from", "wavelengths_nm", *_WAYS}
 _HEX = re.compile(r"#[0-9a-fA-F]{6}")
 
 
 @dataclass(frozen=True)
 class Change:
-    """What one palette colour becomes: exactly one of four.
+    """What one palette colour becomes: exactly one of five.
 
     Attributes
     ----------
     rgb : tuple of int, optional
-        sRGB, 0-255.
+        sRGB of the artwork, 0-255: white is the cloth.
     lab : tuple of float, optional
         On the goods, under the condition's light; D50 without a condition.
     swatch : str, optional
         Name in a swatch book.
     wavelengths_nm, spectrum : tuple of float
         Reflectance factor, 0-1. [nm], [-]
+    recipe : tuple of (str, float), optional
+        Inks by name and their amount, 0-1. [-]
     """
 
     rgb: tuple[int, int, int] | None = None
@@ -45,6 +49,7 @@ class Change:
     swatch: str | None = None
     wavelengths_nm: tuple[float, ...] = ()
     spectrum: tuple[float, ...] = ()
+    recipe: tuple[tuple[str, float], ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -55,13 +60,14 @@ class Colourway:
     changes: Mapping[str, Change]
 
 
-def read_colourway(path: str | Path, names: Sequence[str]) -> Colourway:
-    """Read a colourway, TOML or CSV.
+def read_colourways(path: str | Path, names: Sequence[str]) -> tuple[Colourway, ...]:
+    """Read colourways: one from TOML, one for each column but the first from CSV.
 
     Parameters
     ----------
     path : path-like
-        TOML with ``[[colour]]``, or CSV with columns ``from`` and ``to``.
+        TOML with ``[[colour]]``, or CSV with the columns ``from`` and ``to``, or ``from`` and the name of a
+        colourway each. Cells may be empty: the colour stays.
     names : sequence of str
         Colours of the palette.
 
@@ -76,24 +82,8 @@ def read_colourway(path: str | Path, names: Sequence[str]) -> Colourway:
     try:
         text = data.decode("utf-8-sig")
         is_table = Path(path).suffix.lower() == ".csv"
-        name, rows = _from_csv(text) if is_table else _from_toml(text)
-        if not 0 < len(rows) <= MOST_ROWS:
-            raise InputError("colourway changes nothing", expected=f"1 to {MOST_ROWS} colours")
-        changes: dict[str, Change] = {}
-        for number, row in enumerate(rows, 1):
-            where = f"row {number}"
-            start = str(row.get("from", "")).strip()
-            if start not in names:
-                raise InputError(
-                    "palette has no such colour",
-                    where=where,
-                    found=start[:60],
-                    expected=", ".join(names)[:300],
-                )
-            if start in changes:
-                raise InputError("colour is changed twice", where=where, found=start[:60])
-            changes[start] = _change(row, where)
-        return Colourway(name or Path(path).stem, changes)
+        tables = _from_csv(text) if is_table else [_from_toml(text)]
+        return tuple(_colourway(name or Path(path).stem, rows, names) for name, rows in tables)
     except InputError as error:
         error.path = error.path or str(path)
         raise
@@ -106,6 +96,23 @@ def read_colourway(path: str | Path, names: Sequence[str]) -> Colourway:
         ) from error
 
 
+def _colourway(name: str, rows: Sequence[Mapping[str, Any]], names: Sequence[str]) -> Colourway:
+    if not 0 < len(rows) <= MOST_ROWS:
+        raise InputError("colourway changes nothing", where=name[:60], expected=f"1 to {MOST_ROWS} colours")
+    changes: dict[str, Change] = {}
+    for number, row in enumerate(rows, 1):
+        where = f"row {row.get('row', number)}"
+        start = str(row.get("from", "")).strip()
+        if start not in names:
+            raise InputError(
+                "palette has no such colour", where=where, found=start[:60], expected=", ".join(names)[:300]
+            )
+        if start in changes:
+            raise InputError("colour is changed twice", where=where, found=start[:60])
+        changes[start] = _change({key: value for key, value in row.items() if key != "row"}, where)
+    return Colourway(name, changes)
+
+
 def _from_toml(text: str) -> tuple[str, list[dict[str, Any]]]:
     document = tomllib.loads(text)
     unknown = sorted(set(document) - {"name", "colour"})
@@ -114,23 +121,38 @@ def _from_toml(text: str) -> tuple[str, list[dict[str, Any]]]:
     return str(document.get("name", ""))[:200], list(document.get("colour", []))
 
 
-def _from_csv(text: str) -> tuple[str, list[dict[str, Any]]]:
-    table = csv.DictReader(io.StringIO(text))
-    if table.fieldnames is None or [f.strip().lower() for f in table.fieldnames] != ["from", "to"]:
-        raise InputError("not a colourway", found=str(table.fieldnames)[:80], expected="columns from,to")
-    rows = []
-    for line in table:
-        start, to = ((line[key] or "").strip() for key in table.fieldnames)
-        row: dict[str, Any] = {"from": start}
-        words = to.split()
-        if _HEX.fullmatch(to):
-            row["hex"] = to
-        elif len(words) == 4 and words[0].lower() == "lab":
-            row["lab"] = [float(word) for word in words[1:]]
-        else:
-            row["swatch"] = to
-        rows.append(row)
-    return "", rows
+def _from_csv(text: str) -> list[tuple[str, list[dict[str, Any]]]]:
+    table = csv.DictReader(io.StringIO(text), strict=True)
+    heads = [head.strip() for head in table.fieldnames or []]
+    columns = heads[1:]
+    sound = bool(columns) and all(columns) and len(set(columns)) == len(columns) <= MOST_COLOURWAYS
+    if not sound or heads[0].lower() != "from":
+        raise InputError("not a colourway", found=str(heads)[:80], expected="columns from,to")
+    found: list[tuple[str, list[dict[str, Any]]]] = [
+        ("" if len(columns) == 1 and head.lower() == "to" else head[:200], []) for head in columns
+    ]
+    for number, line in enumerate(table, 1):
+        if None in line:
+            raise InputError("row has too many cells", where=f"row {number}")
+        start, *cells = ((value or "").strip() for value in line.values())
+        for (_, rows), cell in zip(found, cells, strict=True):
+            if cell:
+                rows.append({"from": start, "row": number} | _cell(cell, f"row {number}"))
+    return found
+
+
+def _cell(text: str, where: str) -> dict[str, Any]:
+    """Return what a cell says: a hex, ``lab`` and three numbers, ``inks`` and pairs, or a swatch."""
+    words = text.split()
+    if _HEX.fullmatch(text):
+        return {"hex": text}
+    if words[0].lower() == "lab" and len(words) == 4:
+        return {"lab": [float(word) for word in words[1:]]}
+    if words[0].lower() == "inks":
+        if len(words) % 2 == 0 or len(words) < 3:
+            raise InputError("not a recipe", where=where, found=text[:60], expected="inks C 10 M 25")
+        return {"recipe_percent": dict(zip(words[1::2], map(float, words[2::2]), strict=True))}
+    return {"swatch": text}
 
 
 def _change(row: Mapping[str, Any], where: str) -> Change:
@@ -159,6 +181,11 @@ def _change(row: Mapping[str, Any], where: str) -> Change:
             if not str(value).strip():
                 raise InputError("a colour has nothing to become", where=where)
             return Change(swatch=same_name(str(value)))
+        case "recipe_percent":
+            recipe = tuple((str(ink), float(amount) / 100) for ink, amount in value.items())
+            if not all(0 <= amount <= 1 for _, amount in recipe):
+                raise InputError("ink out of range", where=where, found=str(value)[:60], expected="0-100 %")
+            return Change(recipe=recipe)
         case _:
             return _spectral(row, where)
 

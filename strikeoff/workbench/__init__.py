@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.readings import check_readings
     from strikeoff.workbench.readings_files import convert_readings, merge_readings
     from strikeoff.workbench.recipes import match, predict
+    from strikeoff.workbench.recolouring import recolour_artwork
     from strikeoff.workbench.result import Result
     from strikeoff.workbench.roll_copies import roll_copies
     from strikeoff.workbench.roll_cut import cut_roll
@@ -72,6 +73,7 @@ __all__ = [
     "next_chart",
     "predict",
     "proof_artwork",
+    "recolour_artwork",
     "relinearise",
     "report_condition",
     "roll_copies",
@@ -117,6 +119,7 @@ _HOMES = {
     "next_chart": "next_charts",
     "predict": "recipes",
     "proof_artwork": "artwork_proof",
+    "recolour_artwork": "recolouring",
     "relinearise": "linearisation",
     "report_condition": "condition_report",
     "roll_copies": "roll_copies",

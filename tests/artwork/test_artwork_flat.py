@@ -5,12 +5,10 @@ from dataclasses import replace
 import flat_art
 import numpy as np
 import pytest
-from scipy.cluster.vq import kmeans2
 
+from strikeoff.artwork.flat_survey import scratch_weights, survey_flat
 from strikeoff.artwork.linear_rgb import linear_rgb
-from strikeoff.artwork.palette import find_palette
-from strikeoff.artwork.palette_file import NamedPalette, read_palette, write_palette
-from strikeoff.artwork.recolour import RecolouredSource, cover_map
+from strikeoff.artwork.recolour import RecolouredSource
 from strikeoff.artwork.unmix import Palette, Unmixer, unmix_reference
 from strikeoff.base.errors import InputError
 from strikeoff.raster.bands import ArraySource
@@ -29,24 +27,13 @@ def true_unmixer(colours, pixels, mixing="linear"):
     return Unmixer(ArraySource(pixels), SPACE, Palette(SPACE.linear(colours), 0.3 / 255, mixing))
 
 
-@pytest.mark.parametrize(("seed", "count", "least"), [(1, 8, 20), (2, 14, 12), (5, 8, 6)])
-@pytest.mark.parametrize("mixing", ["linear", "encoded"])
-def test_palettes_are_found_where_means_of_clusters_fail(seed, count, least, mixing):
-    colours, pixels, _ = art(seed, count, least, mixing, size=(200, 240))
-    found = find_palette(ArraySource(pixels), SPACE)
-    assert len(found.linear) == count
-    assert found.mixing == mixing
-    codes = SPACE.encode(found.linear).astype(int)
-    off = [np.linalg.norm(codes - one, axis=1).min() for one in colours]
-    # Lines one pixel wide are never quite pure.
-    assert max(off) <= 3.5
-    assert max(off[:-2]) <= 1.0
-    means, _ = kmeans2(pixels.reshape(-1, 3).astype(float), count, minit="++", rng=seed)
-    assert max(np.linalg.norm(means - one, axis=1).min() for one in colours) > 2 * max(off)
+@pytest.fixture(scope="module")
+def drawn():
+    return art()
 
 
-def test_weights_are_the_coverage():
-    colours, pixels, cover = art()
+def test_weights_are_the_coverage(drawn):
+    colours, pixels, cover = drawn
     made = true_unmixer(colours, pixels).read(0, 120)[1]
     assert (made.weights.sum(axis=2, dtype=int) == 65535).all()
     error = np.abs(flat_art.as_cover(made, 8) - cover).max(axis=2)
@@ -74,8 +61,8 @@ def test_bands_change_nothing_and_the_same_colours_change_nothing():
     np.testing.assert_array_equal(pieces, new.read(0, 120))
 
 
-def test_new_colours_are_those_of_artwork_drawn_in_them():
-    colours, pixels, cover = art()
+def test_new_colours_are_those_of_artwork_drawn_in_them(drawn):
+    colours, pixels, cover = drawn
     other = np.roll(colours, 1, axis=0)
     unmixer = true_unmixer(colours, pixels)
     made = RecolouredSource(unmixer, SPACE.linear(other), (True,) * 8, SPACE).read(0, 120)
@@ -93,34 +80,37 @@ def test_new_colours_are_those_of_artwork_drawn_in_them():
     assert (one[cover[..., 0] == 1] != pixels[cover[..., 0] == 1]).any()
 
 
-def test_map_averages_coverage():
-    colours, pixels, cover = art()
-    small = cover_map(true_unmixer(colours, pixels), 30)
+def test_a_survey_tells_shares_and_neighbours_and_keeps_the_weights(drawn, tmp_path):
+    colours, pixels, cover = drawn
+    unmixer = true_unmixer(colours, pixels)
+    kept = scratch_weights(unmixer, tmp_path)
+    small = survey_flat(unmixer, 30, keep=kept.keep)
     assert small.cover.shape == (24, 30, 8)
     np.testing.assert_allclose(small.shares, cover.mean(axis=(0, 1)), atol=0.003)
     np.testing.assert_allclose(small.cover, cover.reshape(24, 5, 30, 5, 8).mean(axis=(1, 3)), atol=0.08)
+    for y0, y1 in ((0, 120), (31, 33), (5, 64), (119, 120)):
+        (codes, made), (wanted, plain) = kept.read(y0, y1), unmixer.read(y0, y1)
+        np.testing.assert_array_equal(codes, wanted)
+        np.testing.assert_array_equal(made.places, plain.places)
+        np.testing.assert_array_equal(made.weights, plain.weights)
+    assert list(tmp_path.iterdir()) == []
+    kept.close()
 
 
-def test_pictures_are_refused():
-    rng = np.random.default_rng(0)
-    with pytest.raises(InputError, match="not flat"):
-        find_palette(ArraySource(rng.integers(0, 256, (64, 64, 3)).astype(np.uint8)), SPACE)
+def test_borders_are_counted_by_hand():
+    """Two stripes beside each other and a spot in one of them: sides of pixels, across bands too."""
+    colours = np.array([[255, 255, 255], [200, 30, 40], [10, 20, 120]])
+    pixels = np.full((300, 20, 3), 255, np.uint8)
+    pixels[:, 10:] = colours[1]
+    pixels[254:258, 14:18] = colours[2]
+    small = survey_flat(true_unmixer(colours, pixels), 10)
+    assert small.borders.tolist() == [[0, 300, 0], [300, 0, 16], [0, 16, 0]]
+    assert not small.mixed.any()
+    assert small.pure == 1.0
 
 
-def test_palettes_come_back_from_their_file(tmp_path):
-    colours, pixels, _ = art()
+def test_palettes_of_another_size_are_refused(drawn):
+    colours, pixels, _ = drawn
     palette = true_unmixer(colours, pixels).palette
-    names = tuple(f'colour "{k}"' for k in range(8))
-    path = tmp_path / "p.toml"
-    named = NamedPalette(palette, names, "sha256:0")
-    write_palette(path, named, SPACE.lab(palette.linear), ["#000000"] * 8, np.full(8, 0.125))
-    back = read_palette(path)
-    assert back.names == names
-    np.testing.assert_array_equal(back.palette.linear, palette.linear)
-    assert back.palette.mixing == "linear"
-    for text in ("", "schema = 1", path.read_text().replace("linear = [", "linear = [7, "), "\0"):
-        path.write_text(text)
-        with pytest.raises(InputError, match="palette"):
-            read_palette(path)
     with pytest.raises(InputError, match="palette of another size"):
         Unmixer(ArraySource(pixels), SPACE, replace(palette, linear=np.zeros((41, 3))))

@@ -116,6 +116,45 @@ def test_condition_spots_and_their_separation(condition, image, tmp_path):
     assert both.code == 2
 
 
+def test_artwork_palette_and_recolour(condition, tmp_path):
+    """A palette found; colourways of hex, swatch and recipe: planes, picture and sheet."""
+    import tifffile
+    from PIL import Image
+
+    pixels = np.full((40, 60, 3), 255, np.uint8)
+    pixels[10:30, :30], pixels[:, 45:] = (200, 40, 50), (20, 60, 120)
+    Image.fromarray(pixels).save(tmp_path / "flat.png", dpi=(100, 100))
+    found, ways, book = (tmp_path / name for name in ("p.toml", "ways.csv", "book.toml"))
+    done = call("artwork", "palette", tmp_path / "flat.png", "--out", found, "--json")
+    results = checked(done.document, "artwork-palette", found)
+    assert ([c["hex"] for c in results["colours"]], results["is_sure"]) == (
+        ["#ffffff", "#143c78", "#c82832"], True,
+    )  # fmt: skip
+    book.write_text('[[colour]]\nname = "Moss"\nlab = [50, -15, 25]\n')
+    ways.write_text("from,Day,Night\ncolour 1,,#506070\ncolour 2,inks C 20 M 40,Moss\n")
+    words = [
+        "artwork",
+        "recolour",
+        tmp_path / "flat.png",
+        found,
+        ways,
+        "--condition",
+        condition,
+        "--book",
+        book,
+    ]
+    out, sheet = tmp_path / "made", tmp_path / "sheet.html"
+    done = call(*words, "--sheet", sheet, "--out", out, "--json")
+    files = [out / f"{way}-{what}.tif" for way in ("Day", "Night") for what in ("planes", "picture")]
+    results = checked(done.document, "artwork-recolour", *files, sheet)
+    assert [row["files"]["planes"] for row in results["colourways"]] == ["Day-planes.tif", "Night-planes.tif"]
+    planes = tifffile.imread(files[0])
+    assert (planes[0, 0] == 0).all()
+    assert planes[0, 50].tolist() == [13107, 26214, 0, 0]
+    assert tifffile.imread(files[3])[0, 0].tolist() == [0x50, 0x60, 0x70]
+    assert "Moss" in sheet.read_text()
+
+
 def test_condition_match(condition, tmp_path):
     """A colour of the inks is found, a colour beyond them is said to be beyond, order is kept."""
     lab = np.vstack([[[50.0, 110.0, -90.0]], ink_lab([[0.4, 0.3, 0.2, 0.0]])])

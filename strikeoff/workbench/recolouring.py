@@ -1,0 +1,333 @@
+"""Flat artwork in other colours: ink planes, pictures and a sheet of many colourways, unmixed once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from strikeoff.artwork.flat_survey import FlatSurvey, KeptWeights, scratch_weights, survey_flat
+from strikeoff.artwork.linear_rgb import LinearRgb, flat_rgb
+from strikeoff.artwork.opening import open_artwork
+from strikeoff.artwork.palette import LEAST_PURE, MOST_UNEXPLAINED_RAGGED, fit_palette, sampled
+from strikeoff.artwork.palette_file import NamedPalette, read_palette
+from strikeoff.artwork.pixels import with_pitch
+from strikeoff.artwork.recolour import RecolouredSource
+from strikeoff.artwork.records import Artwork
+from strikeoff.artwork.unmix import Palette, Unmixer
+from strikeoff.base.canonical import digest_file
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.problems import Problem
+from strikeoff.base.progress import Progress, silent
+from strikeoff.base.units import pitch_mm
+from strikeoff.condition.archive import read_condition
+from strikeoff.condition.record import Condition
+from strikeoff.raster.bands import BandSource
+from strikeoff.raster.tiff_writer import write_planes, write_rgb
+from strikeoff.report.preview import srgb_profile
+from strikeoff.separation.flat import STEPS, FlatSource
+from strikeoff.separation.separate import InkMeter, InkUse
+from strikeoff.spot.book import read_book
+from strikeoff.spot.colourway import MOST_COLOURWAYS, Colourway, read_colourways
+from strikeoff.spot.contrast import MERGE_DE00, ColourPair, colour_pairs
+from strikeoff.spot.edges import edge_curves
+from strikeoff.spot.wishes import ColourwayPrint, print_colourways
+from strikeoff.workbench.artwork import planes_info
+from strikeoff.workbench.colourways import srgb_space
+from strikeoff.workbench.recolouring_report import colourway_problems, colourway_record
+from strikeoff.workbench.recolouring_sheet import SHEETS, Sheet, write_sheet
+from strikeoff.workbench.result import Result
+
+#: What may be made of each colourway.
+MAKES = ("both", "planes", "picture")
+_MAP_PX = 360
+_WORTH_TELLING = 5e-3
+_SAME_SPACE = 2e-4
+
+
+@dataclass(frozen=True)
+class _Job:
+    """What all colourways share."""
+
+    record: Condition
+    digest: str
+    artwork: Artwork
+    space: LinearRgb
+    named: NamedPalette
+    palette: Palette
+    survey: FlatSurvey
+    kept: KeptWeights
+
+
+def recolour_artwork(
+    image: str | Path,
+    palette: str | Path,
+    colourways: Sequence[str | Path],
+    *,
+    condition: str | Path,
+    out: str | Path,
+    make: str = "both",
+    book: str | Path | None = None,
+    sheet: str | Path | None = None,
+    merge_de: float = MERGE_DE00,
+    dpi: float | None = None,
+    assume_profile: str | Path | None = None,
+    progress: Progress = silent,
+) -> Result:
+    """Give flat artwork other colours: each colourway as ink planes and as a picture, and all on one sheet.
+
+    Parameters
+    ----------
+    image : str or Path
+        Artwork of few colours.
+    palette : str or Path
+        Its palette, from `artwork_palette`.
+    colourways : sequence of str or Path
+        Colourways, TOML or CSV.
+    condition : str or Path
+        Condition file.
+    out : str or Path
+        Folder for the files.
+    make : {"both", "planes", "picture"}
+        What is written for each colourway.
+    book : str or Path, optional
+        Swatch book, TOML, for swatches that colourways name.
+    sheet : str or Path, optional
+        Sheet with all colourways: page (.html), paper (.pdf) or picture (.png).
+    merge_de : float
+        CIEDE2000 below which two colours count as merged, above 0.
+    dpi : float, optional
+        Resolution to state, whatever the artwork says. [dots per inch]
+    assume_profile : str or Path, optional
+        ICC profile for artwork that carries none.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    InputError
+        When the palette does not fit the artwork, a colourway names a colour or a swatch that is not
+        there, or a recipe does not fit the condition.
+    """
+    if make not in MAKES:
+        raise UsageError("unknown thing to make", found=make, expected=", ".join(MAKES))
+    if not merge_de > 0:
+        raise UsageError("a difference is above 0", found=merge_de)
+    form = None if sheet is None else Path(sheet).suffix.lower()
+    if form is not None and form not in SHEETS:
+        raise UsageError("unknown kind of sheet", found=form or str(sheet), expected=", ".join(SHEETS))
+    record, digest = read_condition(condition)
+    named = read_palette(palette)
+    ways = _all_ways(colourways, named.names)
+    swatches = None if book is None else read_book(book)
+    artwork = open_artwork(image, assume_profile=assume_profile)
+    source, space, read_as = flat_rgb(artwork)
+    if dpi is not None:
+        source = with_pitch(source, (pitch_mm(dpi), pitch_mm(dpi)))
+    colours = _palette(source, space, named)
+    prints = print_colourways(
+        record, ways, named.names, named.lab, swatches, lambda f: progress("find recipes", f)
+    )
+    unmixer = Unmixer(source, space, colours)
+    _check_fit(unmixer, image)
+    with closing(scratch_weights(unmixer, out)) as kept:
+        survey = survey_flat(unmixer, _MAP_PX, keep=kept.keep, step=lambda f: progress("unmix", f))
+        _check_shares(survey.unexplained, survey.pure, image)
+        job = _Job(record, digest, artwork, space, named, colours, survey, kept)
+        outputs, rows, problems = [], [], [*artwork.problems, *_problems(job)]
+        pairs_of: list[list[ColourPair]] = []
+        for at, way in enumerate(prints):
+            made = _write(job, way, Path(out), make, at, len(prints), progress)
+            pairs = colour_pairs(
+                record.connection.from_relative(named.lab), way.wished_lab(record), way.print_lab(record),
+                survey.borders, merge_de,
+            )  # fmt: skip
+            pairs_of.append(pairs)
+            rows.append(colourway_record(record, way, named.names, pairs, made.use) | {"files": made.files})
+            problems += colourway_problems(rows[-1], ways[at], named.names)
+            outputs += made.outputs
+    if sheet is not None:
+        progress("draw the sheet", 0.0)
+        write_sheet(sheet, Sheet(record, named.names, survey, prints, rows, Path(image).name))
+        outputs.append(Path(sheet))
+    results: dict[str, Any] = {
+        "width_px": artwork.width,
+        "height_px": artwork.height,
+        "read_as": read_as,
+        "colours": [
+            {
+                "name": name,
+                "lab": np.round(named.lab[k], 2).tolist(),
+                "share": round(float(survey.shares[k]), 6),
+            }
+            for k, name in enumerate(named.names)
+        ],
+        "unexplained_share": round(survey.unexplained, 6),
+        "colourways": rows,
+        "cloth_lab": np.round(record.cloth_lab, 3).tolist(),
+        "merge_de": merge_de,
+        "total_ink_limit_percent": round(record.limits.total * 100, 3),
+        "palette": digest_file(palette),
+        "book": None if swatches is None else swatches.digest,
+        "artwork": artwork.digest,
+        "condition": digest,
+        "label": record.label,
+    }
+    return Result(results, tuple(problems), tuple(outputs), "done", tuple(_line(row) for row in rows))
+
+
+def _all_ways(paths: Sequence[str | Path], names: Sequence[str]) -> list[Colourway]:
+    ways = [way for path in paths for way in read_colourways(path, names)]
+    if not 0 < len(ways) <= MOST_COLOURWAYS:
+        raise UsageError("number of colourways", found=len(ways), expected=f"1 to {MOST_COLOURWAYS}")
+    stems = [file_stem(way.name) for way in ways]
+    twice = sorted({stem for stem in stems if stems.count(stem) > 1})
+    if twice:
+        raise InputError(
+            "two colourways have one name",
+            found=twice[0][:60],
+            advice='Name them in their files: name = "...", or the head of the column',
+        )
+    return ways
+
+
+def file_stem(name: str) -> str:
+    """Return a colourway's name as part of a file name.
+
+    Examples
+    --------
+    >>> file_stem("Night / 2 b"), file_stem("..")
+    ('Night-2-b', 'colourway')
+    """
+    return re.sub(r"[^\w.]+", "-", name).strip("-.")[:80] or "colourway"
+
+
+def _palette(source: BandSource, space: LinearRgb, named: NamedPalette) -> Palette:
+    linear = space.from_lab(named.lab)
+    held = space.holds(linear)
+    if not held.all():
+        raise InputError(
+            "the artwork's colour space does not hold a colour of the palette",
+            found=named.names[int(np.argmin(held))],
+        )
+    linear = np.clip(linear, 0.0, 1.0)
+    if named.noise is not None and named.mixing is not None:
+        return Palette(linear, named.noise, named.mixing)
+    fitted = fit_palette(source, space, linear, named.noise)
+    return fitted if named.mixing is None else Palette(linear, fitted.noise, named.mixing)
+
+
+def _check_fit(unmixer: Unmixer, image: str | Path) -> None:
+    """Refuse after a few bands what the whole would only show later."""
+    _check_shares(*sampled(unmixer), image)
+
+
+def _check_shares(unexplained: float, pure: float, image: str | Path) -> None:
+    if unexplained > MOST_UNEXPLAINED_RAGGED or pure < LEAST_PURE:
+        raise InputError(
+            "palette does not fit the artwork",
+            path=image,
+            found=f"{unexplained:.0%} of the pixels are no mixture of its colours, {pure:.0%} are one alone",
+            expected="flat artwork and all of its colours",
+            advice="Find its palette with 'artwork palette'; pictures go through 'artwork separate'",
+        )
+
+
+def _problems(job: _Job) -> list[Problem]:
+    found = []
+    if job.named.artwork is not None and job.named.artwork != job.artwork.digest:
+        found.append(Problem("warning", "palette", "was found in other artwork than this"))
+    if job.survey.unexplained > _WORTH_TELLING:
+        found.append(
+            Problem(
+                "warning",
+                "palette",
+                "a colour may be missing: pixels that are no mixture take the nearest",
+                found=f"{job.survey.unexplained:.2%} of the pixels",
+            )
+        )
+    absent = [name for name, share in zip(job.named.names, job.survey.shares, strict=True) if share == 0]
+    if absent:
+        found.append(
+            Problem("note", "palette", "colours that the artwork does not hold", ", ".join(absent)[:200])
+        )
+    return found
+
+
+@dataclass(frozen=True)
+class _Made:
+    outputs: list[Path]
+    files: dict[str, str]
+    use: InkUse | None
+
+
+def _write(
+    job: _Job, way: ColourwayPrint, folder: Path, make: str, at: int, count: int, progress: Progress
+) -> _Made:
+    """Write what one colourway is made into."""
+    stem = file_stem(way.name)
+    outputs, files, use = [], {}, None
+    info = {
+        "colourway": way.name,
+        "artwork": {"name": Path(job.artwork.path).name, "digest": job.artwork.digest},
+        "palette": list(job.named.names),
+    }
+    shares = {"planes": 0.5, "picture": 1.0} if make == "both" else {make: 1.0}
+    begun = 0.0
+    for what, ended in shares.items():
+        path = folder / f"{stem}-{what}.tif"
+
+        def step(stage: str, fraction: float, begun: float = begun, ended: float = ended) -> None:
+            progress("write colourways", (at + begun + fraction * (ended - begun)) / count)
+
+        if what == "planes":
+            use = _write_planes(job, way, path, info, step)
+        else:
+            picture = _picture(job, way)
+            write_rgb(path, picture, profile=srgb_profile(), info=info, progress=step)
+        outputs.append(path)
+        files[what] = path.name
+        begun = ended
+    return _Made(outputs, files, use)
+
+
+def _write_planes(job: _Job, way: ColourwayPrint, path: Path, info: dict[str, Any], step: Progress) -> InkUse:
+    record = job.record
+    curves = edge_curves(record.inverse.quick, way.recipes, job.survey.mixed, STEPS)
+    planes = FlatSource(job.kept, np.rint(way.recipes * 65535.0).astype(np.uint16), curves)
+    meter = InkMeter(planes, record.inks, record.limits.total, tuple(record.limits.weights))
+    write_planes(
+        path, meter, ink_names=record.inks, info=planes_info(record, job.digest) | info, progress=step
+    )
+    return meter.use()
+
+
+def _picture(job: _Job, way: ColourwayPrint) -> RecolouredSource:
+    """Return the artwork in the wished colours, as artwork again: its white is the cloth."""
+    screen = srgb_space(8 if job.space.codes == 256 else 16)
+    same = np.abs(job.space.curves - screen.curves).max() < _SAME_SPACE
+    if same and np.abs(job.space.matrix - screen.matrix).max() < _SAME_SPACE:
+        screen = job.space
+    linear = screen.from_lab(job.record.connection.to_relative(way.wished_lab(job.record)))
+    touched = tuple(wish.kind != "stays" for wish in way.wishes)
+    if screen is job.space:
+        kept = ~np.array(touched)
+        linear[kept] = job.palette.linear[kept]
+    return RecolouredSource(job.kept, linear, touched, screen)
+
+
+def _line(row: dict[str, Any]) -> str:
+    far = [colour["name"] for colour in row["colours"] if colour["in_reach"] is False]
+    merged = [" and ".join(pair["colours"]) for pair in row["pairs"] if pair["merges"]]
+    words = [f"{len(far)} out of reach ({', '.join(far)})" if far else "all in reach"]
+    words += [f"merge: {'; '.join(merged)}"] if merged else []
+    return f"{row['name']}: {'; '.join(words)}"

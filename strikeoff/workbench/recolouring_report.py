@@ -1,0 +1,140 @@
+"""What is said of a colourway, for programs and for people."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from strikeoff.base.problems import Problem
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.condition.record import Condition
+from strikeoff.report.screen_colour import hex_colour
+from strikeoff.separation.separate import InkUse
+from strikeoff.spot.colourway import Colourway
+from strikeoff.spot.contrast import ColourPair
+from strikeoff.spot.direction import difference_words
+from strikeoff.spot.recipes import Printed
+from strikeoff.spot.wishes import ColourwayPrint, Wish
+
+
+def colourway_record(
+    record: Condition,
+    way: ColourwayPrint,
+    names: Sequence[str],
+    pairs: Sequence[ColourPair],
+    use: InkUse | None,
+) -> dict[str, Any]:
+    """Return a colourway as values that JSON can hold."""
+    ink = None
+    if use is not None:
+        ink = {
+            "mean_coverage_percent": {
+                name: round(value * 100, 4) for name, value in zip(use.inks, use.mean_coverage, strict=True)
+            },
+            "highest_total_percent": round(use.max_total * 100, 3),
+        }
+    return {
+        "name": way.name,
+        "colours": [
+            _colour(record, name, wish, one)
+            for name, wish, one in zip(names, way.wishes, way.prints, strict=True)
+        ],
+        "pairs": [_pair(names, pair) for pair in pairs],
+        "ink": ink,
+    }
+
+
+def _colour(record: Condition, name: str, wish: Wish, one: Printed) -> dict[str, Any]:
+    white = record.under(*one.light).view.white
+    target = one.target_lab
+    from_cloth = float(delta_e_2000(record.under(*one.light).lab(np.zeros((1, record.n_inks)))[0], one.lab))
+    return {
+        "name": name,
+        "wish": wish.words,
+        "kind": wish.kind,
+        "light": {"illuminant": one.light[0], "observer": one.light[1]},
+        "wished_lab": None if target is None else np.round(target, 3).tolist(),
+        "wished_hex": None if target is None else hex_colour(target, white),
+        "recipe_percent": {
+            ink: round(float(amount) * 100, 3)
+            for ink, amount in zip(record.inks, one.inks, strict=True)
+            if amount > 0
+        },
+        "lab": np.round(one.lab, 3).tolist(),
+        "hex": hex_colour(one.lab, white),
+        "de00": None if one.de00 is None else round(one.de00, 3),
+        "de00_u90": None if one.de00_u90 is None else round(one.de00_u90, 3),
+        "in_reach": one.in_reach,
+        "direction": list(difference_words(target, one.lab))
+        if target is not None and one.in_reach is False
+        else [],
+        "de00_from_cloth": round(from_cloth, 3),
+    }
+
+
+def _pair(names: Sequence[str], pair: ColourPair) -> dict[str, Any]:
+    return {
+        "colours": [names[pair.first], names[pair.second]],
+        "neighbours": pair.is_neighbour,
+        "de00_artwork": round(pair.before, 3),
+        "de00_wished": round(pair.wished, 3),
+        "de00": round(pair.printed, 3),
+        "lightness_artwork": round(pair.lightness_before, 3),
+        "lightness": round(pair.lightness_printed, 3),
+        "merges": pair.merges,
+        "merge_wished": pair.merges and pair.is_wished,
+        "turns": pair.turns,
+    }
+
+
+def colourway_problems(row: dict[str, Any], way: Colourway, names: Sequence[str]) -> list[Problem]:
+    """Return what is worth telling of a colourway."""
+    where = f"colourway {row['name']}"
+    found = []
+    stay = [name for name in names if name not in way.changes]
+    if stay:
+        found.append(
+            Problem(
+                "note",
+                where,
+                "colours that it does not name stay as the artwork has them",
+                ", ".join(stay)[:200],
+            )
+        )
+    for colour in row["colours"]:
+        if colour["in_reach"] is False:
+            words = ", ".join(colour["direction"]) or "close"
+            found.append(
+                Problem(
+                    "warning",
+                    f"{where}, {colour['name']}",
+                    f"out of reach; the nearest that can be printed is {words}",
+                    found=f"CIEDE2000 {colour['de00']:.2f}",
+                )
+            )
+    for pair in row["pairs"]:
+        both = " and ".join(pair["colours"])
+        if pair["merges"]:
+            as_wished = pair["merge_wished"]
+            found.append(
+                Problem(
+                    "note" if as_wished else "warning",
+                    where,
+                    f"{both} merge" + (", as wished" if as_wished else ""),
+                    found=f"CIEDE2000 {pair['de00']:.2f} between them",
+                    expected=f"{pair['de00_artwork']:.1f} in the artwork",
+                )
+            )
+    turned = sum(pair["turns"] for pair in row["pairs"])
+    if turned:
+        found.append(
+            Problem(
+                "note",
+                where,
+                "light and dark change places between neighbours",
+                found=f"{turned} of {sum(pair['neighbours'] for pair in row['pairs'])} pairs",
+            )
+        )
+    return found
