@@ -21,12 +21,14 @@ def main() -> None:
         from fuzz_readers import ALLOWED, READERS
 
         import strikeoff.artwork.opening
+        import strikeoff.artwork.palette_file
         import strikeoff.condition.archive
         import strikeoff.icc.profile
         import strikeoff.inks.press_file
         import strikeoff.measurement.light_file
         import strikeoff.measurement.read
         import strikeoff.raster.tiff_reader
+        import strikeoff.spot.colourway
         import strikeoff.spot.compiled
         import strikeoff.verification.tolerances  # noqa: F401
     if len(sys.argv) < 3:

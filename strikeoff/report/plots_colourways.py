@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.files import atomic_path
 from strikeoff.report.figures import Drawing, drawing_style, svg_figure
-from strikeoff.report.style import INK, MUTED
+from strikeoff.report.style import INK, LINE, MUTED
 
 #: Colourways beside each other.
 ACROSS = 2
@@ -147,6 +147,8 @@ def _row(axes: Any, view: SwatchView, x: float, y: float, columns: int) -> None:
     halves = [view.printed] if view.wished is None else [view.wished, view.printed]
     for k, colour in enumerate(halves):
         _patch(axes, x + k * 0.5 / len(halves), y + 0.02, 0.5 / len(halves), _ROW_IN - 0.05, colour)
+    # A swatch of the cloth's own white needs an outline to be seen.
+    axes.plot(*_box(x, y + 0.02, 0.5, _ROW_IN - 0.05), color=LINE, linewidth=0.5)
     axes.text(x + 0.58, y + 0.075, _short(view.name, 24 // columns), fontsize=7, color=INK, va="center")
     if columns == 1:
         edge = x + _WIDE_IN - 2 * _MARGIN_IN
@@ -159,6 +161,10 @@ def _row(axes: Any, view: SwatchView, x: float, y: float, columns: int) -> None:
         color=MUTED,
         va="center",
     )
+
+
+def _box(x: float, y: float, wide: float, high: float) -> tuple[list[float], list[float]]:
+    return [x, x + wide, x + wide, x, x], [y, y, y + high, y + high, y]
 
 
 def _patch(axes: Any, x: float, y: float, wide: float, high: float, colour: str) -> None:

@@ -134,11 +134,11 @@ def recolour_artwork(
     if dpi is not None:
         source = with_pitch(source, (pitch_mm(dpi), pitch_mm(dpi)))
     colours = _palette(source, space, named)
+    unmixer = Unmixer(source, space, colours)
+    _check_fit(unmixer, image)
     prints = print_colourways(
         record, ways, named.names, named.lab, swatches, lambda f: progress("find recipes", f)
     )
-    unmixer = Unmixer(source, space, colours)
-    _check_fit(unmixer, image)
     with closing(scratch_weights(unmixer, out)) as kept:
         survey = survey_flat(unmixer, _MAP_PX, keep=kept.keep, step=lambda f: progress("unmix", f))
         _check_shares(survey.unexplained, survey.pure, image)

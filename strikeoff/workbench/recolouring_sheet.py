@@ -105,7 +105,7 @@ def _view(sheet: Sheet, way: ColourwayPrint, row: dict[str, Any]) -> ColourwayVi
     )
     far = sum(colour["in_reach"] is False for colour in row["colours"])
     merged = [" + ".join(pair["colours"]) for pair in row["pairs"] if pair["merges"]]
-    words = f"{far} of {len(swatches)} out of reach" if far else "all in reach"
+    words = f"{sheet.record.label}: " + (f"{far} of {len(swatches)} out of reach" if far else "all in reach")
     return ColourwayView(
         row["name"], picture, swatches, words + (f"; merge: {', '.join(merged)}" if merged else "")
     )

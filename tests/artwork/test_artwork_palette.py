@@ -71,7 +71,7 @@ def test_new_drawings_that_came_badly_are_right_or_doubted(way):
 
 
 def test_a_person_gives_the_number():
-    pixels, codes, _, _ = flat_drawings.draw(1002, "jpeg 75", (120, 150), 6)
+    pixels, *_ = flat_drawings.draw(1002, "jpeg 75", (120, 150), 6)
     free = find_palette(ArraySource(pixels), SPACE)
     few = find_palette(ArraySource(pixels), SPACE, count=3)
     assert len(few.palette.linear) == 3

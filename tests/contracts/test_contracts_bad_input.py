@@ -119,6 +119,31 @@ def test_bad_pictures(name, condition, tmp_path):
     )
 
 
+def test_recolouring_of_what_does_not_fit(condition, image, tmp_path):
+    """A picture takes no palette; colourways must name what is there."""
+    from PIL import Image
+
+    palette, way, out = tmp_path / "p.toml", tmp_path / "way.csv", tmp_path / "out"
+    palette.write_text(
+        'schema = "strikeoff/palette/2"\n[[colour]]\nname = "a"\nhex = "#102030"\n'
+        '[[colour]]\nname = "b"\nhex = "#f0e0d0"\n'
+    )
+    way.write_text("from,to\na,#405060\n")
+    words = ["artwork", "recolour", image, palette, way, "--condition", condition, "--out", out]
+    refused(words, tmp_path, 3, "palette does not fit the artwork", "artwork separate")
+    flat = np.full((20, 30, 3), (16, 32, 48), np.uint8)
+    flat[:, 20:] = (240, 224, 208)
+    Image.fromarray(flat).save(tmp_path / "flat.png")
+    words[2] = tmp_path / "flat.png"
+    way.write_text("from,to\nb,Nowhere\n")
+    refused(words, tmp_path, 3, "no such swatch", "--book")
+    way.write_text("from,to\nc,#405060\n")
+    refused(words, tmp_path, 3, "palette has no such colour", "row 1")
+    palette.write_text("colour = 7")
+    refused(words, tmp_path, 3, "not a palette", "p.toml")
+    refused([*words, "--make", "all"], tmp_path, 2, "--make")
+
+
 @pytest.mark.parametrize(
     "name", ["whole file cut off", "cut off", "a header of 100 gigapixels", "a text", "empty"]
 )

@@ -120,3 +120,43 @@ def test_a_closed_stream_is_no_fault(stream):
     )
     assert done.returncode == 2
     assert "Traceback" not in done.stderr + done.stdout
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").is_file(), reason="needs Linux's /proc to time the signal")
+def test_recolouring_that_is_stopped_leaves_nothing(condition, tmp_path):
+    """The signal comes when the scratch file is open: it vanishes too."""
+    import numpy as np
+    from PIL import Image
+
+    pixels = np.full((6000, 1500, 3), 255, np.uint8)
+    pixels[:, ::7] = (20, 60, 120)
+    Image.fromarray(pixels).save(tmp_path / "a.png")
+    (tmp_path / "p.toml").write_text(
+        'schema = "strikeoff/palette/2"\nmixing = "linear"\nnoise_percent = 0.2\n'
+        '[[colour]]\nname = "a"\nhex = "#ffffff"\n[[colour]]\nname = "b"\nhex = "#143c78"\n'
+    )
+    (tmp_path / "way.csv").write_text("from,to\nb,#506070\n")
+    before = listing(tmp_path)
+    words = ["artwork", "recolour", "a.png", "p.toml", "way.csv", "--condition", condition, "--out", "."]
+    with subprocess.Popen(
+        [PROGRAM, *words, "--quiet"], cwd=tmp_path, stderr=subprocess.PIPE, text=True
+    ) as process:
+        start = time.monotonic()
+        while not scratch_open(process.pid, tmp_path) and time.monotonic() - start < WAIT_S:
+            time.sleep(0.002)
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=WAIT_S)
+    assert (process.returncode, err) == (130, "error: cancelled. No half-written file is left\n")
+    assert listing(tmp_path) == before
+
+
+def scratch_open(pid, folder):
+    """Whether the process holds a nameless file in a folder."""
+    for link in Path(f"/proc/{pid}/fd").glob("*"):
+        try:
+            target = str(link.readlink())
+        except OSError:
+            continue
+        if target.startswith(str(folder)) and target.endswith("(deleted)"):
+            return True
+    return False

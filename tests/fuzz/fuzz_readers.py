@@ -307,6 +307,44 @@ def _book_file():
     return read_book
 
 
+_PALETTE = b"""schema = "strikeoff/palette/2"
+mixing = "linear"
+noise_percent = 0.2
+[[colour]]
+name = "ground"
+lab = [92.5, -1, 4]
+[[colour]]
+name = "leaf"
+hex = "#2a9d8f"
+"""
+
+_COLOURWAY = b"""name = "Frost"
+[[colour]]
+from = "ground"
+lab = [90, 0, -3]
+[[colour]]
+from = "leaf"
+recipe_percent = {C = 20, M = 5}
+"""
+
+
+def _palette_file():
+    from strikeoff.artwork.palette_file import read_palette
+
+    return read_palette
+
+
+def _read_colourways(suffix):
+    from strikeoff.spot.colourway import read_colourways
+
+    def read(data, folder):
+        path = folder / f"way{suffix}"
+        path.write_bytes(data)
+        read_colourways(path, ("ground", "leaf"))
+
+    return read
+
+
 def _profiles():
     from PIL import ImageCms
 
@@ -368,6 +406,12 @@ READERS = {
     "book": Reader(lambda: [_BOOK], _read_file(_book_file)),
     "spots": Reader(lambda: [_spots()], _SPOTS),
     "spots-record": _member(_spots, "spots.json", _SPOTS),
+    "palette": Reader(lambda: [_PALETTE], _read_file(_palette_file)),
+    "colourway": Reader(lambda: [_COLOURWAY], lambda data, folder: _read_colourways(".toml")(data, folder)),
+    "colourways": Reader(
+        lambda: [b"from,Frost,Dusk\nground,#f0f4f8,lab 20 5 -20\nleaf,inks C 20 M 5,Deep Sea\n"],
+        lambda data, folder: _read_colourways(".csv")(data, folder),
+    ),
     "profile": Reader(_profiles, _read_profile),
     "planes": Reader(_planes, _read_planes),
 }
