@@ -10,7 +10,7 @@ R. G. Keys, IEEE Trans. Acoustics, Speech, Signal Processing 29 (1981), 1153-116
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
+from strikeoff.raster.artwork_kernels import COMPILED, ArtworkKernels
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.lattice import Lattice, as_lattice
 from strikeoff.raster.neighbours import laid_out
@@ -114,6 +115,8 @@ class PeriodicTile:
         Most of each ink and of all together; default full tone.
     columns : tuple of int, optional
         First pixel of a row that is read, and the one after the last; all of them when None.
+    kernels : ArtworkKernels
+        How it is computed.
     """
 
     source: BandSource
@@ -122,6 +125,7 @@ class PeriodicTile:
     lattice: str | Lattice = "straight"
     limits: InkLimits | None = None
     columns: tuple[int, int] | None = None
+    kernels: ArtworkKernels = field(default=COMPILED, repr=False)
 
     def __post_init__(self) -> None:
         if self.source.dtype != np.uint16:
@@ -156,7 +160,7 @@ class PeriodicTile:
         lowest = int(start.min())
         places = np.arange(lowest, int(start.max()) + weights.shape[1])
         more = -(last - first) % _LANES
-        offset = np.pad(start - lowest, (0, more), mode="edge")
+        offset = np.asarray(np.pad(start - lowest, (0, more), mode="edge"), dtype=np.int64)
         return places, offset, np.pad(weights, ((0, more), (0, 0)), mode="edge").astype(np.float32)
 
     def read(self, y0: int, y1: int) -> NDArray[np.uint16]:
@@ -164,8 +168,6 @@ class PeriodicTile:
 
         In memory they stand line by line and channel by channel.
         """
-        from strikeoff.raster.kernels_resample import resample_rows
-
         start, weights = self._rows
         places, column_start, column_weights = self._columns
         limits = self.limits or InkLimits((65535,) * self.channels, 65535 * self.channels)
@@ -181,10 +183,9 @@ class PeriodicTile:
             last = int(first[-1]) + weights.shape[1]
             band, index = laid_out(self.source, as_lattice(self.lattice), int(first[0]), last, places)
             target = out[top - y0 : top - y0 + rows]
-            resample_rows(
-                band, first - first[0], weights[row : row + rows], index, column_start, column_weights,
-                caps, limits.total, target,
-            )  # fmt: skip
+            down = first - first[0], weights[row : row + rows]
+            across = column_start, column_weights
+            self.kernels.resample(band, down, index, across, caps, limits.total, target)
             top += rows
         return np.moveaxis(out, 1, 2)
 

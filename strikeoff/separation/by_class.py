@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
+from strikeoff.raster.artwork_kernels import COMPILED, ArtworkKernels
 from strikeoff.raster.bands import Band, BandSource, FramedSource, check_rows
-from strikeoff.raster.tables import InkTable, apply_table
+from strikeoff.raster.tables import InkTable
 
 
 @dataclass(frozen=True)
@@ -24,10 +25,13 @@ class ClassTables:
         One uint8 channel: which table a pixel goes through.
     tables : tuple of InkTable
         By code; equal ones may stand at several codes. All take the same samples and give the same inks.
+    kernels : ArtworkKernels
+        How they are computed.
     """
 
     classes: BandSource
     tables: tuple[InkTable, ...]
+    kernels: ArtworkKernels = field(default=COMPILED, repr=False)
 
     def __post_init__(self) -> None:
         shapes = {(table.channels, table.n_inks) for table in self.tables}
@@ -44,7 +48,7 @@ class ClassTables:
 
         Notes
         -----
-        A pixel gets the very codes that `apply_table` gives it with its table.
+        A pixel gets the very codes that the kernel gives it with its table.
         """
         codes = self.classes.read(y0, y0 + pixels.shape[0])[..., 0]
         if codes.shape != pixels.shape[:2]:
@@ -54,11 +58,11 @@ class ClassTables:
             raise InputError("pixel of an unknown class", found=int(present[-1]))
         used = {id(self.tables[code]): self.tables[code] for code in present}
         if len(used) == 1:
-            return apply_table(pixels, next(iter(used.values())))
+            return self.kernels.interpolate(pixels, next(iter(used.values())), None)
         out = np.empty((*codes.shape, self.tables[0].n_inks), np.uint16)
         for key, table in used.items():
             own = np.array([id(one) == key for one in self.tables])[codes]
-            out[own] = apply_table(np.ascontiguousarray(pixels[own])[None], table)[0]
+            out[own] = self.kernels.interpolate(np.ascontiguousarray(pixels[own])[None], table, None)[0]
         return out
 
 

@@ -8,15 +8,16 @@ inks give way first. Where nothing lies below, a tint is its table, exactly.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
+from strikeoff.raster.artwork_kernels import COMPILED, ArtworkKernels
 from strikeoff.raster.bands import Band, BandSource, FramedSource, check_rows
-from strikeoff.raster.tables import InkTable, apply_table
+from strikeoff.raster.tables import InkTable
 from strikeoff.separation.by_class import ClassTables
 
 _FULL = 65535
@@ -61,6 +62,8 @@ class NamedSource(FramedSource):
         Named channel of the source and its inks by code, uint16, shape (65536, n_inks).
     by_class : ClassTables, optional
         In place of ``table``: one for each class of objects.
+    kernels : ArtworkKernels
+        How ``table`` is computed; those of classes have their own.
     """
 
     source: BandSource
@@ -70,6 +73,7 @@ class NamedSource(FramedSource):
     limit: float
     tints: tuple[tuple[int, NDArray[np.uint16]], ...] = ()
     by_class: ClassTables | None = None
+    kernels: ArtworkKernels = field(default=COMPILED, repr=False)
 
     @property
     def channels(self) -> int:
@@ -87,7 +91,7 @@ class NamedSource(FramedSource):
         band = self.source.read(y0, y1)
         samples = np.ascontiguousarray(band[..., : self.table.channels])
         if self.by_class is None:
-            process = apply_table(samples, self.table)
+            process = self.kernels.interpolate(samples, self.table, None)
         else:
             process = self.by_class.inks(samples, y0)
         wide = np.uint16(257 if band.dtype == np.uint8 else 1)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
+from strikeoff.raster.artwork_kernels import COMPILED, ArtworkKernels
 from strikeoff.raster.bands import Band, BandSource, FramedSource, check_rows
-from strikeoff.raster.tables import InkTable, apply_table
+from strikeoff.raster.tables import InkTable
 
 _FULL = 65535.0
 
@@ -47,7 +48,7 @@ class SeparatedSource(FramedSource):
 
     table: InkTable
     workers: int | None = None
-    interpolate: Callable[..., NDArray[np.uint16]] = field(default=apply_table, repr=False)
+    kernels: ArtworkKernels = field(default=COMPILED, repr=False)
 
     @property
     def channels(self) -> int:
@@ -62,7 +63,7 @@ class SeparatedSource(FramedSource):
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive)."""
         check_rows(self, y0, y1)
-        return self.interpolate(self.source.read(y0, y1), self.table, workers=self.workers)
+        return self.kernels.interpolate(self.source.read(y0, y1), self.table, self.workers)
 
 
 def separated(artwork_source: BandSource, table: InkTable, *, workers: int | None = None) -> SeparatedSource:

@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 
 from strikeoff.inks.guard import laid_down_plain
 from strikeoff.inks.spaces import InkSpaces
+from strikeoff.raster import artwork_kernels
+from strikeoff.raster.artwork_kernels import ArtworkKernels
 from strikeoff.raster.bands import ArraySource, Band
 from strikeoff.raster.packing import pack_levels
 from strikeoff.raster.resample import PeriodicTile, resample_plain
@@ -49,8 +51,8 @@ class Backend:
         Laid-down ink and DiffusionTables to levels.
     pack : callable
         Levels and bits to packed planes ``(inks, rows, bytes)``.
-    interpolate : callable
-        As ``separate``, with the number of threads or None, rounded to codes: what a SeparatedSource takes.
+    artwork : ArtworkKernels
+        What the sources between artwork and planes take.
     kernels : PixelKernels
         What the sources between planes and drops take.
     tolerance_codes : dict of str to float
@@ -64,7 +66,7 @@ class Backend:
     screen: Callable[[Band, InkMasks, int, NDArray[np.uint16] | None], Levels]
     diffuse: Callable[[Band, DiffusionTables], Levels]
     pack: Callable[[Levels, int], Levels]
-    interpolate: Callable[..., NDArray[np.uint16]]
+    artwork: ArtworkKernels
     kernels: PixelKernels
     tolerance_codes: dict[str, float]
 
@@ -77,16 +79,12 @@ def steps() -> tuple[str, ...]:
     >>> steps()
     ('separate', 'enlarge', 'lay_down', 'screen', 'diffuse', 'pack')
     """
-    told = ("name", "interpolate", "kernels", "tolerance_codes")
+    told = ("name", "artwork", "kernels", "tolerance_codes")
     return tuple(field.name for field in fields(Backend) if field.name not in told)
 
 
 def plain_backend() -> Backend:
     """Return the references: the definitions, in plain Python and numpy."""
-
-    def interpolate(pixels: Band, table: InkTable, workers: int | None = None) -> NDArray[np.uint16]:
-        return np.floor(apply_table_reference(pixels, table) + 0.5).astype(np.uint16)
-
     return Backend(
         name="plain",
         separate=apply_table_reference,
@@ -95,7 +93,7 @@ def plain_backend() -> Backend:
         screen=screen_plain,
         diffuse=diffuse_plain,
         pack=pack_levels,
-        interpolate=interpolate,
+        artwork=artwork_kernels.PLAIN,
         kernels=PLAIN,
         tolerance_codes={},
     )
@@ -134,7 +132,7 @@ def compiled_backend() -> Backend:
         screen=screen,
         diffuse=diffuse,
         pack=pack,
-        interpolate=apply_table,
+        artwork=artwork_kernels.COMPILED,
         kernels=COMPILED,
         tolerance_codes={"separate": 0.5 + 1e-6, "enlarge": 1.0},
     )
