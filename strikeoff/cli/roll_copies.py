@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path, number, size_mm
+from strikeoff.cli.params import dpi, file_path, number, size_mm
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -32,6 +32,12 @@ if TYPE_CHECKING:
     help="Every other row or column stands on its head.",
 )
 @click.option("--fill", is_flag=True, help="Fill the last row with spare copies.")
+@click.option("--artwork", metavar="NAME", help="Artwork of the copies, in the layout.")
+@click.option("--mirror-bleed", is_flag=True, help="Artwork without bleed: its mirror image stands there.")
+@click.option(
+    "--dpi", metavar="X[xY]", type=dpi, help="Rows of the layout come after whole pixels of this press."
+)
+@click.option("--layout", metavar="FILE", type=file_path, help="Layout document to write.")
 @click.option("--drawing", metavar="FILE", type=file_path, help="Drawing to write, SVG or PDF.")
 def copies(**options: Any) -> Result:
     """Count the copies that a grid over the width will hold."""

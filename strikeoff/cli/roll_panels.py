@@ -1,4 +1,4 @@
-"""``strikeoff roll panels``: work wider than the cloth."""
+"""``strikeoff roll panels``: work larger than the cloth."""
 
 from __future__ import annotations
 
@@ -34,6 +34,17 @@ if TYPE_CHECKING:
 @click.option("--pole", metavar="MM", type=number, help="Diameter of poles in pockets above and below [mm].")
 @click.option("--stretch", metavar="PCT", type=number, help="How much the frame stretches the cloth [%].")
 @click.option("--eyelets", metavar="MM", type=number, help="Eyelets at most so far apart [mm].")
+@click.option(
+    "--longest", metavar="MM", type=number, help="Most printed length of a panel; higher work has rows [mm]."
+)
+@click.option("--artwork", metavar="NAME", help="Artwork of the panels, in the layout.")
+@click.option(
+    "--whole-artwork",
+    is_flag=True,
+    help="Artwork with hems, pockets, trim; else they mirror what is seen.",
+)
+@click.option("--gap", metavar="MM", type=number, help="Finished cloth between panels of the layout [mm].")
+@click.option("--layout", metavar="FILE", type=file_path, help="Layout document to write.")
 @click.option("--drawing", metavar="FILE", type=file_path, help="Panel map to write, SVG or PDF.")
 def panels(**options: Any) -> Result:
     """Split work that is wider than the cloth into panels."""

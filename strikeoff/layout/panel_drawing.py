@@ -29,46 +29,61 @@ def panel_map_svg(
     scale = min(_BOX[0] / plan.cloth_mm[0], _BOX[1] / plan.cloth_mm[1])
     bottom = _TOP + plan.cloth_mm[1] * scale
     first = plan.panels[0]
-    size, width = first.printed_mm, first.end_mm - first.start_mm
+    size, width, height = first.printed_mm, first.end_mm - first.start_mm, first.bottom_mm - first.top_mm
     body = [
         svg.words(_LEFT, 56, title, 40, bold=True),
         svg.words(
             _LEFT,
             106,
             f"{len(plan.panels)} panels, each {size[0]:.0f} × {size[1]:.0f} mm printed, "
-            f"{width:.0f} × {plan.cloth_mm[1]:.0f} finished",
+            f"{width:.0f} × {height:.0f} finished",
             32,
         ),
-        *_panels(plan, scale, bottom),
+        *_panels(plan, scale),
         *(_eyelets(plan, scale, eyelets_mm) if eyelets_mm is not None else ()),
     ]
     body += [svg.words(_LEFT, bottom + 60 + 32 * k, line, 22) for k, line in enumerate(notes)]
     return svg.page(_WIDTH, bottom + 70 + 32 * len(notes), title, body)
 
 
-def _panels(plan: PanelMap, scale: float, bottom: float) -> Iterator[str]:
+def _panels(plan: PanelMap, scale: float) -> Iterator[str]:
     for panel in plan.panels:
-        left, width = _LEFT + panel.start_mm * scale, (panel.end_mm - panel.start_mm) * scale
-        yield svg.rectangle(left, _TOP, width, bottom - _TOP, svg.PIECE, kind="panel")
-    for panel in plan.panels[1:]:
-        left = _LEFT + panel.start_mm * scale
-        if plan.overlap_mm > 0:
-            yield svg.rectangle(
-                left, _TOP, plan.overlap_mm * scale, bottom - _TOP, svg.MARK, line=1, kind="shared"
-            )
+        yield _box(panel.start_mm, panel.top_mm, panel.end_mm, panel.bottom_mm, scale, svg.PIECE, "panel", 2)
+    if plan.overlap_mm > 0:
+        wide, high = plan.cloth_mm
+        for left in sorted({p.start_mm for p in plan.panels} - {0.0}):
+            yield _box(left, 0.0, left + plan.overlap_mm, high, scale, svg.MARK, "shared", 1)
+        for top in sorted({p.top_mm for p in plan.panels} - {0.0}):
+            yield _box(0.0, top, wide, top + plan.overlap_mm, scale, svg.MARK, "shared", 1)
     side, end = plan.side_mm * scale, plan.end_mm * scale
     inner = (plan.cloth_mm[0] - 2 * plan.side_mm) * scale, (plan.cloth_mm[1] - 2 * plan.end_mm) * scale
     yield svg.rectangle(_LEFT + side, _TOP + end, *inner, stroke="#2b6ca3", line=1.5, kind="seen")
     for panel in plan.panels:
         middle = _LEFT + (panel.start_mm + panel.end_mm) / 2 * scale
-        size = min(90.0, (panel.end_mm - panel.start_mm) * scale / 3, (bottom - _TOP) / 4)
-        top = (_TOP + bottom) / 2 - size
+        high = (panel.bottom_mm - panel.top_mm) * scale
+        size = min(90.0, (panel.end_mm - panel.start_mm) * scale / 3, high / 4)
+        top = _TOP + (panel.top_mm + panel.bottom_mm) / 2 * scale - size
         yield (
             f'<path d="M{middle:.1f},{top - size * 0.8:.1f} l{size * 0.4:.1f},{size * 0.6:.1f} '
             f'h{-size * 0.8:.1f} z" fill="{svg.ALARM}"/>'
         )
         yield svg.words(middle, top + size * 0.9, str(panel.number), size, anchor="middle", bold=True)
         yield svg.words(middle, top + size * 1.4, "UP", size * 0.35, anchor="middle", bold=True)
+
+
+def _box(
+    left: float, top: float, right: float, bottom: float, scale: float, fill: str, kind: str, line: float
+) -> str:
+    """Draw part of the cloth, in its millimetres."""
+    return svg.rectangle(
+        _LEFT + left * scale,
+        _TOP + top * scale,
+        (right - left) * scale,
+        (bottom - top) * scale,
+        fill,
+        line=line,
+        kind=kind,
+    )
 
 
 def _eyelets(plan: PanelMap, scale: float, apart_mm: float) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""Work wider than the cloth, split into panels: what to print, where panels meet, where eyelets stand.
+"""Work larger than the cloth, split into panels: what to print, where panels meet, where eyelets stand.
 
 References
 ----------
@@ -44,6 +44,8 @@ class PanelJob:
         Diameter of the poles in pockets above and below, 0 for none. [mm]
     stretch_percent : float
         How much the frame stretches the cloth. [%]
+    longest_mm : float, optional
+        Most printed length of a panel; work that is higher is split into rows too. [mm]
     """
 
     visible_w_mm: float
@@ -57,18 +59,21 @@ class PanelJob:
     hem_mm: float = 0.0
     pole_mm: float = 0.0
     stretch_percent: float = 0.0
+    longest_mm: float | None = None
 
 
 @dataclass(frozen=True)
 class Panel:
-    """One panel, numbered from the left as it hangs, its top first through the press.
+    """One panel, numbered from the left as it hangs, row by row, its top first through the press.
 
     Attributes
     ----------
     number : int
-        1 is the leftmost.
+        1 is the leftmost above.
     start_mm, end_mm : float
         Of the finished, unstretched cloth, from its left edge. [mm]
+    top_mm, bottom_mm : float
+        The same from its upper edge. [mm]
     printed_mm : tuple of float
         Size to print (across, along). [mm]
     """
@@ -76,6 +81,8 @@ class Panel:
     number: int
     start_mm: float
     end_mm: float
+    top_mm: float
+    bottom_mm: float
     printed_mm: tuple[float, float]
 
 
@@ -86,7 +93,7 @@ class PanelMap:
     Attributes
     ----------
     panels : tuple of Panel
-        From the left.
+        From the left, row by row.
     cloth_mm : tuple of float
         Finished size before making up: pockets, hems, trim included (across, along). [mm]
     side_mm, end_mm : float
@@ -165,23 +172,35 @@ def plan_panels(job: PanelJob) -> PanelMap:
     end = side if job.pole_mm == 0 else job.trim_mm + SEAM_MM + pocket_flat_mm(job.pole_mm)
     width, height = job.visible_w_mm / stretched + 2 * side, job.visible_h_mm / stretched + 2 * end
     widest = job.cuttable_mm / printed_mm(1.0, job.weft_percent)
-    if width <= widest * (1 + 1e-9):
-        count = 1
-    elif widest <= overlap:
+    starts, wide = _split(width, widest, overlap)
+    tops, high = [0.0], height
+    if job.longest_mm is not None:
+        tops, high = _split(height, job.longest_mm / printed_mm(1.0, job.warp_percent), overlap)
+    if len(starts) * len(tops) > MOST_PANELS:
+        raise InputError("too many panels", found=len(starts) * len(tops), expected=f"at most {MOST_PANELS}")
+    size = printed_mm(wide, job.weft_percent), printed_mm(high, job.warp_percent)
+    panels = tuple(
+        Panel(k + 1, start, start + wide, top, top + high, size)
+        for k, (top, start) in enumerate((top, start) for top in tops for start in starts)
+    )
+    return PanelMap(panels, (width, height), side, end, overlap)
+
+
+def _split(size: float, most: float, overlap: float) -> tuple[list[float], float]:
+    """Return where the fewest equal parts of a size begin, and how large each is."""
+    if size <= most * (1 + 1e-9):
+        return [0.0], size
+    if most <= overlap:
         raise InputError(
             "overlap is wider than the cloth",
-            found=f"{overlap:g} mm of {widest:g} mm finished",
+            found=f"{overlap:g} mm of {most:g} mm finished",
             expected="a narrower overlap",
         )
-    else:
-        count = math.ceil((width - overlap) / (widest - overlap) * (1 - 1e-9))
+    count = math.ceil((size - overlap) / (most - overlap) * (1 - 1e-9))
     if count > MOST_PANELS:
         raise InputError("too many panels", found=count, expected=f"at most {MOST_PANELS}")
-    each = (width + (count - 1) * overlap) / count
-    size = printed_mm(each, job.weft_percent), printed_mm(height, job.warp_percent)
-    starts = [k * (each - overlap) for k in range(count)]
-    panels = tuple(Panel(k + 1, start, start + each, size) for k, start in enumerate(starts))
-    return PanelMap(panels, (width, height), side, end, overlap)
+    each = (size + (count - 1) * overlap) / count
+    return [k * (each - overlap) for k in range(count)], each
 
 
 def _check(job: PanelJob) -> None:
@@ -200,6 +219,10 @@ def _check(job: PanelJob) -> None:
             "overlap, trim, hem or pole cannot be",
             found=", ".join(f"{value:g}" for value in extras) + " mm",
             expected="0 to 1,000 mm",
+        )
+    if job.longest_mm is not None and not 1 <= job.longest_mm <= _LONGEST_MM:
+        raise InputError(
+            "longest panel cannot be", found=f"{job.longest_mm:g} mm", expected="1 to 200,000 mm"
         )
     if not 0 <= job.stretch_percent <= 50:
         raise InputError("stretch cannot be", found=f"{job.stretch_percent:g} %", expected="0 to 50 %")

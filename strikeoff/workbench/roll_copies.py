@@ -6,6 +6,8 @@ from pathlib import Path
 
 from strikeoff.layout.copies import plan_copies
 from strikeoff.layout.copies_drawing import copies_svg
+from strikeoff.layout.placement_file import write_layout
+from strikeoff.layout.plans_placed import Cloth, copies_layout
 from strikeoff.layout.svg import write_drawing
 from strikeoff.layout.width_options import cuttable_width_mm
 from strikeoff.workbench.result import Result
@@ -25,6 +27,10 @@ def roll_copies(
     gap: float | None = None,
     turn: str = "none",
     fill: bool = False,
+    artwork: str | None = None,
+    mirror_bleed: bool = False,
+    dpi: tuple[float, float] | None = None,
+    layout: str | Path | None = None,
     drawing: str | Path | None = None,
 ) -> Result:
     """Count the copies that a grid over the cuttable width will hold, before anything is printed.
@@ -47,6 +53,14 @@ def roll_copies(
         Which ones stand on their heads.
     fill : bool
         Fill the last row.
+    artwork : str, optional
+        Name of the artwork in the layout.
+    mirror_bleed : bool
+        The artwork has no bleed of its own: its mirror image stands there.
+    dpi : tuple of float, optional
+        Rows of the layout come after whole press pixels, so that equal rows are composed once.
+    layout : str or Path, optional
+        Layout document to write.
     drawing : str or Path, optional
         SVG or PDF to write.
 
@@ -54,10 +68,11 @@ def roll_copies(
     -------
     Result
     """
+    edge = _MARGIN_MM if margin is None else margin
     grid = plan_copies(
         finished,
         count,
-        cuttable_mm=cuttable_width_mm(width, 0.0, _MARGIN_MM if margin is None else margin),
+        cuttable_mm=cuttable_width_mm(width, 0.0, edge),
         warp_percent=warp,
         weft_percent=weft,
         bleed_mm=bleed or 0.0,
@@ -65,10 +80,20 @@ def roll_copies(
         turn=turn,
         fill=fill,
     )
-    outputs: tuple[Path, ...] = ()
+    outputs: list[Path] = []
+    if layout is not None:
+        placed = copies_layout(
+            grid,
+            Cloth(width, edge, warp, weft),
+            artwork=artwork or "",
+            own_bleed=not mirror_bleed,
+            dpi_y=None if dpi is None else dpi[1],
+        )
+        write_layout(layout, placed)
+        outputs.append(Path(layout))
     if drawing is not None:
         write_drawing(drawing, copies_svg(grid, f"Copies of {finished[0]:g} × {finished[1]:g} mm"))
-        outputs = (Path(drawing),)
+        outputs.append(Path(drawing))
     results = {
         "count": grid.count,
         "spare": grid.count - count,
@@ -86,4 +111,4 @@ def roll_copies(
         f"{grid.length_mm[0] / 1000:.3f} m printed, {grid.length_mm[1] / 1000:.3f} m finished; "
         f"{grid.left_over_mm[1]:.1f} mm left across (finished)",
     )
-    return Result(results, (), outputs, "done", lines)
+    return Result(results, (), tuple(outputs), "done", lines)

@@ -1,4 +1,4 @@
-"""Work wider than the cloth: a panel map."""
+"""Work larger than the cloth: a panel map, and the panels as a layout."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ from dataclasses import asdict
 from pathlib import Path
 
 from strikeoff.layout.panel_drawing import panel_map_svg
-from strikeoff.layout.panels import HEM_MM, TRIM_MM, PanelJob, eyelet_places_mm, plan_panels
+from strikeoff.layout.panels import HEM_MM, TRIM_MM, Panel, PanelJob, eyelet_places_mm, plan_panels
+from strikeoff.layout.placement_file import write_layout
+from strikeoff.layout.plans_placed import PANEL_GAP_MM, Cloth, panels_layout
 from strikeoff.layout.svg import write_drawing
 from strikeoff.layout.width_options import cuttable_width_mm
 from strikeoff.report.cautions import cautions
@@ -29,6 +31,11 @@ def roll_panels(
     pole: float | None = None,
     stretch: float | None = None,
     eyelets: float | None = None,
+    longest: float | None = None,
+    artwork: str | None = None,
+    whole_artwork: bool = False,
+    gap: float | None = None,
+    layout: str | Path | None = None,
     drawing: str | Path | None = None,
 ) -> Result:
     """Split work into the fewest equal panels that the cloth holds.
@@ -57,6 +64,17 @@ def roll_panels(
         How much the frame stretches the cloth. [%]
     eyelets : float, optional
         Eyelets at most so far apart and in the corners. [mm]
+    longest : float, optional
+        Most printed length of a panel: higher work is split into rows too. [mm]
+    artwork : str, optional
+        Name of the artwork in the layout.
+    whole_artwork : bool
+        The artwork holds hems, pockets and trim; otherwise it holds what is seen, and its mirror image
+        stands there.
+    gap : float, optional
+        Finished cloth between panels of the layout; 20 by default. [mm]
+    layout : str or Path, optional
+        Layout document to write.
     drawing : str or Path, optional
         SVG or PDF to write.
 
@@ -64,17 +82,19 @@ def roll_panels(
     -------
     Result
     """
+    edge = _MARGIN_MM if margin is None else margin
     job = PanelJob(
         *visible,
         warp_percent=warp,
         weft_percent=weft,
-        cuttable_mm=cuttable_width_mm(width, 0.0, _MARGIN_MM if margin is None else margin),
+        cuttable_mm=cuttable_width_mm(width, 0.0, edge),
         join=join,
         overlap_mm=_OVERLAP_MM if overlap is None else overlap,
         trim_mm=TRIM_MM if trim is None else trim,
         hem_mm=HEM_MM if hem else 0.0,
         pole_mm=pole or 0.0,
         stretch_percent=stretch or 0.0,
+        longest_mm=longest,
     )
     plan = plan_panels(job)
     places: list[list[float]] = []
@@ -82,11 +102,22 @@ def roll_panels(
         sides = plan.cloth_mm[0] - 2 * plan.side_mm, plan.cloth_mm[1] - 2 * plan.end_mm
         places = [list(eyelet_places_mm(side, eyelets)) for side in sides]
     warnings = cautions([])
-    outputs: tuple[Path, ...] = ()
+    outputs: list[Path] = []
+    if layout is not None:
+        placed = panels_layout(
+            plan,
+            Cloth(width, edge, warp, weft),
+            artwork=artwork or "",
+            trim_mm=job.trim_mm,
+            whole_artwork=whole_artwork,
+            gap_mm=PANEL_GAP_MM if gap is None else gap,
+        )
+        write_layout(layout, placed)
+        outputs.append(Path(layout))
     if drawing is not None:
         title = f"Panel map, {visible[0]:g} × {visible[1]:g} mm seen"
         write_drawing(drawing, panel_map_svg(plan, title, eyelets_mm=eyelets, notes=warnings))
-        outputs = (Path(drawing),)
+        outputs.append(Path(drawing))
     results = {
         "panels": [asdict(panel) for panel in plan.panels],
         "cloth_mm": list(plan.cloth_mm),
@@ -101,7 +132,12 @@ def roll_panels(
     lines = (
         f"{len(plan.panels)} panels, each {size[0]:.1f} x {size[1]:.1f} mm printed; {plan.printed_m:.2f} m",
         f"cloth {plan.cloth_mm[0]:.1f} x {plan.cloth_mm[1]:.1f} mm finished before making up",
-        *(f"panel {p.number}: {p.start_mm:.1f} to {p.end_mm:.1f} mm from the left" for p in plan.panels),
+        *(_panel_line(panel, split_along=plan.panels[-1].top_mm > 0) for panel in plan.panels),
         *warnings,
     )
-    return Result(results, (), outputs, "done", lines)
+    return Result(results, (), tuple(outputs), "done", lines)
+
+
+def _panel_line(panel: Panel, *, split_along: bool) -> str:
+    line = f"panel {panel.number}: {panel.start_mm:.1f} to {panel.end_mm:.1f} mm from the left"
+    return line + (f", {panel.top_mm:.1f} to {panel.bottom_mm:.1f} mm from above" if split_along else "")
