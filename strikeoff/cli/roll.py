@@ -66,6 +66,7 @@ group.add_command(roll_shapes.nest_shapes)
     "--dpi", metavar="X[xY]", type=dpi, required=True, help="Addressability of the press, across x along."
 )
 @click.option("--margin", metavar="MM", type=number, help="Unprinted cloth at each edge [mm].")
+@click.option("--nozzles", is_flag=True, help="A line from every nozzle and ink in the leader.")
 @click.option("--job", metavar="TEXT", help="Name of the job in the slug line.")
 @click.option("--drawing", metavar="FILE", type=file_path, help="Drawing of the roll to write, SVG or PDF.")
 @click.option(

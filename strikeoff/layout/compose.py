@@ -1,4 +1,4 @@
-"""A roll as a band source: the repeat lattice, with strip and slug in the leader's waste."""
+"""A roll as a band source: the repeat lattice, with strip, slug and nozzle pattern in the leader's waste."""
 
 from __future__ import annotations
 
@@ -92,11 +92,11 @@ class RollSource:
 
     @cached_property
     def leader(self) -> Leader:
-        """Strip and slug."""
+        """Strip, slug and nozzle pattern."""
         plan, unit = self.plan, self.plan.repeat
         return Leader(
             self.ink_names, unit.dpi_x, unit.dpi_y, plan.margin_px, plan.printable_px, plan.slug_px,
-            plan.strip_px, self.strip, self.slug,
+            plan.strip_px, self.strip, self.slug, plan.nozzle_px,
         )  # fmt: skip
 
     def patches_mm(self) -> tuple[PlacedPatch, ...]:

@@ -233,7 +233,8 @@ def _facts(plan: RollPlan, title: str) -> Iterator[str]:
         ),
         (
             "Waste and edges",
-            f"leader {plan.along_mm(plan.leader_px):.0f} mm: slug, control strip",
+            f"leader {plan.along_mm(plan.leader_px):.0f} mm: slug, control strip"
+            + ("" if plan.nozzle_px is None else ", nozzles"),
             f"tail {plan.along_mm(plan.tail_px):.0f} mm, margins {plan.across_mm(plan.margin_px):.0f} mm",
         ),
     ]

@@ -1,4 +1,4 @@
-"""What stands in the waste before the goods: the slug line and the control strip."""
+"""What stands in the waste before the goods: slug line, control strip, nozzle pattern."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import UsageError
 from strikeoff.base.units import MM_PER_INCH
 from strikeoff.inks.roles import darkest_ink
+from strikeoff.layout.nozzle_pattern import draw_nozzle_pattern, nozzle_pattern_height_mm
 from strikeoff.layout.slug import SLUG_MM, slug_bitmap
 from strikeoff.layout.strip import PlacedPatch, StripPatches
 
@@ -22,7 +23,7 @@ _GAP_MM = 5.0
 
 @dataclass(frozen=True)
 class Leader:
-    """Slug and strip between the margins, in the first rows of a roll.
+    """Slug, strip and nozzle pattern between the margins, in the first rows of a roll.
 
     Attributes
     ----------
@@ -38,6 +39,8 @@ class Leader:
         Control strip.
     slug : str
         Text line; none when empty.
+    nozzle_px : int, optional
+        First row of the nozzle pattern; none when None.
     """
 
     ink_names: tuple[str, ...]
@@ -49,12 +52,16 @@ class Leader:
     strip_px: int
     strip: StripPatches | None = None
     slug: str = ""
+    nozzle_px: int | None = None
 
     @property
     def needed_mm(self) -> float:
-        """Length that strip and slug need, from the first row. [mm]."""
+        """Length that all of it needs, from the first row. [mm]."""
         ends = [p.y_mm + p.height_mm for p in self.patches_mm()]
         ends += [self.slug_px * MM_PER_INCH / self.dpi_y + SLUG_MM] if self.slug else []
+        if self.nozzle_px is not None:
+            high = nozzle_pattern_height_mm(len(self.ink_names), self.dpi_y)
+            ends.append(self.nozzle_px * MM_PER_INCH / self.dpi_y + high)
         return max(ends, default=0.0)
 
     def patches_mm(self) -> tuple[PlacedPatch, ...]:
@@ -72,6 +79,9 @@ class Leader:
         for patch, coverage in self._patch_boxes:
             top, bottom, left, right = patch
             out[max(0, top - y0) : max(0, bottom - y0), left:right] = coverage
+        if self.nozzle_px is not None:
+            printable = out[:, self.margin_px : self.margin_px + self.printable_px]
+            draw_nozzle_pattern(printable, y0 - self.nozzle_px, self.dpi_y)
         if self.slug:
             bitmap = self._slug
             first, last = max(y0, self.slug_px), min(y0 + len(out), self.slug_px + len(bitmap))
@@ -113,8 +123,28 @@ def leader_places_mm(strip: StripPatches | None, printable_mm: float) -> tuple[f
     return _GAP_MM, strip_mm, strip_mm + (strip.height_mm(printable_mm) + _GAP_MM if strip else 0.0)
 
 
+def leader_with_nozzles_mm(needed_mm: float, inks: int, dpi_y: float) -> tuple[float, float]:
+    """Return where the nozzle pattern begins below slug and strip, and the least length of the leader. [mm].
+
+    Parameters
+    ----------
+    needed_mm : float
+        Length of the leader without it, as `leader_places_mm` returns it. [mm]
+    inks : int
+        Number of inks.
+    dpi_y : float
+        Addressability along. [dots per inch]
+
+    Examples
+    --------
+    >>> leader_with_nozzles_mm(17.0, 4, 25.4)
+    (17.0, 90.0)
+    """
+    return needed_mm, needed_mm + nozzle_pattern_height_mm(inks, dpi_y) + _GAP_MM
+
+
 def check_leader(leader: Leader, length_mm: float) -> None:
-    """Raise UsageError when strip and slug need more than ``length_mm`` or have other inks."""
+    """Raise UsageError when what stands in it needs more than ``length_mm``, or the strip has other inks."""
     if leader.strip is not None and leader.strip.ink_names != leader.ink_names:
         raise UsageError(
             "control strip has other inks", found=leader.strip.ink_names, expected=leader.ink_names

@@ -1,7 +1,8 @@
 """A nozzle pattern: one short line from every nozzle column and ink, so that a missing jet leaves a gap.
 
 Own design of a general practice: lines of one ink stand in steps, neighbours on different steps, so that each
-line has bare cloth on both sides.
+line has bare cloth on both sides. It is drawn at full tone of calibrated ink: where an ink's limit holds its
+full tone below one drop a pixel, a line misses single drops, and light inks do not print theirs.
 """
 
 from __future__ import annotations
@@ -9,67 +10,52 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.base.errors import UsageError
 from strikeoff.base.units import MM_PER_INCH
 
 STEPS = 16
+LINE_MM = 1.0
+
+_FULL = 65535
 
 
-def nozzle_pattern(
-    columns: int, inks: int, dpi_y: float, *, line_mm: float = 1.0, steps: int = STEPS
-) -> NDArray[np.uint8]:
-    """Return which ink each pixel of the pattern has: 0 for none, 1 for the first ink.
+def draw_nozzle_pattern(out: NDArray[np.uint16], row: int, dpi_y: float) -> None:
+    """Draw what of the pattern falls into a band of planes: a block of lines for each ink.
 
     Parameters
     ----------
-    columns : int
-        Press pixels across; each prints exactly one line in each ink.
-    inks : int
-        Blocks, one below the other.
+    out : ndarray, shape (rows, columns, inks)
+        Bare cloth; each of its columns prints exactly one line in each ink.
+    row : int
+        First row of the band, from that of the pattern; any integer.
     dpi_y : float
         Addressability along. [dots per inch]
-    line_mm : float
-        Length of a line. [mm]
-    steps : int
-        Columns until a step is used again.
-
-    Returns
-    -------
-    ndarray, shape (rows, columns)
-        Blocks are one line apart.
-
-    Raises
-    ------
-    UsageError
-        Sizes that cannot be.
 
     Examples
     --------
-    >>> nozzle_pattern(4, 1, 25.4, steps=2).tolist()
-    [[1, 0, 1, 0], [0, 1, 0, 1], [0, 0, 0, 0]]
+    >>> cloth = np.zeros((20, 3, 1), np.uint16)
+    >>> draw_nozzle_pattern(cloth, 0, 25.4)
+    >>> (cloth[:4, :, 0] > 0).astype(int).tolist()
+    [[1, 0, 0], [0, 1, 0], [0, 0, 1], [0, 0, 0]]
     """
-    if not (1 <= columns <= 1_000_000 and 1 <= inks <= 250 and 2 <= steps <= 200):
-        raise UsageError(
-            "nozzle pattern cannot be",
-            found=f"{columns} columns, {inks} inks, {steps} steps",
-            expected="1 to 1,000,000 columns, 1 to 250 inks, 2 to 200 steps",
-        )
-    line = max(1, round(line_mm * dpi_y / MM_PER_INCH))
-    block = (steps + 1) * line
-    pattern = np.zeros((inks * block, columns), np.uint8)
-    for ink in range(inks):
-        for step in range(steps):
-            top = ink * block + step * line
-            pattern[top : top + line, step::steps] = ink + 1
-    return pattern
+    line = _line_px(dpi_y)
+    inks = out.shape[2]
+    for y in range(max(0, -row), min(len(out), inks * (STEPS + 1) * line - row)):
+        ink, step = divmod((row + y) // line, STEPS + 1)
+        # Blocks are one line apart.
+        if step < STEPS:
+            out[y, step::STEPS, ink] = _FULL
 
 
-def nozzle_pattern_height_mm(inks: int, *, line_mm: float = 1.0, steps: int = STEPS) -> float:
-    """Return how long the pattern is, about. [mm].
+def nozzle_pattern_height_mm(inks: int, dpi_y: float) -> float:
+    """Return how long the pattern is. [mm].
 
     Examples
     --------
-    >>> nozzle_pattern_height_mm(4)
-    68.0
+    >>> round(nozzle_pattern_height_mm(4, 600), 1)
+    69.1
     """
-    return inks * (steps + 1) * line_mm
+    return inks * (STEPS + 1) * _line_px(dpi_y) * MM_PER_INCH / dpi_y
+
+
+def _line_px(dpi_y: float) -> int:
+    return max(1, round(LINE_MM * dpi_y / MM_PER_INCH))

@@ -9,7 +9,7 @@ from typing import Literal, get_args
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.units import MM_PER_INCH, pixels
 from strikeoff.layout.finishing import finishing_factor
-from strikeoff.layout.leader import leader_places_mm
+from strikeoff.layout.leader import leader_places_mm, leader_with_nozzles_mm
 from strikeoff.layout.repeat import Repeat
 from strikeoff.layout.strip import StripPatches
 from strikeoff.raster.planes_tiff import block_rows
@@ -39,6 +39,8 @@ class RollPlan:
         Whole repeats in the printable width and in the design's length.
     strip_px, slug_px : int
         First row of the control strip and of the slug line.
+    nozzle_px : int, optional
+        First row of the nozzle pattern, if there is one.
     """
 
     repeat: Repeat
@@ -52,6 +54,7 @@ class RollPlan:
     whole_along: int
     slug_px: int
     strip_px: int
+    nozzle_px: int | None = None
 
     @property
     def printable_px(self) -> int:
@@ -100,6 +103,7 @@ def plan_roll(
     tail_mm: float = 20.0,
     anchor: str = "centre",
     strip: StripPatches | None = None,
+    nozzle_inks: int = 0,
 ) -> RollPlan:
     """Plan a roll of a repeat.
 
@@ -112,7 +116,7 @@ def plan_roll(
     margin_mm : float
         Unprinted cloth at each edge (selvedge and what the press cannot reach). [mm]
     leader_mm, tail_mm : float
-        Waste at both ends. The leader is at least what slug and strip need and is rounded up so
+        Waste at both ends. The leader is at least what stands in it and is rounded up so
         that the repeats of the roll can share strips in the file. [mm]
     anchor : {"centre", "centre-motif", "centre-gap", "left"}
         What stands on the middle of the printable width: a repeat's middle, the joint of two, or
@@ -121,6 +125,8 @@ def plan_roll(
         printed once, and the rest of the roll is its tail.
     strip : StripPatches, optional
         The control strip of the leader.
+    nozzle_inks : int
+        Inks of the nozzle pattern of the leader; 0 for none.
 
     Raises
     ------
@@ -156,6 +162,10 @@ def plan_roll(
         )
     printable_mm = printable_px * MM_PER_INCH / repeat.dpi_x
     slug_mm, strip_mm, needed_mm = leader_places_mm(strip, printable_mm)
+    nozzle_px = None
+    if nozzle_inks:
+        nozzle_mm, needed_mm = leader_with_nozzles_mm(needed_mm, nozzle_inks, repeat.dpi_y)
+        nozzle_px = pixels(nozzle_mm, repeat.dpi_y)
     row_bytes = width_px * 2 * (len(strip.ink_names) if strip else 4)
     block = block_rows(repeat.period_rows, row_bytes)
     leader_px = block * math.ceil(max(leader_mm or 0.0, needed_mm) * repeat.dpi_y / MM_PER_INCH / block)
@@ -188,6 +198,7 @@ def plan_roll(
         whole_along=design_rows // repeat.height_px,
         slug_px=pixels(slug_mm, repeat.dpi_y),
         strip_px=pixels(strip_mm, repeat.dpi_y),
+        nozzle_px=nozzle_px,
     )
 
 

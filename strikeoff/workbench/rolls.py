@@ -49,6 +49,7 @@ def compose_roll(
     length: float,
     dpi: tuple[float, float],
     margin: float | None = None,
+    nozzles: bool = False,
     job: str | None = None,
     drawing: str | Path | None = None,
     strip_reference: str | Path | None = None,
@@ -83,6 +84,8 @@ def compose_roll(
         Addressability (across, along). [dots per inch]
     margin : float, optional
         Unprinted cloth at each edge; 10 by default. [mm]
+    nozzles : bool
+        A nozzle pattern stands in the leader.
     job : str, optional
         Name in the slug; that of the artwork by default.
     drawing : str or Path, optional
@@ -115,6 +118,7 @@ def compose_roll(
         length_mm=length,
         margin_mm=_DEFAULT_MARGIN_MM if margin is None else margin,
         strip=strip,
+        nozzle_inks=len(source.ink_names) if nozzles else 0,
     )
     title = job or str(info.get("artwork", {}).get("name", Path(planes).stem))
     slug = slug_text(

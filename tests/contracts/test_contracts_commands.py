@@ -218,6 +218,19 @@ def test_artwork_separate(separation, planes):
         assert np.divide(*page.tags["XResolution"].value) == pytest.approx(150, abs=0.05)
 
 
+def test_roll_compose_with_nozzles(planes, tmp_path):
+    """Every column has its line in every ink, 5 rows at 120 dots per inch, in the last part of the leader."""
+    import tifffile
+
+    out = tmp_path / "nozzles.tif"
+    done = inside("roll", "compose", planes, *ROLL.split(), "--nozzles", "--out", out, "--json", "--quiet")
+    assert done.code == 0
+    plan = done.document["results"]
+    leader = tifffile.imread(out)[: plan["leader_px"], plan["margin_px"] : -plan["margin_px"]]
+    first = np.flatnonzero((leader[..., 3] == 65535).sum(axis=1) == -(-leader.shape[1] // 16))[0] - 3 * 17 * 5
+    assert (np.count_nonzero(leader[first : first + 4 * 17 * 5], axis=0) == 5).all()
+
+
 def test_roll_compose(composition, roll, shop):
     """C1 of any textbook: printed = finished / (1 + change), here 60 / 0.97 mm at 100 dpi is 243.5 px."""
     results = checked(composition.document, "roll-compose", roll, shop / "roll.svg", shop / "strip.txt")

@@ -16,7 +16,7 @@ from strikeoff.base.errors import InputError, UsageError
 from strikeoff.layout.marks import CUTTER_MM, KINDS, Mark, MarkOptions, place_marks, trim_corners_mm
 from strikeoff.layout.marks_codes import check_character, piece_code, read_piece_code
 from strikeoff.layout.marks_raster import mark_dots
-from strikeoff.layout.nozzle_pattern import nozzle_pattern
+from strikeoff.layout.nozzle_pattern import draw_nozzle_pattern, nozzle_pattern_height_mm
 from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.placement_file import write_layout
 from strikeoff.report.cautions import DEFERS
@@ -201,12 +201,20 @@ def test_discs_and_targets_are_round_in_millimetres():
     assert np.array_equal(target, target[::-1])
 
 
-@given(st.integers(1, 300), st.integers(1, 9), st.sampled_from([75, 300, 1200]))
-def test_every_nozzle_prints_one_line_in_each_ink(columns, inks, dpi_y):
-    pattern = nozzle_pattern(columns, inks, dpi_y)
+@given(st.integers(1, 300), st.integers(1, 9), st.sampled_from([75, 300, 1200]), st.integers(1, 99))
+def test_every_nozzle_prints_one_line_in_each_ink(columns, inks, dpi_y, cut):
+    high = round(nozzle_pattern_height_mm(inks, dpi_y) * dpi_y / 25.4)
+    cloth = np.zeros((high + 5, columns, inks), np.uint16)
+    for y in range(0, len(cloth), cut):
+        draw_nozzle_pattern(cloth[y : y + cut], y - 2, dpi_y)
     line = max(1, round(dpi_y / 25.4))
-    for ink in range(1, inks + 1):
-        rows = pattern == ink
+    assert set(np.unique(cloth)) <= {0, 65535}
+    assert not cloth[:2].any()
+    assert not cloth[-3:].any()
+    # No two inks in one row.
+    assert ((cloth > 0).any(axis=1).sum(axis=1) <= 1).all()
+    for ink in range(inks):
+        rows = cloth[..., ink] > 0
         assert (rows.sum(axis=0) == line).all()
         starts = np.diff(np.pad(rows.astype(int), ((1, 0), (0, 0))), axis=0) == 1
         assert (starts.sum(axis=0) == 1).all()

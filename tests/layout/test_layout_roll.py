@@ -127,6 +127,28 @@ def test_waste_holds_strip_and_slug_and_nothing_else_is_touched(kind):
     assert np.array_equal(whole[canonical], whole)
 
 
+def test_nozzles_stand_below_the_strip_and_change_nothing_else():
+    repeat = unit(60, 50, "half-drop", (150, 120))
+    strip = control_strip(list("CMYK"), 3.0)
+    both = []
+    for inks in (0, 4):
+        plan = plan_roll(repeat, width_mm=200, length_mm=420, strip=strip, nozzle_inks=inks)
+        source = ArraySource(tile_for(repeat))
+        roll = compose(source, plan, ink_names=list("CMYK"), strip=strip, slug="Fern 3")
+        both.append(
+            (plan, np.concatenate([roll.read(y, min(y + 7, roll.height)) for y in range(0, roll.height, 7)]))
+        )
+    (_, bare), (plan, whole) = both
+    old = both[0][0].leader_px
+    assert np.array_equal(whole[: plan.nozzle_px], bare[: plan.nozzle_px])
+    pattern = whole[plan.nozzle_px : plan.leader_px]
+    assert not pattern[:, : plan.margin_px].any()
+    assert not pattern[:, -plan.margin_px :].any()
+    assert (np.count_nonzero(pattern[:, margin_slice(plan)], axis=0) == round(120 / 25.4)).all()
+    rows = min(plan.design_rows, both[0][0].design_rows)
+    assert np.array_equal(whole[plan.leader_px :][:rows], bare[old:][:rows])
+
+
 def test_planes_file_of_a_roll_shares_its_repeats(tmp_path):
     repeat = unit(60, 50, "half-drop")
     strip = control_strip(list("CMYK"), 3.0)
