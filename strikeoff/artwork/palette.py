@@ -9,7 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.artwork.linear_rgb import LinearRgb
-from strikeoff.artwork.palette_flat import bands_of, flat_colours, light_of, noise_of, not_flat, spread_of
+from strikeoff.artwork.palette_flat import (
+    bands_of,
+    doubtful,
+    flat_colours,
+    light_of,
+    noise_of,
+    not_flat,
+    spread_of,
+)
 from strikeoff.artwork.palette_lines import NOISY, ODD, Odd, line_colours, odd_places, unexplained
 from strikeoff.artwork.palette_ragged import is_ragged, ragged_colours
 from strikeoff.artwork.unmix import MOST_COLOURS, Palette, Unmixer
@@ -92,8 +100,10 @@ def find_palette(
         noise = _RAGGED_NOISE
     else:
         noise = noise_of(source, space)
-        codes = flat_colours(source, space, noise)
+        codes, weights = flat_colours(source, space, noise)
         is_sure, maybe = np.ones(len(codes), np.bool_), np.zeros((0, 3))
+        if noise > NOISY:
+            is_sure = ~doubtful(codes, weights, noise * (space.codes - 1))
     step(0.3)
     palette = fit_palette(source, space, light_of(space, codes), noise)
     step(0.6)
@@ -174,7 +184,7 @@ def _doubts(palette: Palette, is_sure: NDArray[np.bool_], odd: Odd, ragged: bool
             " about 8 pixels are lost or moved"
         )
     if not is_sure.all() and not ragged:
-        doubts.append("colours of thin lines were read through noise")
+        doubts.append("colours of thin lines and small areas were read through noise")
     if odd.share > (_WORTH_A_DOUBT_IN_NOISE if palette.noise > NOISY else _WORTH_A_DOUBT):
         doubts.append(f"{odd.share:.2%} of the pixels are no mixture of these colours: one may be missing")
     return tuple(doubts)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,8 @@ _BINS = 256
 _LEAST_FLAT = 3
 _SATELLITE = 0.02
 _MOST_NOISE = 0.04
+#: Share of a larger colour's pixels below which a colour is small beside it.
+SMALL = 0.1
 
 
 def not_flat(found: str) -> InputError:
@@ -62,8 +64,8 @@ def noise_of(source: BandSource, space: LinearRgb) -> float:
     return float(max(noise, floor))
 
 
-def flat_colours(source: BandSource, space: LinearRgb, noise: float) -> FloatArray:
-    """Return colours of flat areas in codes, the largest first, shape (n, 3)."""
+def flat_colours(source: BandSource, space: LinearRgb, noise: float) -> tuple[FloatArray, FloatArray]:
+    """Return colours of flat areas in codes, the largest first, shape (n, 3), and their pixels."""
     from scipy.ndimage import maximum_filter, minimum_filter, uniform_filter
 
     full = space.codes - 1
@@ -97,8 +99,10 @@ def _joined(sums: list[tuple[NDArray[np.int64], FloatArray]]) -> tuple[NDArray[n
     return keys, np.stack([np.bincount(back, values[:, c]) for c in range(3)], axis=1)
 
 
-def _peaks(total: FloatArray, counts: FloatArray, full: int, noise: float, pixels: int) -> FloatArray:
-    """Return peaks of a cloud of means, the heaviest first."""
+def _peaks(
+    total: FloatArray, counts: FloatArray, full: int, noise: float, pixels: int
+) -> tuple[FloatArray, FloatArray]:
+    """Return peaks of a cloud of means and their weights, the heaviest first."""
     at = total / counts[:, None]
     radius = max(1.5 * noise, 1.75 / 255) * full
     free = np.ones(len(at), np.bool_)
@@ -128,7 +132,8 @@ def _peaks(total: FloatArray, counts: FloatArray, full: int, noise: float, pixel
             raise not_flat(f"more than {len(found) - 1} colours in flat areas")
     if not found:
         raise not_flat("no area of one colour")
-    return np.array([found[i] for i in np.argsort(-np.array(weight), kind="stable")])
+    order = np.argsort(-np.array(weight), kind="stable")
+    return np.array(found)[order], np.array(weight)[order]
 
 
 def spread_of(source: BandSource, space: LinearRgb, colours: FloatArray) -> float:
@@ -148,3 +153,45 @@ def spread_of(source: BandSource, space: LinearRgb, colours: FloatArray) -> floa
     edge = int(np.searchsorted(np.cumsum(counts), 0.95 * counts.sum()))
     # Of three normal channels 95 % lie within 2.8 deviations.
     return edge / 511 * reach / full / 2.8
+
+
+def is_between(codes: FloatArray, weights: FloatArray, others: Sequence[int], own: int, near: float) -> bool:
+    """Return whether a colour may be a mixture of two much larger ones.
+
+    Parameters
+    ----------
+    codes, weights : ndarray, shape (n, 3) and (n,)
+        Colours, and how many pixels each stands for.
+    others : sequence of int
+        Which it may be mixed of.
+    own : int
+        Which it is.
+    near : float
+        Largest distance from the line between the two. [codes]
+    """
+    large = [k for k in others if weights[own] < SMALL * weights[k]]
+    for n, a in enumerate(large):
+        for b in large[:n]:
+            span = codes[b] - codes[a]
+            at = float((codes[own] - codes[a]) @ span / (span @ span))
+            if 0.02 < at < 0.98 and np.linalg.norm(codes[a] + at * span - codes[own]) < near:
+                return True
+    return False
+
+
+def doubtful(codes: FloatArray, weights: FloatArray, noise: float) -> NDArray[np.bool_]:
+    """Return which small colours noise may have made of larger ones beside them, or two of a mixture.
+
+    Parameters
+    ----------
+    codes, weights : ndarray, shape (n, 3) and (n,)
+        From `flat_colours`.
+    noise : float
+        Standard deviation of a code. [codes]
+    """
+    found = np.zeros(len(codes), np.bool_)
+    for own in range(1, len(codes)):
+        large = [k for k in range(own) if weights[own] < SMALL * weights[k]]
+        apart = np.linalg.norm(codes[large] - codes[own], axis=1)
+        found[own] = (apart < 4.0 * noise).any() or is_between(codes, weights, large, own, 1.5 * noise)
+    return found

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.artwork.linear_rgb import LinearRgb
-from strikeoff.artwork.palette_flat import bands_of, not_flat
+from strikeoff.artwork.palette_flat import bands_of, is_between, not_flat
 from strikeoff.artwork.unmix import MOST_COLOURS
 from strikeoff.raster.bands import BandSource
 
@@ -20,7 +20,7 @@ _FLAT = 12.0
 _RADIUS = 5.0
 # What a ripple looks like beside the colour that it comes from [8-bit codes, share of its area].
 _RIPPLE, _RIPPLE_SHARE = 26.0, 0.13
-_SAME, _BETWEEN, _BETWEEN_SHARE = 8.0, 8.0, 0.1
+_SAME, _BETWEEN = 8.0, 8.0
 # Share of pixels from which on a colour is sure; that below which it is none; how far it then stands alone.
 _SURE, _LEAST, _LEAST_PIXELS, _ALONE = 5e-3, 3e-4, 25, 30.0
 
@@ -85,7 +85,7 @@ def ragged_colours(source: BandSource, space: LinearRgb) -> RaggedColours:
         if (apart < _SAME).any():
             continue
         ripple = (apart < _RIPPLE) & (own < _RIPPLE_SHARE * weights[kept])
-        is_made = bool(ripple.any()) or _is_between(codes, weights, kept, i)
+        is_made = bool(ripple.any()) or is_between(codes, weights, kept, i, _BETWEEN)
         is_small = own < _SURE * pixels
         if is_made or (is_small and (apart < _ALONE).any()):
             maybe.append(i)
@@ -152,16 +152,3 @@ def _peaks(at: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
             raise not_flat("more than 2000 groups of colours")
     order = np.argsort(-np.array(weights), kind="stable")
     return np.array(found)[order], np.array(weights)[order]
-
-
-def _is_between(codes: FloatArray, weights: FloatArray, kept: list[int], own: int) -> bool:
-    """Return whether a colour is a mixture of two much larger ones."""
-    for n, a in enumerate(kept):
-        for b in kept[:n]:
-            if weights[own] >= _BETWEEN_SHARE * min(weights[a], weights[b]):
-                continue
-            span = codes[b] - codes[a]
-            at = float((codes[own] - codes[a]) @ span / (span @ span))
-            if 0.02 < at < 0.98 and np.linalg.norm(codes[a] + at * span - codes[own]) < _BETWEEN:
-                return True
-    return False
