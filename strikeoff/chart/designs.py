@@ -188,21 +188,27 @@ def repeated(patches: PatchSet, which: NDArray[np.int64], times: int) -> PatchSe
 
 
 def channels(inks: Sequence[str], group: Sequence[str]) -> list[int]:
-    """Return the channels of named inks.
+    """Return the channels of named inks: as they are written, else by any case.
 
     Raises
     ------
     UsageError
         A name that is not among the inks, or twice.
+
+    Examples
+    --------
+    >>> channels(["C", "M", "c", "Orange"], ["c", "m", "orange"])
+    [2, 1, 3]
     """
-    names = [ink.strip().lower() for ink in inks]
-    wanted = [ink.strip().lower() for ink in group]
-    unknown = [ink for ink, name in zip(group, wanted, strict=True) if name not in names]
-    if unknown or len(set(wanted)) != len(wanted) or not wanted:
+    names = [ink.strip() for ink in inks]
+    known = {name.lower(): i for i, name in enumerate(names)} | {name: i for i, name in enumerate(names)}
+    found = [known.get(ink.strip(), known.get(ink.strip().lower())) for ink in group]
+    chosen = [i for i in found if i is not None]
+    if not found or len(set(chosen)) != len(found):
         raise UsageError(
             "not a combination of the inks", found="+".join(group), expected=f"names among {', '.join(inks)}"
         )
-    return [names.index(name) for name in wanted]
+    return chosen
 
 
 def _thinned(rows: FloatArray, share: float) -> FloatArray:

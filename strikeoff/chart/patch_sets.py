@@ -142,12 +142,12 @@ def check_inks(inks: Sequence[str]) -> None:
     Raises
     ------
     UsageError
-        None, more than twelve, a name twice, an empty name.
+        None, more than twelve, a name twice, an empty name. Case counts: ``c`` is often light cyan.
     """
     if not 1 <= len(inks) <= MOST_INKS:
         raise UsageError("cannot make a chart for this many inks", found=len(inks), expected="1 to 12")
-    lower = [ink.strip().lower() for ink in inks]
-    if len(set(lower)) != len(lower) or not all(lower):
+    names = [ink.strip() for ink in inks]
+    if len(set(names)) != len(names) or not all(names):
         raise UsageError("every ink needs a name of its own", found=", ".join(inks))
 
 

@@ -31,7 +31,7 @@ def screen_colours(inks: FloatArray, ink_names: Sequence[str]) -> NDArray[np.flo
     inks : ndarray, shape (n, n_inks)
         Amounts, 0-1. [-]
     ink_names : sequence of str
-        Known names have their usual colour, others one of four muddy ones.
+        Known names have their usual colour, others one of four muddy ones; ``c`` beside ``C`` is light cyan.
 
     Returns
     -------
@@ -42,8 +42,8 @@ def screen_colours(inks: FloatArray, ink_names: Sequence[str]) -> NDArray[np.flo
     >>> screen_colours(np.array([[0.0, 0.0], [0.0, 1.0]]), ["C", "Y"]).round(2).tolist()
     [[1.0, 1.0, 1.0], [0.99, 0.9, 0.08]]
     """
-    passes = np.array(
-        [_PASSES.get(name.strip().lower(), _OTHERS[i % len(_OTHERS)]) for i, name in enumerate(ink_names)]
-    )
+    names = [name.strip() for name in ink_names]
+    keys = [f"l{name}" if name.islower() and name.upper() in names else name.lower() for name in names]
+    passes = np.array([_PASSES.get(key, _OTHERS[i % len(_OTHERS)]) for i, key in enumerate(keys)])
     light = 1.0 - np.asarray(inks)[:, :, None] * (1.0 - passes[None])
     return np.asarray(light.prod(axis=1))

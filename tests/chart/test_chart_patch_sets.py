@@ -5,6 +5,7 @@ import pytest
 
 from strikeoff.base.errors import UsageError
 from strikeoff.chart.designs import (
+    channels,
     characterisation,
     control_strip,
     ink_limit_ramps,
@@ -13,6 +14,7 @@ from strikeoff.chart.designs import (
     repeated,
 )
 from strikeoff.chart.patch_sets import ChartLimits, PatchSet, iso_12642_2, numbered, plain_limits
+from strikeoff.chart.screen_inks import screen_colours
 from strikeoff.chart.space_filling import fill_space, legal_points
 
 CMYK = ("C", "M", "Y", "K")
@@ -105,10 +107,23 @@ def test_repeats_have_names_of_their_own():
     assert twice.recipes[2:].tolist() == [[1, 0.5]] * 2
 
 
-@pytest.mark.parametrize("inks", [(), ("C", "c"), ("C", " "), tuple("ABCDEFGHIJKLM")], ids=len)
+@pytest.mark.parametrize("inks", [(), ("C", " C"), ("C", " "), tuple("ABCDEFGHIJKLM")], ids=len)
 def test_ink_lists_that_cannot_be(inks):
     with pytest.raises(UsageError, match="ink"):
         characterisation(inks, plain_limits(max(1, len(inks))), 60)
+
+
+def test_light_inks_are_told_from_dark_ones_by_case():
+    # "c" and "m" beside "C" and "M": common practice, no source.
+    inks = ("C", "M", "c", "m")
+    assert characterisation(inks, plain_limits(4), 60).inks == inks
+    assert channels(inks, ["m", "C"]) == [3, 0]
+    assert channels(CMYK, ["m", "k"]) == [1, 3]
+    with pytest.raises(UsageError, match="combination"):
+        channels(CMYK, ["m", "M"])
+    dark, light = (screen_colours(np.eye(4)[[channel]], inks) for channel in (0, 2))
+    assert (light >= dark).all()
+    assert light.mean() > dark.mean() + 0.1
 
 
 def test_values_that_cannot_be():
