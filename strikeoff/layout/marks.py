@@ -393,11 +393,14 @@ def _code_spots(box: Box) -> Iterator[tuple[str, Box]]:
 
 
 def _no_room(kind: str, piece: str, missing: dict[str, str], needed: float) -> Problem:
+    by_who: dict[str, list[str]] = {}
+    for side, who in missing.items():
+        by_who.setdefault(who, []).append(side)
     return Problem(
         "warning",
         piece,
         f"no room in the waste for {kind} marks",
-        "; ".join(f"{side}: {who} in the way" for side, who in missing.items()),
+        "; ".join(f"{', '.join(sides)}: {who} in the way" for who, sides in by_who.items()),
         f"{needed:g} mm of waste there",
         "Plan with wider gaps",
     )

@@ -7,13 +7,13 @@ from pathlib import Path
 from strikeoff.layout.marks import CUTTER_EVERY_MM, KINDS, MarkOptions, place_marks
 from strikeoff.layout.marks_drawing import marks_svg
 from strikeoff.layout.marks_file import write_positions
+from strikeoff.layout.marks_problems import told_together
 from strikeoff.layout.placement_file import read_layout
 from strikeoff.layout.svg import write_drawing
 from strikeoff.report.cautions import cautions
 from strikeoff.workbench.result import Result
 
 _ENDS_MM = 30.0
-_MOST_TOLD = 20
 
 
 def roll_marks(
@@ -85,6 +85,4 @@ def roll_marks(
         "cautions": list(careful),
     }
     lines = [", ".join(f"{count} {kind}" for kind, count in counts.items() if count) + " marks", *careful]
-    if len(problems) > _MOST_TOLD:
-        lines.append(f"{len(problems) - _MOST_TOLD} more places without room are not listed")
-    return Result(results, problems[:_MOST_TOLD], tuple(outputs), "done", tuple(lines))
+    return Result(results, told_together(problems), tuple(outputs), "done", tuple(lines))

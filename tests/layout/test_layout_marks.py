@@ -260,3 +260,15 @@ def test_many_pieces():
     count, told = sum(m.kind == "trim" for m in marks), sum("trim" in p.message for p in problems)
     assert 80_000 - 4 * told <= count <= 80_000 - told
     assert told < 20
+
+
+def test_warnings_are_told_together(tmp_path):
+    """Butted pieces leave no waste: one warning for each kind, however many pieces there are."""
+    pieces = tuple(Placement(f"P{k}", 100 * (k % 3), 100 * (k // 3), 100, 100) for k in range(60))
+    write_layout(tmp_path / "butted.json", Layout(320, 10, 0, 0, pieces))
+    found = roll_marks(tmp_path / "butted.json", marks=("trim", "code"))
+    messages = [f"no room in the waste for {kind} marks" for kind in ("trim", "code")]
+    assert [p.message for p in found.problems] == messages
+    assert found.problems[0].where.startswith("P0, P1, P2 and ")
+    assert found.results["without_room"] > 60
+    assert max(len(str(p)) for p in found.problems) < 250
