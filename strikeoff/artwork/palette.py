@@ -137,9 +137,10 @@ def fit_palette(
     linear : ndarray, shape (n, 3)
         Linear light of the colours.
     noise : float, optional
-        Least noise; that between neighbours by default. [share of the code range]
+        Least noise; measured by default. [share of the code range]
     """
-    noise = noise_of(source, space) if noise is None else noise
+    if noise is None:
+        noise = _RAGGED_NOISE if is_ragged(source, space) else noise_of(source, space)
     noise = max(noise, spread_of(source, space, space.encode(linear).astype(np.float64)))
     start = Palette(linear, noise, "linear")
     best = min(

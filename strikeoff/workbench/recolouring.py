@@ -133,7 +133,7 @@ def recolour_artwork(
     source, space, read_as = flat_rgb(artwork)
     if dpi is not None:
         source = with_pitch(source, (pitch_mm(dpi), pitch_mm(dpi)))
-    colours = _palette(source, space, named)
+    colours = _palette(source, space, named, artwork.digest)
     unmixer = Unmixer(source, space, colours)
     _check_fit(unmixer, image)
     prints = print_colourways(
@@ -211,7 +211,7 @@ def file_stem(name: str) -> str:
     return re.sub(r"[^\w.]+", "-", name).strip("-.")[:80] or "colourway"
 
 
-def _palette(source: BandSource, space: LinearRgb, named: NamedPalette) -> Palette:
+def _palette(source: BandSource, space: LinearRgb, named: NamedPalette, artwork: str) -> Palette:
     linear = space.from_lab(named.lab)
     held = space.holds(linear)
     if not held.all():
@@ -220,10 +220,12 @@ def _palette(source: BandSource, space: LinearRgb, named: NamedPalette) -> Palet
             found=named.names[int(np.argmin(held))],
         )
     linear = np.clip(linear, 0.0, 1.0)
-    if named.noise is not None and named.mixing is not None:
+    # Noise and mixing hold for the artwork in which they were measured.
+    own = named.artwork in (None, artwork)
+    if own and named.noise is not None and named.mixing is not None:
         return Palette(linear, named.noise, named.mixing)
-    fitted = fit_palette(source, space, linear, named.noise)
-    return fitted if named.mixing is None else Palette(linear, fitted.noise, named.mixing)
+    fitted = fit_palette(source, space, linear, named.noise if own else None)
+    return Palette(linear, fitted.noise, named.mixing or fitted.mixing) if own else fitted
 
 
 def _check_fit(unmixer: Unmixer, image: str | Path) -> None:

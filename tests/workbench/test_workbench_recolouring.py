@@ -184,7 +184,7 @@ def test_what_does_not_fit_is_refused(shop, tmp_path):
     soft = np.random.default_rng(0).integers(0, 255, (60, 80, 3)).astype(np.uint8)
     Image.fromarray(soft).save(tmp_path / "noise.png")
     out = tmp_path / "out"
-    with pytest.raises(InputError, match="does not fit the artwork"):
+    with pytest.raises(InputError, match="artwork is not flat"):
         recoloured(shop, out, image=tmp_path / "noise.png")
     wrong = (shop / "p.toml").read_text().split("[[colour]]")
     (tmp_path / "short.toml").write_text("[[colour]]".join(wrong[:2]).replace("ground", "berry"))
@@ -217,3 +217,14 @@ def test_a_palette_by_hand_needs_no_more_than_names_and_colours(shop, made, tmp_
     for name in ("Day-planes.tif", "Night-planes.tif"):
         one, two = (open_planes(folder / name).read(0, 60) for folder in (tmp_path, shop / "made"))
         assert np.abs(one.astype(int) - two.astype(int)).max() <= 700
+
+
+def test_the_same_design_through_jpeg_is_still_recoloured(shop, made, tmp_path):
+    """Noise and mixing of the palette belong to the clean file; solids away from edges print their recipe."""
+    Image.fromarray(design((120, 160))).save(tmp_path / "a.jpg", quality=85, dpi=(150, 150))
+    done = recoloured(shop, tmp_path, image=tmp_path / "a.jpg", make="planes")
+    planes = open_planes(tmp_path / "Day-planes.tif").read(0, 120)
+    berry = np.rint(np.array([0.2, 0.6, 0.0]) * 65535)
+    assert (planes[:, 112:] == berry).all()
+    assert (planes[:20, :80] == 0).all()
+    assert any("found in other artwork" in p.message for p in done.problems)
