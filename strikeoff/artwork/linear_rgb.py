@@ -121,6 +121,13 @@ def flat_rgb(artwork: Artwork) -> tuple[BandSource, LinearRgb, str]:
             found=", ".join(artwork.named)[:200],
             advice="Give the names other swatches instead: 'condition spots', 'artwork separate --spots'",
         )
+    if artwork.kind == "cmyk" and artwork.profile is None:
+        raise InputError(
+            "CMYK artwork without a profile has no known colour",
+            path=artwork.path,
+            expected="an embedded profile, or one that is named",
+            advice="Give --assume-profile FILE.icc, the profile that it was made for",
+        )
     if artwork.kind == "rgb":
         space = linear_rgb(artwork.profile, artwork.bits)
         if space is not None:

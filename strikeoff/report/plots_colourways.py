@@ -149,14 +149,16 @@ def _row(axes: Any, view: SwatchView, x: float, y: float, columns: int) -> None:
         _patch(axes, x + k * 0.5 / len(halves), y + 0.02, 0.5 / len(halves), _ROW_IN - 0.05, colour)
     # A swatch of the cloth's own white needs an outline to be seen.
     axes.plot(*_box(x, y + 0.02, 0.5, _ROW_IN - 0.05), color=LINE, linewidth=0.5)
-    axes.text(x + 0.58, y + 0.075, _short(view.name, 24 // columns), fontsize=7, color=INK, va="center")
+    axes.text(
+        x + 0.58, y + 0.075, _short(view.name, 24 if columns == 1 else 14), fontsize=7, color=INK, va="center"
+    )
     if columns == 1:
         edge = x + _WIDE_IN - 2 * _MARGIN_IN
         axes.text(edge, y + 0.075, view.figures, fontsize=6.5, color=INK, va="center", ha="right")
     axes.text(
         x + 0.58,
         y + 0.19,
-        _short(view.words, 58 if columns == 1 else 24),
+        _short(view.words, 58 if columns == 1 else 17),
         fontsize=6,
         color=MUTED,
         va="center",

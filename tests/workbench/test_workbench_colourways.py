@@ -53,3 +53,9 @@ def test_doubts_are_told_and_written_into_the_file(tmp_path: Path) -> None:
     assert text.count("# [[colour]]") == len(result.results["maybe"]) > 0
     few = workbench.artwork_palette(tmp_path / "a.png", tmp_path / "p.toml", colours=3)
     assert len(few.results["colours"]) == 3
+
+
+def test_cmyk_without_a_profile_has_no_known_colour(stripes: Path, tmp_path: Path) -> None:
+    Image.open(stripes).convert("CMYK").save(tmp_path / "c.tif")
+    with pytest.raises(InputError, match="no known colour"):
+        workbench.artwork_palette(tmp_path / "c.tif", tmp_path / "p.toml")
