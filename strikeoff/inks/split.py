@@ -42,6 +42,7 @@ def light_split(
     light_density: ArrayLike,
     *,
     light_limit: float = 1.0,
+    dark_limit: float = 1.0,
     knee: float = 0.5,
 ) -> LightSplit:
     """Share a colour between a dark and a light ink so that its strength stays that of the dark ramp.
@@ -54,6 +55,9 @@ def light_split(
         Density above the cloth in the tristimulus value that the colour changes most, rising from 0. [-]
     light_limit : float
         Most of the light ink, above 0, up to 1. [-]
+    dark_limit : float
+        Amount at which the colour is printed full, above 0, up to 1: from there on with the dark ink
+        alone, so that the solid is as strong as that ink makes it. [-]
     knee : float
         How soon before its peak the light ink begins to give way, 0-1; larger is smoother. [-]
 
@@ -70,14 +74,14 @@ def light_split(
     -----
     Densities of inks that lie at random over each other add up: the reflectance of the overprint is the
     product (E. Demichel, 1924). The light ink's share of the density rises with the colour's own,
-    bends, and falls straight to none at full tone; the dark ink prints the rest. The share's slope
+    bends, and falls straight to none at the limit of the dark ink, which prints the rest. The share's slope
     never exceeds that of the whole, so the dark curve never falls.
     """
     dark_x, dark_d = _ramp(dark_amount, dark_density, "dark ramp")
     light_x, light_d = _ramp(light_amount, light_density, "light ramp")
-    if not (0 < light_limit <= 1 and 0 < knee <= 1):
-        raise InputError("light ink limit or knee is out of range", found=f"{light_limit}, {knee}")
-    whole = float(dark_d[-1])
+    if not (0 < light_limit <= 1 and 0 < dark_limit <= 1 and 0 < knee <= 1):
+        raise InputError("ink limits or knee are out of range", found=f"{light_limit}, {dark_limit}, {knee}")
+    whole = float(np.interp(dark_limit, dark_x, dark_d))
     highest = float(np.interp(light_limit, light_x, light_d))
     if not 0 < highest < _MOST_SHARE * whole:
         raise InputError(

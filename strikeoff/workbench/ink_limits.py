@@ -130,10 +130,12 @@ def split_light_inks(
     _check_count(press, measured)
     refuse_curved(measured, press)
     ramps = dict(zip([ink.name for ink in press.inks], ink_ramps(measured), strict=True))
+    most = {ink.name: ink.limit for ink in press.inks}
     splits: dict[str, LightSplit] = {}
     for ink in press.inks:
         if ink.role == "light" and ink.channel in ramps:
-            splits[ink.channel] = _split(ramps[ink.channel], ramps[ink.name], ink.limit)
+            pair = (ramps[ink.channel], ramps[ink.name])
+            splits[ink.channel] = _split(*pair, most[ink.channel], ink.limit)
     if not splits:
         raise InputError("no ink is a light one", path=limits, expected='role = "light" and light_of')
     spaces = press.spaces(splits)
@@ -207,7 +209,7 @@ def _growths(path: str | Path, readings: ReadingSet) -> list[tuple[FloatArray, F
     return found
 
 
-def _split(dark: Ramp, light: Ramp, most: float) -> LightSplit:
+def _split(dark: Ramp, light: Ramp, dark_limit: float, light_limit: float) -> LightSplit:
     """Split by density in the tristimulus value that the dark ink changes most."""
     band = int(np.argmax(dark.xyz[0] / dark.xyz[-1]))
     densities = []
@@ -217,7 +219,7 @@ def _split(dark: Ramp, light: Ramp, most: float) -> LightSplit:
         x = np.linspace(0.0, 1.0, 65)
         # A hair of slope keeps the curve invertible where the ink has stopped growing.
         densities.append((x, curve(x) + 1e-6 * x))
-    return light_split(*densities[0], *densities[1], light_limit=most)
+    return light_split(*densities[0], *densities[1], light_limit=light_limit, dark_limit=dark_limit)
 
 
 def _picture(

@@ -90,6 +90,20 @@ def test_strength_of_a_diluted_magenta_of_the_mill():
     assert np.abs(density - wanted)[[0, 255]].max() < 0.002
 
 
+def test_the_solid_at_the_limit_is_the_dark_ink_alone():
+    """Tone curves end at the dark ink's limit: what is printed there is its own colour, not a paler mix."""
+    dark_d, light_d = ramp(1.2, 2.0), ramp(0.3, 1.0)
+    split = light_split(X, dark_d, X, light_d, dark_limit=0.7)
+    t = np.linspace(0, 1, 256)
+    dark, light = split.dark / 65535, split.light / 65535
+    assert (light[t >= 0.7] < 0.005).all()
+    np.testing.assert_allclose(dark[t >= 0.7], t[t >= 0.7], atol=2e-3)
+    assert light.max() == pytest.approx(1, abs=0.01)
+    assert (np.diff(split.dark.astype(int)) >= 0).all()
+    made = np.interp(dark, X, dark_d) + np.interp(light, X, light_d)
+    np.testing.assert_allclose(made, np.interp(t, X, dark_d), atol=2e-3)
+
+
 def test_a_light_ink_that_is_none():
     with pytest.raises(InputError, match="not lighter"):
         light_split(X, ramp(1.0, 1.0), X, ramp(0.95, 1.0))
