@@ -42,6 +42,8 @@ class Ramp:
         The same over the light's white, Y = 1 for the perfect diffuser. [-]
     ids : tuple of str
         Patch names.
+    spectra : ndarray, shape (n, n_bands), optional
+        Reflectance factors, where they were read. [-]
     """
 
     ink: str
@@ -49,12 +51,14 @@ class Ramp:
     lab: FloatArray
     xyz: FloatArray
     ids: tuple[str, ...]
+    spectra: FloatArray | None = None
 
     def up_to(self, most: float) -> Ramp:
         """Return the steps up to an amount of ink."""
         kept = self.amount <= most + _NOTHING
         ids = tuple(name for name, keep in zip(self.ids, kept, strict=True) if keep)
-        return Ramp(self.ink, self.amount[kept], self.lab[kept], self.xyz[kept], ids)
+        spectra = None if self.spectra is None else self.spectra[kept]
+        return Ramp(self.ink, self.amount[kept], self.lab[kept], self.xyz[kept], ids, spectra)
 
 
 def ink_ramps(readings: ReadingSet) -> tuple[Ramp, ...]:
@@ -133,7 +137,8 @@ def _ramp(single: ReadingSet, lab: FloatArray, column: int) -> Ramp:
     white = white_point(single.setup.illuminant, single.setup.observer)
     xyz = lab_to_xyz(lab[rows], white) / white
     ids = tuple(single.sample_ids[row] for row in rows)
-    return Ramp(single.inks[column], amounts[rows, column], lab[rows], xyz, ids)
+    spectra = None if single.spectra is None else single.spectra[rows]
+    return Ramp(single.inks[column], amounts[rows, column], lab[rows], xyz, ids, spectra)
 
 
 def require_rising(ramp: Ramp, tone: FloatArray, noise: float) -> None:

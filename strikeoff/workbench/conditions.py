@@ -193,7 +193,7 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "stale": list(condition.spaces.stale),
         "held_out": None
         if condition.validation is None
-        else [group.as_record() for group in condition.validation.groups],
+        else [group.as_record() for group in condition.validation.groups if group.patches],
         "error_bars": None
         if condition.validation is None or condition.validation.bars is None
         else asdict(condition.validation.bars),

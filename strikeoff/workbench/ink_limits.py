@@ -30,6 +30,9 @@ from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
 
+#: Reflectance below which readings tell no density. [-]
+_DARKEST = 1e-3
+
 _HALF_STEP = 0.05
 
 
@@ -210,16 +213,31 @@ def _growths(path: str | Path, readings: ReadingSet) -> list[tuple[FloatArray, F
 
 
 def _split(dark: Ramp, light: Ramp, dark_limit: float, light_limit: float) -> LightSplit:
-    """Split by density in the tristimulus value that the dark ink changes most."""
-    band = int(np.argmax(dark.xyz[0] / dark.xyz[-1]))
     densities = []
-    for ramp in (dark, light):
-        plain = np.log10(ramp.xyz[0, band] / ramp.xyz[:, band])
+    for ramp, plain in zip((dark, light), _densities(dark, light), strict=True):
         curve = smooth_curve(ramp.amount, plain, rising=True, start=0.0)
         x = np.linspace(0.0, 1.0, 65)
         # A hair of slope keeps the curve invertible where the ink has stopped growing.
         densities.append((x, curve(x) + 1e-6 * x))
     return light_split(*densities[0], *densities[1], light_limit=light_limit, dark_limit=dark_limit)
+
+
+def _densities(dark: Ramp, light: Ramp) -> list[FloatArray]:
+    """Return the densities of both ramps above the cloth, where the dark ink absorbs most.
+
+    Densities of two inks add in a narrow band and less than that in a broad one, so spectra go before
+    tristimulus values.
+    """
+    if dark.spectra is None or light.spectra is None:
+        band = int(np.argmax(dark.xyz[0] / dark.xyz[-1]))
+        return [np.log10(ramp.xyz[0, band] / ramp.xyz[:, band]) for ramp in (dark, light)]
+    depths = [
+        np.log10(np.maximum(seen[0], _DARKEST) / np.maximum(seen, _DARKEST))
+        for seen in (dark.spectra, light.spectra)
+    ]
+    band = int(np.argmax(depths[0][-1]))
+    near = slice(max(band - 1, 0), band + 2)
+    return [np.asarray(depth[:, near].mean(axis=1)) for depth in depths]
 
 
 def _picture(

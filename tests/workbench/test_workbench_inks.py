@@ -272,3 +272,24 @@ def test_curves_that_are_none(text, tmp_path):
     path.write_text(text)
     with pytest.raises(InputError, match=r"curves\.json"):
         read_curves(path)
+
+
+def test_a_split_by_spectra_keeps_the_strength_of_the_dark_ink(tmp_path):
+    """Overprints as products of reflectances (E. Demichel, 1924) keep density where it absorbs."""
+    ramp = np.linspace(0, 1, 21)
+    dark = invented_press("T1", inks="M").print(ramp[:, None])
+    light = with_ink_scaled(dark, dark[0], 0.2)
+    inks = np.vstack([np.stack([ramp, 0 * ramp], 1), np.stack([0 * ramp, ramp], 1)[1:]])
+    readings = write(tmp_path / "r.txt", inks, np.vstack([dark, light[1:]]), columns=("2CLR_1", "2CLR_2"))
+    described = tmp_path / "two.toml"
+    described.write_text(
+        '[[ink]]\nname = "M"\nlimit_percent = 80\n[[ink]]\nname = "m"\nrole = "light"\nlight_of = "M"\n'
+    )
+    workbench.split_light_inks(readings, tmp_path / "c.json", limits=described)
+    amounts = read_curves(tmp_path / "c.json").split / 65535
+    band = int(np.argmin(dark[-1] / dark[0]))
+    depth_dark, depth_light = (np.log10(dark[0, band] / r[:, band]) for r in (dark, light))
+    made = np.interp(amounts[0], ramp, depth_dark) + np.interp(amounts[1], ramp, depth_light)
+    wanted = np.interp(np.linspace(0, 1, 256), ramp, depth_dark)
+    assert np.abs(made - wanted).max() < 0.015 * depth_dark[-1]
+    assert amounts[1, 204:].max() < 0.005
