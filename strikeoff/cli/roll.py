@@ -10,6 +10,7 @@ import click
 from strikeoff.cli import (
     roll_copies,
     roll_cut,
+    roll_lay,
     roll_marks,
     roll_nest,
     roll_options,
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 group = Group("roll", help="From one repeat to the drops of a whole roll.")
 group.add_command(roll_copies.copies)
 group.add_command(roll_cut.cut)
+group.add_command(roll_lay.lay)
 group.add_command(roll_marks.marks)
 group.add_command(roll_nest.nest)
 group.add_command(roll_options.options)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from strikeoff.layout.marks import Mark
 from strikeoff.layout.marks_codes import data_matrix
 
 _LARGEST_TEXT = 0.36
+_HELD_MARKS = 64
 
 
 @dataclass(frozen=True)
@@ -22,6 +24,53 @@ class MarkDots:
     left_px: int
     top_px: int
     dots: NDArray[np.bool_]
+
+    @property
+    def height_px(self) -> int:
+        """Rows."""
+        return len(self.dots)
+
+
+@dataclass(frozen=True)
+class DrawnMark:
+    """A mark at press pitch that is drawn when its dots are asked for: thousands of codes take no memory.
+
+    Attributes
+    ----------
+    mark : Mark
+        What to draw.
+    dpi_x, dpi_y : float
+        Addressability. [dots per inch]
+    """
+
+    mark: Mark
+    dpi_x: float
+    dpi_y: float
+
+    @property
+    def left_px(self) -> int:
+        """Column of its left edge, from the corner of the cuttable cloth."""
+        return round(self.mark.x_mm * self.dpi_x / MM_PER_INCH)
+
+    @property
+    def top_px(self) -> int:
+        """Row of its upper edge."""
+        return round(self.mark.y_mm * self.dpi_y / MM_PER_INCH)
+
+    @property
+    def height_px(self) -> int:
+        """Rows."""
+        return max(1, round(self.mark.height_mm * self.dpi_y / MM_PER_INCH))
+
+    @property
+    def dots(self) -> NDArray[np.bool_]:
+        """Where ink falls."""
+        return _drawn(replace(self.mark, x_mm=0.0, y_mm=0.0, piece=""), self.dpi_x, self.dpi_y)
+
+
+@lru_cache(maxsize=_HELD_MARKS)
+def _drawn(mark: Mark, dpi_x: float, dpi_y: float) -> NDArray[np.bool_]:
+    return mark_dots(mark, dpi_x, dpi_y).dots
 
 
 def mark_dots(mark: Mark, dpi_x: float, dpi_y: float) -> MarkDots:

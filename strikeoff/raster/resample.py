@@ -25,6 +25,7 @@ from strikeoff.raster.neighbours import laid_out
 
 _CHUNK_ROWS = 64
 _LANES = 8
+_SCANNED_SAMPLES = 8 << 20
 
 
 def cubic_keys_1981(distance: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -84,8 +85,9 @@ def limits_of(source: BandSource) -> InkLimits:
     """
     each = np.zeros(source.channels, np.int64)
     total = 0
-    for y in range(0, source.height, 256):
-        band = source.read(y, min(y + 256, source.height))
+    rows = max(1, min(256, _SCANNED_SAMPLES // (source.width * source.channels)))
+    for y in range(0, source.height, rows):
+        band = source.read(y, min(y + rows, source.height))
         # Whole lines first, then channel by channel: reductions over a few neighbours are slow.
         most = band.reshape(len(band), -1).max(axis=0).reshape(source.width, source.channels)
         each = np.maximum(each, most.max(axis=0))

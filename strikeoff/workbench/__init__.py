@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
     from strikeoff.workbench.roll_copies import roll_copies
     from strikeoff.workbench.roll_cut import cut_roll
+    from strikeoff.workbench.roll_lay import lay_out_roll
     from strikeoff.workbench.roll_marks import roll_marks
     from strikeoff.workbench.roll_nest import roll_nest
     from strikeoff.workbench.roll_options import roll_options
@@ -61,6 +62,7 @@ __all__ = [
     "finishing_risk",
     "import_condition",
     "inspect_profile",
+    "lay_out_roll",
     "link_profile",
     "make_chart",
     "make_tone_curves",
@@ -107,6 +109,7 @@ _HOMES = {
     "finishing_risk": "finishing",
     "import_condition": "imported",
     "inspect_profile": "profile_inspection",
+    "lay_out_roll": "roll_lay",
     "link_profile": "profiles",
     "make_chart": "charts",
     "make_tone_curves": "linearisation",

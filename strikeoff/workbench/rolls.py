@@ -105,7 +105,7 @@ def compose_roll(
     if out is None and drops is None:
         raise UsageError("nothing to write", expected="a file for the roll, or for its drops")
     source = open_planes(planes)
-    info = _info(source, PLANES_SCHEMA, "'artwork separate'")
+    info = planes_info(source, PLANES_SCHEMA, "'artwork separate'")
     spaces = roll_spaces(info, source) if drops is not None else None
     lattice = lattice_of(repeat, offset, mirror, turned, only)
     unit = snap_repeat(
@@ -162,7 +162,7 @@ def compose_roll(
         write_drawing(drawing, roll_drawing_svg(plan, patches=patches, title=title))
         outputs.append(Path(drawing))
     if strip_reference is not None:
-        _write_strip(strip_reference, strip, info)
+        write_strip(strip_reference, strip, info)
         outputs.append(Path(strip_reference))
     problems = _resolution_problems(source, plan)
     lines = _roll_lines(plan)
@@ -205,7 +205,7 @@ def screen_roll(
     Result
     """
     source = open_planes(roll)
-    info = _info(source, (ROLL_SCHEMA, PLANES_SCHEMA), "'roll compose'")
+    info = planes_info(source, (ROLL_SCHEMA, PLANES_SCHEMA), "'roll compose'")
     if source.bits != 16:
         raise InputError("planes to screen must have 16 bits", path=roll, found=f"{source.bits} bits")
     options = DropOptions(method, bits, compression, split)
@@ -237,7 +237,14 @@ def roll_spaces(info: dict[str, Any], source: PlanesFile) -> InkSpaces:
     return spaces
 
 
-def _info(source: PlanesFile, schema: str | tuple[str, ...], maker: str) -> dict[str, Any]:
+def planes_info(source: PlanesFile, schema: str | tuple[str, ...], maker: str) -> dict[str, Any]:
+    """Return what planes say about themselves.
+
+    Raises
+    ------
+    InputError
+        When they do not say which condition their inks are of.
+    """
     wanted = (schema,) if isinstance(schema, str) else schema
     found = source.info.get("schema")
     if found not in wanted or "condition" not in source.info or "total_ink" not in source.info:
@@ -293,7 +300,8 @@ def _roll_lines(plan: RollPlan) -> tuple[str, ...]:
     )
 
 
-def _write_strip(path: str | Path, strip: StripPatches, info: dict[str, Any]) -> None:
+def write_strip(path: str | Path, strip: StripPatches, info: dict[str, Any]) -> None:
+    """Write the reference of a control strip for planes that say this about themselves."""
     columns = tuple(info["ink_columns"])
     reference = ReadingSet(strip.ids, columns, strip.coverages)
     header = {

@@ -1,0 +1,294 @@
+"""A roll of pieces as a band source: each cut from the press grid of its artwork, marks in the waste."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from math import gcd
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError
+from strikeoff.base.units import MM_PER_INCH, pixels
+from strikeoff.inks.roles import darkest_ink
+from strikeoff.layout.leader import FULL, Leader, check_leader
+from strikeoff.layout.lying import LyingPiece, PressGrid, lying_piece
+from strikeoff.layout.marks_raster import DrawnMark, MarkDots
+from strikeoff.layout.placement import Layout
+from strikeoff.raster.bands import BandSource, check_rows
+from strikeoff.raster.lattice import ONCE
+from strikeoff.raster.planes_tiff import block_rows
+from strikeoff.raster.resample import InkLimits, PeriodicTile
+
+_TILES = 128
+
+Key = tuple[PressGrid, int, int, int, int]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Artwork of one grid: its planes, turned already where the grid is, and the most ink of a pixel."""
+
+    planes: BandSource
+    limits: InkLimits
+
+
+@dataclass(frozen=True)
+class LaidRoll:
+    """The ink planes of a roll of pieces, uint16, read in bands.
+
+    Attributes
+    ----------
+    pieces : tuple of LyingPiece
+        In the order in which they are drawn: where two share a pixel after rounding, the later one shows.
+    sheets : mapping
+        Artwork of every grid.
+    leader : Leader
+        Strip and slug.
+    marks : tuple of MarkDots
+        Full tone of the darkest ink; never on a piece.
+    leader_px, design_px, tail_px : int
+        Rows before the pieces, of them, and after them.
+    """
+
+    pieces: tuple[LyingPiece, ...]
+    sheets: Mapping[PressGrid, Sheet]
+    leader: Leader
+    marks: tuple[MarkDots | DrawnMark, ...]
+    leader_px: int
+    design_px: int
+    tail_px: int
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.leader_px + self.design_px + self.tail_px
+
+    @property
+    def width(self) -> int:
+        """Pixels in a row."""
+        return self.leader.printable_px + 2 * self.leader.margin_px
+
+    @property
+    def channels(self) -> int:
+        """Inks."""
+        return len(self.leader.ink_names)
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """Sample type."""
+        return np.dtype(np.uint16)
+
+    @property
+    def pitch_mm(self) -> tuple[float, float]:
+        """Pixel pitch, across and along, in millimetres."""
+        return MM_PER_INCH / self.leader.dpi_x, MM_PER_INCH / self.leader.dpi_y
+
+    @property
+    def row_block(self) -> int:
+        """Rows that repeat together; 0 when nothing repeats."""
+        period, last = self.shelves
+        return gcd(self.leader_px, period) if last > self.leader_px + period else 0
+
+    @cached_property
+    def row_map(self) -> NDArray[np.int64]:
+        """Canonical row of every row: rows of equal shelves are one, but for those that hold a mark."""
+        rows = np.arange(self.height, dtype=np.int64)
+        period, last = self.shelves
+        first = self.leader_px
+        if last <= first + period:
+            return rows
+        marked = np.zeros(self.height, bool)
+        for top, bottom in zip(self._mark_tops, self._mark_ends, strict=True):
+            marked[top:bottom] = True
+        shelves = -(-(last - first) // period)
+        padded = np.ones(shelves * period, bool)
+        padded[: last - first] = marked[first:last]
+        bare = ~padded.reshape(shelves, period)
+        # The first shelf without a mark in this row stands for all others without.
+        found = bare.argmax(axis=0) * period + np.arange(period)
+        shared = np.where(bare, first + found, np.arange(shelves * period).reshape(shelves, period) + first)
+        rows[first:last] = shared.reshape(-1)[: last - first]
+        return rows
+
+    def canonical_row(self, y: int) -> int:
+        """Return the smallest row that is known to hold the same samples as row ``y``."""
+        return int(self.row_map[y])
+
+    @cached_property
+    def shelves(self) -> tuple[int, int]:
+        """Rows after which equal rows of pieces come again, and the row after the last that does so."""
+        tops = self._tops
+        starts = np.unique(tops)
+        none = 0, self.leader_px
+        if len(starts) < 2 or len(set(np.diff(starts).tolist())) > 1:
+            return none
+        pitch = int(starts[1] - starts[0])
+        if starts[0] != self.leader_px or int((self._ends - tops).max()) > pitch:
+            return none
+        members: dict[int, list[Any]] = {int(start): [] for start in starts}
+        for piece, top in zip(self.pieces, tops.tolist(), strict=True):
+            members[top].append((piece.grid, piece.cut_px, piece.flips, piece.left_px))
+        names = [members[int(start)] for start in starts]
+        for many in (1, 2):
+            same = [k for k in range(many, len(names)) if names[k] == names[k - many]]
+            if same[: len(names) - many - 1] == list(range(many, len(names) - 1)) and len(names) > many + 1:
+                whole = len(names) if same and same[-1] == len(names) - 1 else len(names) - 1
+                last = min(int(starts[0]) + whole * pitch, self.leader_px + self.design_px)
+                return many * pitch, last
+        return none
+
+    @cached_property
+    def _tops(self) -> NDArray[np.int64]:
+        return np.array([p.top_px + self.leader_px for p in self.pieces], np.int64)
+
+    @cached_property
+    def _ends(self) -> NDArray[np.int64]:
+        return self._tops + np.array([p.height_px for p in self.pieces], np.int64)
+
+    @cached_property
+    def _mark_tops(self) -> NDArray[np.int64]:
+        return np.array([max(0, m.top_px + self.leader_px) for m in self.marks], np.int64)
+
+    @cached_property
+    def _mark_ends(self) -> NDArray[np.int64]:
+        return np.array([max(0, m.top_px + self.leader_px + m.height_px) for m in self.marks], np.int64)
+
+    @cached_property
+    def _tile(self) -> Any:
+        @lru_cache(maxsize=_TILES)
+        def tile(grid: PressGrid, left: int, right: int) -> PeriodicTile:
+            sheet = self.sheets[grid]
+            return PeriodicTile(
+                sheet.planes, grid.height_px, grid.width_px, ONCE, sheet.limits, columns=(left, right)
+            )
+
+        return tile
+
+    def read(self, y0: int, y1: int) -> NDArray[np.uint16]:
+        """Return rows ``y0`` to ``y1`` (exclusive), shape ``(rows, width, inks)``, in memory line by line."""
+        check_rows(self, y0, y1)
+        out = np.moveaxis(np.zeros((y1 - y0, self.channels, self.width), np.uint16), 1, 2)
+        if y0 < self.leader_px:
+            self.leader.draw(out, y0)
+        # Pieces come last: no mark ever stands on one.
+        for k in np.flatnonzero((self._mark_tops < y1) & (self._mark_ends > y0)).tolist():
+            self._draw_mark(out, y0, self.marks[k])
+        made: dict[Key, NDArray[np.uint16]] = {}
+        for k in np.flatnonzero((self._tops < y1) & (self._ends > y0)).tolist():
+            self._draw_piece(out, y0, self.pieces[k], int(self._tops[k]), made)
+        return out
+
+    def _draw_piece(
+        self,
+        out: NDArray[np.uint16],
+        y0: int,
+        piece: LyingPiece,
+        top: int,
+        made: dict[Key, NDArray[np.uint16]],
+    ) -> None:
+        first, last = max(0, y0 - top), min(piece.height_px, y0 + len(out) - top)
+        left = piece.left_px + self.leader.margin_px
+        right = min(left + piece.width_px, self.width - self.leader.margin_px)
+        rows = _places(piece.cut_px[1], piece.cut_px[3], piece.flips[1], piece.grid.height_px)[first:last]
+        columns = _places(piece.cut_px[0], piece.cut_px[2], piece.flips[0], piece.grid.width_px)
+        columns = columns[: right - left]
+        y, x = (int(rows.min()), int(rows.max()) + 1), (int(columns.min()), int(columns.max()) + 1)
+        key = piece.grid, *x, *y
+        if key not in made:
+            made[key] = self._tile(piece.grid, *x).read(*y)
+        band = made[key]
+        band = _taken(_taken(band, rows - y[0], 0), columns - x[0], 1)
+        out[top + first - y0 : top + last - y0, left:right] = band
+
+    def _draw_mark(self, out: NDArray[np.uint16], y0: int, mark: MarkDots | DrawnMark) -> None:
+        top, left = mark.top_px + self.leader_px - y0, mark.left_px + self.leader.margin_px
+        shape = mark.dots.shape
+        first, last = max(0, -top), min(shape[0], len(out) - top)
+        from_left, to_right = max(0, -left), min(shape[1], self.width - left)
+        if first < last and from_left < to_right:
+            dots = mark.dots[first:last, from_left:to_right]
+            ink = darkest_ink(self.leader.ink_names)
+            out[top + first : top + last, left + from_left : left + to_right, ink][dots] = FULL
+
+
+def lay_roll(
+    layout: Layout,
+    sheets: Mapping[PressGrid, Sheet],
+    *,
+    leader: Leader,
+    leader_mm: float = 0.0,
+    tail_mm: float = 20.0,
+    marks: Sequence[MarkDots | DrawnMark] = (),
+) -> LaidRoll:
+    """Return the planes of a roll of pieces.
+
+    Parameters
+    ----------
+    layout : Layout
+        Checked pieces.
+    sheets : mapping
+        Artwork of every grid that `press_grids` names.
+    leader : Leader
+        Strip and slug, addressability, margins and inks.
+    leader_mm, tail_mm : float
+        Printed waste before and after the pieces, marks there included; the leader becomes a little longer
+        where rows of pieces repeat. [mm]
+    marks : sequence of MarkDots
+        From the corner of the cuttable cloth at the first row of the pieces.
+
+    Raises
+    ------
+    InputError
+        No pieces, or artwork with other inks than the leader.
+    UsageError
+        Strip and slug need a longer leader.
+    """
+    if not layout.placements:
+        raise InputError("layout has no pieces", expected="at least one")
+    for grid, sheet in sheets.items():
+        if sheet.planes.channels != len(leader.ink_names) or sheet.planes.dtype != np.uint16:
+            raise InputError(
+                "planes of a piece have other inks",
+                path=grid.artwork,
+                found=f"{sheet.planes.channels} of {sheet.planes.dtype}",
+                expected=f"{len(leader.ink_names)} of uint16",
+            )
+    check_leader(leader, leader_mm)
+    pieces = tuple(lying_piece(layout, p, leader.dpi_x, leader.dpi_y) for p in layout.placements)
+    rows = max(p.top_px + p.height_px for p in pieces)
+    ends = pixels(leader_mm, leader.dpi_y), pixels(tail_mm, leader.dpi_y)
+    roll = LaidRoll(pieces, sheets, leader, tuple(marks), ends[0], rows, ends[1])
+    period = roll.shelves[0]
+    if period == 0:
+        return roll
+    # Shelves begin at a multiple of the strip's rows, so that equal strips are stored once.
+    block = block_rows(period, 2 * roll.width * roll.channels)
+    return replace(roll, leader_px=-(-ends[0] // block) * block)
+
+
+def press_grids(layout: Layout, dpi_x: float, dpi_y: float) -> tuple[PressGrid, ...]:
+    """Return the grids that the pieces of a layout are cut from, each once."""
+    return tuple(dict.fromkeys(lying_piece(layout, p, dpi_x, dpi_y).grid for p in layout.placements))
+
+
+def _places(first: int, last: int, flipped: bool, size: int) -> NDArray[np.int64]:
+    """Return the pixel of a grid for every pixel of a cut; beyond an edge stands the mirror image."""
+    places = np.arange(first, last)
+    places = np.where(places < 0, -1 - places, np.where(places >= size, 2 * size - 1 - places, places))
+    return np.clip(places[::-1] if flipped else places, 0, size - 1)
+
+
+def _taken(band: NDArray[np.uint16], places: NDArray[np.int64], axis: int) -> NDArray[np.uint16]:
+    """Return lines of a band in the order of ``places``; whole runs are not copied."""
+    count = len(places)
+    if count == band.shape[axis]:
+        steps = np.diff(places)
+        if (steps == 1).all():
+            return band
+        if (steps == -1).all():
+            return band[::-1] if axis == 0 else band[:, ::-1]
+    return np.take(band, places, axis=axis)

@@ -1,0 +1,303 @@
+"""A layout of pieces and their planes to a roll."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from strikeoff.base.canonical import digest_file
+from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.problems import Problem
+from strikeoff.base.progress import Progress, silent
+from strikeoff.base.units import MM_PER_INCH, pixels
+from strikeoff.inks.roles import darkest_ink
+from strikeoff.layout.lay import LaidRoll, lay_roll, press_grids
+from strikeoff.layout.leader import Leader, leader_places_mm, leader_with_nozzles_mm
+from strikeoff.layout.lying import PressGrid
+from strikeoff.layout.marks import CUTTER_EVERY_MM, KINDS, Mark, MarkOptions, place_marks
+from strikeoff.layout.marks_drawing import marks_svg
+from strikeoff.layout.marks_file import write_positions
+from strikeoff.layout.marks_problems import told_together
+from strikeoff.layout.marks_raster import DrawnMark
+from strikeoff.layout.placement import Layout
+from strikeoff.layout.placement_file import read_layout
+from strikeoff.layout.sheets import artwork_files, open_sheets
+from strikeoff.layout.slug import slug_text
+from strikeoff.layout.strip import control_strip
+from strikeoff.layout.svg import write_drawing
+from strikeoff.raster.tiff_reader import PlanesFile, StripCache, open_planes
+from strikeoff.raster.tiff_writer import write_planes
+from strikeoff.workbench.artwork import PLANES_SCHEMA
+from strikeoff.workbench.drops import DropOptions, write_drops
+from strikeoff.workbench.result import Result
+from strikeoff.workbench.rolls import ROLL_SCHEMA, planes_info, roll_spaces, write_strip
+
+_HELD_BYTES = 256 << 20
+_ENDS_MM, _TAIL_MM = 30.0, 20.0
+_COARSE_PPI, _STRETCH = 72.0, 0.01
+_NAMED = 3
+
+
+def lay_out_roll(
+    layout: str | Path,
+    out: str | Path | None = None,
+    *,
+    planes: Sequence[str] = (),
+    dpi: tuple[float, float],
+    marks: tuple[str, ...] | None = None,
+    cutter_every: float | None = None,
+    bare: float | None = None,
+    fold: tuple[float, float] | None = None,
+    eyelets: float | None = None,
+    nozzles: bool = False,
+    job: str | None = None,
+    positions: str | Path | None = None,
+    drawing: str | Path | None = None,
+    strip_reference: str | Path | None = None,
+    drops: str | Path | None = None,
+    progress: Progress = silent,
+) -> Result:
+    """Lay the pieces of a layout on a roll of unfinished cloth.
+
+    Parameters
+    ----------
+    layout : str or Path
+        Layout document.
+    out : str or Path, optional
+        Separated TIFF of the roll to write, 16 bit, at press pitch.
+    planes : sequence of str
+        ``NAME=FILE`` for an artwork of the layout, ``FILE`` for all others; a name that is a file beside
+        the layout needs neither.
+    dpi : tuple of float
+        Addressability (across, along). [dots per inch]
+    marks : tuple of str, optional
+        Kinds of marks, or ``all``; none by default.
+    cutter_every, bare, fold, eyelets
+        As for `roll_marks`. [mm]
+    nozzles : bool
+        A nozzle pattern stands in the leader.
+    job : str, optional
+        Name in the slug and the codes; that of the layout by default.
+    positions, drawing : str or Path, optional
+        Positions of the marks, and a drawing of the roll, to write.
+    strip_reference : str or Path, optional
+        ISO 28178 reference of the control strip to write.
+    drops : str or Path, optional
+        Drops of the roll to write. One of ``out`` and ``drops`` is needed.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    target = out or drops
+    if target is None:
+        raise UsageError("nothing to write", expected="a file for the roll, or for its drops")
+    roll = read_layout(layout)
+    files = artwork_files(roll, planes, Path(layout).parent)
+    sources = _opened(files)
+    first = next(iter(sources.values()))
+    info = planes_info(first, PLANES_SCHEMA, "'artwork separate'")
+    spaces = roll_spaces(info, first) if drops is not None else None
+    name = job or Path(layout).stem
+    options = MarkOptions(
+        kinds=KINDS if marks == ("all",) else marks or (),
+        cutter_every_mm=CUTTER_EVERY_MM if cutter_every is None else cutter_every,
+        bare_mm=bare,
+        head_mm=_ENDS_MM,
+        tail_mm=_ENDS_MM,
+        job=name,
+        fold_mm=fold or (0.0, 0.0),
+        eyelets_mm=eyelets,
+    )
+    placed, without_room = place_marks(roll, options)
+    leader, leader_mm = _leader(roll, dpi, first, info, name, nozzles)
+    grids = press_grids(roll, *dpi)
+    outputs: list[Path] = []
+    screened = None
+    with open_sheets(grids, sources, Path(target).parent, progress) as sheets:
+        laid = lay_roll(
+            roll,
+            sheets,
+            leader=leader,
+            leader_mm=leader_mm + (_ENDS_MM if placed else 0.0),
+            tail_mm=_ENDS_MM if placed else _TAIL_MM,
+            marks=[DrawnMark(mark, *dpi) for mark in placed],
+        )
+        facts = _facts(roll, laid, grids, placed, len(without_room), dpi)
+        roll_info = info | {
+            "schema": ROLL_SCHEMA,
+            "planes_digest": {artwork: digest_file(file) for artwork, file in files.items()},
+            "layout_digest": digest_file(layout),
+            "plan": facts,
+            "strip": [
+                {"id": p.sample_id, "x_mm": p.x_mm, "y_mm": p.y_mm, "size_mm": p.width_mm}
+                for p in leader.patches_mm()
+            ],
+        }
+        if out is not None:
+            write_planes(
+                out,
+                laid,
+                ink_names=first.ink_names,
+                info=roll_info,
+                progress=lambda stage, f: progress("lay the roll", f),
+            )
+            outputs.append(Path(out))
+        if drops is not None and spaces is not None:
+            screened = write_drops(
+                laid, drops, spaces, info=roll_info, options=DropOptions(), progress=progress
+            )
+            outputs += screened.outputs
+    if positions is not None:
+        write_positions(positions, roll, placed)
+        outputs.append(Path(positions))
+    if drawing is not None:
+        ends = (_ENDS_MM, _ENDS_MM) if placed else (0.0, 0.0)
+        write_drawing(drawing, marks_svg(roll, placed, name, *ends))
+        outputs.append(Path(drawing))
+    if strip_reference is not None and leader.strip is not None:
+        write_strip(strip_reference, leader.strip, info)
+        outputs.append(Path(strip_reference))
+    problems = (*told_together(without_room), *_resolution_problems(roll, sources))
+    lines = _lines(facts)
+    results = facts | {"drops": None if screened is None else screened.results}
+    if screened is not None:
+        problems, lines = problems + screened.problems, lines + screened.lines
+    return Result(results, problems, tuple(outputs), "done", lines)
+
+
+def _opened(files: dict[str, Path]) -> dict[str, PlanesFile]:
+    """Open planes that share one cache; all must be of one condition and its inks."""
+    cache = StripCache(_HELD_BYTES)
+    by_file = {file: open_planes(file, cache) for file in dict.fromkeys(files.values())}
+    first: tuple[PlanesFile, Any] | None = None
+    for source in by_file.values():
+        info = planes_info(source, PLANES_SCHEMA, "'artwork separate'")
+        if source.bits != 16:
+            raise InputError(
+                "planes of pieces must have 16 bits", path=source.path, found=f"{source.bits} bits"
+            )
+        inks = source.ink_names, info["condition"], info["total_ink"], info.get("ink_spaces")
+        if first is None:
+            first = source, inks
+        elif inks != first[1]:
+            what = "set of inks" if inks[0] != first[1][0] else "condition"
+            raise InputError(
+                f"planes are not of one {what}",
+                path=source.path,
+                found=" ".join(inks[0]) if what == "set of inks" else str(inks[1].get("name")),
+                expected=f"that of {first[0].path}: "
+                + (" ".join(first[1][0]) if what == "set of inks" else str(first[1][1].get("name"))),
+                advice="Separate all artwork of a roll through one condition",
+            )
+    return {name: by_file[file] for name, file in files.items()}
+
+
+def _leader(
+    roll: Layout,
+    dpi: tuple[float, float],
+    source: PlanesFile,
+    info: dict[str, Any],
+    name: str,
+    nozzles: bool,
+) -> tuple[Leader, float]:
+    """Return what stands in the leader, and its least length. [mm]."""
+    strip = control_strip(source.ink_names, float(info["total_ink"]))
+    margin = pixels(roll.margin_mm, dpi[0])
+    printable = pixels(roll.width_mm, dpi[0]) - 2 * margin
+    slug_mm, strip_mm, needed_mm = leader_places_mm(strip, printable * MM_PER_INCH / dpi[0])
+    nozzle_px = None
+    if nozzles:
+        nozzle_mm, needed_mm = leader_with_nozzles_mm(needed_mm, len(source.ink_names), dpi[1])
+        nozzle_px = pixels(nozzle_mm, dpi[1])
+    slug = slug_text(
+        job=name,
+        condition_digest=str(info["condition"]["digest"]),
+        ink_names=source.ink_names,
+        finished_w_mm=roll.cuttable_mm[1],
+        finished_h_mm=roll.length_mm[1],
+        warp_percent=roll.warp_percent,
+        weft_percent=roll.weft_percent,
+    )
+    places = pixels(slug_mm, dpi[1]), pixels(strip_mm, dpi[1])
+    return (
+        Leader(source.ink_names, *dpi, margin, printable, *places, strip, slug, nozzle_px),
+        needed_mm,
+    )
+
+
+def _facts(
+    roll: Layout,
+    laid: LaidRoll,
+    grids: Sequence[PressGrid],
+    placed: Sequence[Mark],
+    without_room: int,
+    dpi: tuple[float, float],
+) -> dict[str, Any]:
+    period, _ = laid.shelves
+    return {
+        "width_px": laid.width,
+        "height_px": laid.height,
+        "dpi": list(dpi),
+        "pieces": len(roll.placements),
+        "grids": len(grids),
+        "period_rows": period,
+        "warp_percent": roll.warp_percent,
+        "weft_percent": roll.weft_percent,
+        "length_mm": [round(v, 4) for v in roll.length_mm],
+        "margin_px": laid.leader.margin_px,
+        "leader_px": laid.leader_px,
+        "tail_px": laid.tail_px,
+        "marks": {kind: sum(m.kind == kind for m in placed) for kind in KINDS},
+        "mark_ink": laid.leader.ink_names[darkest_ink(laid.leader.ink_names)],
+        "without_room": without_room,
+    }
+
+
+def _lines(facts: dict[str, Any]) -> tuple[str, ...]:
+    printed, finished = facts["length_mm"]
+    lines = [
+        f"roll {facts['width_px']} x {facts['height_px']} px, {facts['pieces']} pieces",
+        f"{printed / 1000:.3f} m printed, {finished / 1000:.3f} m finished, without waste",
+    ]
+    counts = ", ".join(f"{count} {kind}" for kind, count in facts["marks"].items() if count)
+    if counts:
+        lines.append(f"{counts} marks in {facts['mark_ink']}")
+    if facts["period_rows"]:
+        lines.append(f"rows of pieces repeat after {facts['period_rows']} px and are stored once")
+    return tuple(lines)
+
+
+def _resolution_problems(roll: Layout, sources: dict[str, PlanesFile]) -> tuple[Problem, ...]:
+    """Warn, once for each kind, of artwork that is coarse or stretched at its finished size."""
+    coarse: dict[str, str] = {}
+    stretched: dict[str, str] = {}
+    for piece in roll.placements:
+        source, whole = sources[piece.artwork], piece.whole_mm
+        across, along = source.width * MM_PER_INCH / whole[0], source.height * MM_PER_INCH / whole[1]
+        if min(across, along) < _COARSE_PPI:
+            coarse.setdefault(piece.code, f"{min(across, along):.0f} ppi")
+        if abs(across / along - 1) > _STRETCH:
+            stretched.setdefault(piece.code, f"{across / along:.3f}")
+    problems = []
+    for found, message, expected, advice in (
+        (coarse, "is coarse at the finished size", f"{_COARSE_PPI:.0f} ppi or more", None),
+        (
+            stretched,
+            "is stretched: its sides do not have the ratio of the artwork",
+            "1.00 within 1 %",
+            "Check the finished size",
+        ),
+    ):
+        if found:
+            codes = list(found)
+            where = ", ".join(codes[:_NAMED]) + (
+                f" and {len(codes) - _NAMED} more" if len(codes) > _NAMED else ""
+            )
+            problems.append(
+                Problem("warning", where, f"artwork {message}", found[codes[0]], expected, advice)
+            )
+    return tuple(problems)

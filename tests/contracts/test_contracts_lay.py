@@ -1,0 +1,144 @@
+"""From artwork to a roll of pieces through the program: copies, panels, bad input."""
+
+import json
+
+import numpy as np
+import pytest
+from contracts_page import result_fields
+from contracts_program import call, inside
+
+PRESS = ["--warp", "-5", "--weft", "-3", "--width", "320"]
+
+
+def test_copies_from_planes_to_drops(planes, tmp_path):
+    """Rows at whole pixels repeat; every copy is the same but for the half turn."""
+    import tifffile
+
+    layout, out, drops = tmp_path / "c.json", tmp_path / "roll.tif", tmp_path / "drops.tif"
+    words = [
+        "--finished",
+        "60x40",
+        "--count",
+        "20",
+        *PRESS,
+        "--gap",
+        "12",
+        "--turn",
+        "rows",
+        "--dpi",
+        "100x120",
+    ]
+    done = inside("roll", "copies", *words, "--artwork", "motif", "--layout", layout, "--json", "--quiet")
+    assert done.code == 0
+    assert set(done.document["results"]) == result_fields("roll copies")
+    more = [
+        "--marks",
+        "trim,cutter",
+        "--bare",
+        "2",
+        "--positions",
+        tmp_path / "p.csv",
+        "--drawing",
+        tmp_path / "d.svg",
+    ]
+    done = call(
+        "roll", "lay", layout, "--planes", f"motif={planes}", "--dpi", "100x120", *more, "--drops", drops,
+        "--strip-reference", tmp_path / "strip.txt", "--out", out, "--json",
+    )  # fmt: skip
+    assert done.code == 0, done.err + done.out
+    found = done.document["results"]
+    assert set(found) == result_fields("roll lay")
+    assert (found["pieces"], found["grids"], found["mark_ink"]) == (20, 1, "K")
+    assert found["marks"]["trim"] > 0
+    assert len(done.document["outputs"]) == 5
+    roll = tifffile.imread(out)
+    assert roll.shape == (found["height_px"], found["width_px"], 4)
+    # 60 / 0.97 mm at 100 dpi and 40 / 0.95 mm at 120 dpi: 243.5 and 198.9 pixels.
+    places = json.loads(layout.read_text())["placements"]
+    cut = []
+    for k in (0, 1, 4):
+        left = found["margin_px"] + round(places[k]["x_mm"] / 0.97 * 100 / 25.4)
+        top = found["leader_px"] + round(places[k]["y_mm"] / 0.95 * 120 / 25.4)
+        cut.append(roll[top : top + 199, left : left + 244])
+    assert cut[0].any()
+    assert np.array_equal(cut[0], cut[1])
+    assert np.array_equal(cut[0], cut[2][::-1, ::-1])
+    assert found["period_rows"] == 2 * round((40 + 12) / 0.95 * 120 / 25.4)
+    assert inside("roll", "screen", out, "--out", tmp_path / "again.tif", "--quiet").code == 0
+    # Masks may start at another row, but as much ink falls.
+    again, made = tifffile.imread(tmp_path / "again.tif"), tifffile.imread(drops)
+    assert np.abs(again.mean(axis=(1, 2)) - made.mean(axis=(1, 2))).max() < 0.002
+
+
+def test_panels_overlap_alike(planes, tmp_path):
+    import tifffile
+
+    layout, out = tmp_path / "p.json", tmp_path / "roll.tif"
+    words = ["--visible", "500x300", *PRESS, "--artwork", planes, "--longest", "200", "--layout", layout]
+    assert inside("roll", "panels", *words, "--quiet").code == 0
+    done = inside("roll", "lay", layout, "--dpi", "90", "--out", out, "--json", "--quiet")
+    assert done.code == 0, done.err + done.out
+    found, roll = done.document["results"], tifffile.imread(out)
+    assert found["pieces"] == 4
+    across, along = 90 / 25.4 / 0.97, 90 / 25.4 / 0.95
+    first, second = json.loads(layout.read_text())["placements"][:2]
+    grid = (round(500 * across) / 500, round(300 * along) / 300)
+    edges = [
+        [round(p["crop_mm"][0] * grid[0]), round((p["crop_mm"][0] + p["crop_mm"][2]) * grid[0])]
+        for p in (first, second)
+    ]
+    shared, tall = edges[0][1] - edges[1][0], 100
+    assert shared > 60
+    tops = [found["leader_px"] + round(p["y_mm"] * along) for p in (first, second)]
+    end = found["margin_px"] + edges[0][1] - edges[0][0]
+    left = roll[tops[0] : tops[0] + tall, end - shared : end]
+    right = roll[tops[1] : tops[1] + tall, found["margin_px"] : found["margin_px"] + shared]
+    assert np.array_equal(left, right)
+    assert left.any()
+
+
+@pytest.mark.parametrize(
+    ("change", "planes_words", "said"),
+    [
+        ({}, [], "planes of the artwork are missing"),
+        ({}, ["--planes", "moss={planes}"], "no artwork of this name"),
+        ({}, ["--planes", "nothing.tif"], "no such file"),
+        ({"width_mm": 400}, ["--planes", "{planes}"], "beyond the cuttable width"),
+        ({"y_mm": 10}, ["--planes", "{planes}"], "two pieces overlap"),
+        ({"height_mm": -1}, ["--planes", "{planes}"], "place of a piece cannot be"),
+        ({"crop_mm": [0, 0, 5]}, ["--planes", "{planes}"], "4 numbers expected"),
+    ],
+)
+def test_bad_layouts_are_one_clear_error(planes, tmp_path, change, planes_words, said):
+    piece = {"x_mm": 0, "y_mm": 0, "width_mm": 60, "height_mm": 40, "artwork": "fern"}
+    pieces = [{"code": "A", **piece}, {"code": "B", **piece, "y_mm": 50} | change]
+    record = {"schema": "strikeoff/layout/1", "width_mm": 320, "margin_mm": 10, "warp_percent": -5,
+              "weft_percent": -3, "placements": pieces}  # fmt: skip
+    layout, out = tmp_path / "l.json", tmp_path / "roll.tif"
+    layout.write_text(json.dumps(record))
+    words = [word.format(planes=planes) for word in planes_words]
+    done = inside("roll", "lay", layout, *words, "--dpi", "100", "--out", out, "--quiet")
+    assert done.code not in (0, 1)
+    assert said in done.err
+    assert "Traceback" not in done.err
+    assert not out.exists()
+
+
+def test_planes_of_two_conditions(planes, tmp_path):
+    from strikeoff.raster.planes_tiff import open_planes, write_planes
+
+    source = open_planes(planes)
+    other = tmp_path / "other.tif"
+    for info, names, said in (
+        (source.info | {"total_ink": 2.0}, source.ink_names, "not of one condition"),
+        (source.info, ("C", "M", "Y", "Orange"), "not of one set of inks"),
+    ):
+        write_planes(other, source, ink_names=names, info=info)
+        record = {"schema": "strikeoff/layout/1", "width_mm": 320, "margin_mm": 10, "warp_percent": 0,
+                  "weft_percent": 0, "placements": [
+                      {"code": k, "x_mm": 0, "y_mm": y, "width_mm": 60, "height_mm": 40, "artwork": str(a)}
+                      for k, y, a in (("A", 0, planes), ("B", 50, other))]}  # fmt: skip
+        (tmp_path / "l.json").write_text(json.dumps(record))
+        words = ["--dpi", "100", "--out", tmp_path / "roll.tif", "--quiet"]
+        done = inside("roll", "lay", tmp_path / "l.json", *words)
+        assert (done.code != 0, said in done.err) == (True, True), done.err
