@@ -222,6 +222,59 @@ def unmix(
 
 
 @njit(cache=True, nogil=True)
+def line_scores(
+    value: NDArray[np.float64],
+    slope: NDArray[np.float64],
+    amounts: NDArray[np.float64],
+    known: NDArray[np.float64],
+    tried: NDArray[np.int64],
+    limit: float,
+    out: NDArray[np.float64],
+) -> None:
+    """Add up what lies between each tried value and a known one.
+
+    Parameters
+    ----------
+    value, slope : ndarray, shape (m, 3)
+        Mixing values; how many deviations they move for a step of it.
+    amounts : ndarray, shape (m,)
+        Pixels that each stands for; 0 where it does not count.
+    known : ndarray, shape (n, 3)
+        Mixing values of known colours.
+    tried : ndarray of int64, shape (t,)
+        Which values are tried.
+    limit : float
+        Largest distance. [standard deviations]
+    out : ndarray, shape (t,)
+        Filled.
+    """
+    most = limit * limit
+    for t in range(len(tried)):
+        new = value[tried[t]]
+        total = 0.0
+        for i in range(len(value)):
+            if amounts[i] == 0.0:
+                continue
+            d0 = (new[0] - value[i, 0]) * slope[i, 0]
+            d1 = (new[1] - value[i, 1]) * slope[i, 1]
+            d2 = (new[2] - value[i, 2]) * slope[i, 2]
+            done = d0 * d0 + d1 * d1 + d2 * d2 <= most
+            k = 0
+            while not done and k < len(known):
+                s0 = (known[k, 0] - new[0]) * slope[i, 0]
+                s1 = (known[k, 1] - new[1]) * slope[i, 1]
+                s2 = (known[k, 2] - new[2]) * slope[i, 2]
+                length = max(s0 * s0 + s1 * s1 + s2 * s2, 1e-12)
+                at = min(max(-(d0 * s0 + d1 * s1 + d2 * s2) / length, 0.0), 1.0)
+                e0, e1, e2 = d0 + at * s0, d1 + at * s1, d2 + at * s2
+                done = e0 * e0 + e1 * e1 + e2 * e2 <= most
+                k += 1
+            if done:
+                total += amounts[i]
+        out[t] = total
+
+
+@njit(cache=True, nogil=True)
 def smooth(pixels: NDArray[np.float32], reach: int, alike: float, out: NDArray[np.float32]) -> None:
     """Average each pixel with those around it that are alike, the more so the more alike they are.
 

@@ -87,6 +87,8 @@ def unexplained(source: BandSource, space: LinearRgb, palette: Palette) -> Odd:
 
 def line_colours(space: LinearRgb, palette: Palette, odd: Odd) -> FloatArray:
     """Return colours in codes that together with the palette explain the rest, shape (m, 3)."""
+    from strikeoff.artwork.kernels_flat import line_scores
+
     codes, amounts, limit = odd.codes, odd.amounts, odd_limit(palette)
     curves = mixing_curves(space, palette.mixing)
     slopes = code_slopes(curves) / palette.noise
@@ -103,9 +105,8 @@ def line_colours(space: LinearRgb, palette: Palette, odd: Odd) -> FloatArray:
         # The purest pixels of a line are those farthest from all that is known.
         farthest = left[np.argsort(-far.sum(axis=2).min(axis=1), kind="stable")]
         tried = np.unique(np.concatenate([left[:_MOST_CANDIDATES], farthest[:_MOST_CANDIDATES]]))
-        scores = np.array(
-            [amounts[open_ & _explained(value, slope, known, value[i], limit)].sum() for i in tried]
-        )
+        scores = np.empty(len(tried))
+        line_scores(value, slope, np.where(open_, amounts, 0.0), known, tried, limit, scores)
         own = int(tried[scores.argmax()])
         pure = open_ & ((((value - value[own]) * codes_apart) ** 2).sum(axis=1) <= _PURE_LINE**2)
         enough = scores.max() >= max(_LEAST_LINE, _LINE_SHARE * total) and amounts[pure].sum() >= _LEAST_PURE
@@ -114,7 +115,7 @@ def line_colours(space: LinearRgb, palette: Palette, odd: Odd) -> FloatArray:
         colour = np.average(codes[pure], axis=0, weights=amounts[pure] * _nearness(value, slope, own)[pure])
         found.append(colour)
         known = np.vstack([known, value[own]])
-        open_ &= ~_explained(value, slope, known[:-1], value[own], limit)
+        open_ &= ~explained(value, slope, known[:-1], value[own], limit)
     return np.array(found).reshape(-1, 3)
 
 
@@ -122,7 +123,7 @@ def _nearness(value: FloatArray, slope: FloatArray, own: int) -> FloatArray:
     return np.asarray(np.exp(-0.5 * (((value - value[own]) * slope) ** 2).sum(axis=1)))
 
 
-def _explained(
+def explained(
     value: FloatArray, slope: FloatArray, known: FloatArray, new: FloatArray, limit: float
 ) -> NDArray[np.bool_]:
     """Return which values lie between a new colour and a known one."""
