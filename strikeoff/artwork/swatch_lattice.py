@@ -21,7 +21,7 @@ MOST_ASLANT_DEGREES = 2.5
 _MOST_PARTS = 8
 # A move that is as alike as the best one, but for this much of what the best one lacks, is a repeat.
 _LACKS_MORE, _LACKS_ROOM = 1.35, 0.012
-_MOST_MOVES = 24
+_MOST_MOVES = 12
 # The same for the place where it is least alike, which tells motifs that are nearly the same apart.
 _WORST_TIMES, _WORST_ROOM = 2.5, 0.1
 _LEAST_LIKE = 0.45

@@ -131,7 +131,7 @@ def worst_places(picture: FloatArray, moves: list[tuple[float, float]]) -> list[
     for x, y in moves:
         apart = np.zeros((height, width))
         for level in levels:
-            there = ndimage.shift(level, (-y, -x), order=3, mode="nearest")
+            there = ndimage.shift(level, (-y, -x), order=1, mode="nearest")
             apart += (level - there) ** 2
         left, top = max(0, math.ceil(-x)) + _RIM_PX, max(0, math.ceil(-y)) + _RIM_PX
         right, low = width - max(0, math.ceil(x)) - _RIM_PX, height - max(0, math.ceil(y)) - _RIM_PX

@@ -10,7 +10,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
-from strikeoff.cli.params import file_path, number, size_mm
+from strikeoff.cli.params import dpi, file_path, number, size_mm
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -189,6 +189,24 @@ def palette(call: Call, /, image: Path, out: Path, **options: Any) -> Result:
     from strikeoff import workbench
 
     return workbench.artwork_palette(image, out, **options, progress=call.progress)
+
+
+@group.command("repeat")
+@click.argument("image", metavar="IMAGE", type=file_path)
+@click.option(
+    "--finished",
+    metavar="WxH",
+    type=size_mm,
+    help="Size of one repeat on the finished goods, across x along [mm].",
+)
+@click.option("--ppi", metavar="X[xY]", type=dpi, help="Resolution of IMAGE in place of its own.")
+@click.option("--out", metavar="TILE.tif", type=file_path, help="One clean repeat to write.")
+@click.pass_obj
+def repeat(call: Call, /, image: Path, out: Path | None, **options: Any) -> Result:
+    """Find the repeat of IMAGE, a swatch that holds two or more each way."""
+    from strikeoff import workbench
+
+    return workbench.artwork_repeat(image, out, **options, progress=call.progress)
 
 
 @group.command("recolour")

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.artwork import separate
     from strikeoff.workbench.artwork_check import check_artwork
     from strikeoff.workbench.artwork_proof import proof_artwork
+    from strikeoff.workbench.artwork_repeat import artwork_repeat
     from strikeoff.workbench.charts import make_chart
     from strikeoff.workbench.colourways import artwork_palette
     from strikeoff.workbench.condition_report import report_condition
@@ -49,6 +50,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Result",
     "artwork_palette",
+    "artwork_repeat",
     "build_condition",
     "change_press",
     "check_artwork",
@@ -96,6 +98,7 @@ __all__ = [
 _HOMES = {
     "Result": "result",
     "artwork_palette": "colourways",
+    "artwork_repeat": "artwork_repeat",
     "build_condition": "conditions",
     "change_press": "linearisation",
     "check_artwork": "artwork_check",

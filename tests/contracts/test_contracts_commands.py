@@ -155,6 +155,34 @@ def test_artwork_palette_and_recolour(condition, tmp_path):
     assert "Moss" in sheet.read_text()
 
 
+def test_artwork_repeat(tmp_path):
+    """A swatch of known repeat in grey gives its size and one tile; half of it is refused."""
+    import tifffile
+    from PIL import Image
+
+    unit = np.random.default_rng(3).integers(0, 256, (10, 12), np.uint8).repeat(8, axis=0).repeat(8, axis=1)
+    swatch = np.tile(unit, (3, 3))[5:, 7:]
+    Image.fromarray(swatch).save(tmp_path / "swatch.png")
+    words = [
+        "artwork",
+        "repeat",
+        tmp_path / "swatch.png",
+        "--finished",
+        "240x200",
+        "--out",
+        tmp_path / "t.tif",
+    ]
+    done = call(*words, "--json")
+    results = checked(done.document, "artwork-repeat", tmp_path / "t.tif")
+    assert (results["repeat"], results["offset"], results["tile_px"]) == ("straight", None, [96, 80])
+    assert np.abs(np.subtract(results["repeat_px"], (96, 80))).max() < 0.05
+    assert np.abs(np.subtract(results["ppi"], 96 / 240 * 25.4)).max() < 0.01
+    assert tifffile.imread(tmp_path / "t.tif").shape == (80, 96)
+    Image.fromarray(swatch[:120, :140]).save(tmp_path / "swatch.png")
+    refused = inside(*words)
+    assert (refused.code, "no repeat found" in refused.err) == (3, True)
+
+
 def test_condition_match(condition, tmp_path):
     """A colour of the inks is found, a colour beyond them is said to be beyond, order is kept."""
     lab = np.vstack([[[50.0, 110.0, -90.0]], ink_lab([[0.4, 0.3, 0.2, 0.0]])])
