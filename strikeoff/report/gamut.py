@@ -14,7 +14,9 @@ FloatArray = NDArray[np.float64]
 _MOST_INKS = 8
 
 
-def surface_inks(n_inks: int, steps: int = 17, total_limit: float | None = None) -> FloatArray:
+def surface_inks(
+    n_inks: int, steps: int = 17, total_limit: float | None = None, weights: ArrayLike = 1.0
+) -> FloatArray:
     """Return ink mixes whose colours lie densely on the surface of the gamut: at most two inks in part.
 
     Parameters
@@ -25,6 +27,8 @@ def surface_inks(n_inks: int, steps: int = 17, total_limit: float | None = None)
         Levels of the inks that are varied, both ends included.
     total_limit : float, optional
         Largest sum of a mix, full tone of one ink being 1. [-]
+    weights : array_like, shape () or (n_inks,)
+        Weight of each ink in that sum. [-]
 
     Returns
     -------
@@ -45,7 +49,7 @@ def surface_inks(n_inks: int, steps: int = 17, total_limit: float | None = None)
         raise InputError(
             "inks or steps out of range", found=f"{n_inks}, {steps}", expected="1 to 8, 2 to 101"
         )
-    levels = np.linspace(0.0, 1.0, steps)
+    levels, loads = np.linspace(0.0, 1.0, steps), np.asarray(weights, dtype=np.float64)
     n_varied = min(2, n_inks)
     varied = np.array(list(product(levels, repeat=n_varied)))
     mixes: set[tuple[float, ...]] = set()
@@ -56,7 +60,7 @@ def surface_inks(n_inks: int, steps: int = 17, total_limit: float | None = None)
             face[:, chosen] = varied
             face[:, others] = ends
             if total_limit is not None:
-                face = face[face.sum(axis=1) <= total_limit + 1e-9]
+                face = face[(face * loads).sum(axis=1) <= total_limit + 1e-9]
             mixes.update(map(tuple, face.tolist()))
     return np.array(sorted(mixes), dtype=np.float64).reshape(-1, n_inks)
 

@@ -89,6 +89,7 @@ def black_curve(
     colours: Sequence[str],
     *,
     total_limit: float | None = None,
+    weights: ArrayLike = 1.0,
     ident: str = "black-curve-drawing",
 ) -> Drawing:
     """Return how neutrals are made: each ink and the sum over lightness.
@@ -103,6 +104,8 @@ def black_curve(
         Per ink; colours as ``#rrggbb``.
     total_limit : float, optional
         Total ink limit as a sum of 0-1. [-]
+    weights : array_like, shape () or (n_inks,)
+        Weight of each ink in the sum and its limit. [-]
     ident : str
         See `svg_figure`.
 
@@ -117,7 +120,8 @@ def black_curve(
     _finite(x, amounts)
     order = np.argsort(x)
     x, amounts = x[order], 100 * amounts[order]
-    total = amounts.sum(axis=1)
+    total = (amounts * np.asarray(weights, dtype=np.float64)).sum(axis=1)
+    summed = "sum [%]" if np.all(np.asarray(weights) == 1.0) else "weighted sum [%]"
 
     def draw(figure: Any) -> None:
         upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[1, 2.2])
@@ -136,7 +140,7 @@ def black_curve(
                 color="#a61b1b",
             )
             top = max(top, 100 * total_limit)
-        upper.set(title="Total ink", ylabel="sum [%]", ylim=(0, top * 1.25))
+        upper.set(title="Total ink", ylabel=summed, ylim=(0, top * 1.25))
         for index, name in enumerate(names):
             _ink_line(lower, x, amounts[:, index], colours[index], name)
         lower.set(title="Each ink", xlabel="lightness of the neutral, L*  (dark to light)", ylabel="ink [%]")

@@ -113,7 +113,7 @@ class InkMeter(FramedSource):
     limit: float | None = None
     weights: tuple[float, ...] | None = None
     _sums: NDArray[np.uint64] = field(init=False, repr=False, compare=False)
-    _tops: NDArray[np.uint32] = field(init=False, repr=False, compare=False)
+    _tops: NDArray[np.float64] = field(init=False, repr=False, compare=False)
     _over: NDArray[np.uint32] = field(init=False, repr=False, compare=False)
     _seen: NDArray[np.bool_] = field(init=False, repr=False, compare=False)
 
@@ -126,7 +126,7 @@ class InkMeter(FramedSource):
             )
         height = self.source.height
         object.__setattr__(self, "_sums", np.zeros((height, self.source.channels), np.uint64))
-        object.__setattr__(self, "_tops", np.zeros(height, np.uint32))
+        object.__setattr__(self, "_tops", np.zeros(height))
         object.__setattr__(self, "_over", np.zeros(height, np.uint32))
         object.__setattr__(self, "_seen", np.zeros(height, np.bool_))
 
@@ -139,12 +139,14 @@ class InkMeter(FramedSource):
         """Return rows ``y0`` to ``y1`` (exclusive)."""
         band = self.source.read(y0, y1)
         self._sums[y0:y1] = band.sum(axis=1, dtype=np.uint64)
-        total: NDArray[Any] = band[..., 0].astype(np.uint32)
-        for ink in range(1, band.shape[2]):
-            total += band[..., ink]
-        self._tops[y0:y1] = total.max(axis=1, initial=0)
+        total: NDArray[Any]
         if self.weights is not None and set(self.weights) != {1.0}:
             total = band @ np.asarray(self.weights)
+        else:
+            total = band[..., 0].astype(np.uint32)
+            for ink in range(1, band.shape[2]):
+                total += band[..., ink]
+        self._tops[y0:y1] = total.max(axis=1, initial=0)
         if self.limit is not None:
             most = int(self.limit * _FULL + 0.5 * self.channels)
             self._over[y0:y1] = np.count_nonzero(total > most, axis=1)

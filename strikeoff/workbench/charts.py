@@ -336,7 +336,8 @@ def write_chart(
 def _results(plan: ChartPlan, press: ChartPress, wish: ChartWish, dpi: tuple[float, float]) -> dict[str, Any]:
     patches, facts = plan.patches, press.facts
     distinct = 0 if patches is None else len(np.unique(patches.recipes.round(6), axis=0))
-    highest = max((sum(item.inks) for page in plan.pages for item in page.items), default=0.0)
+    weights = press.limits.weights if facts.ink_space == "calibrated" else np.ones(len(press.inks))
+    highest = max((float(item.inks @ weights) for page in plan.pages for item in page.items), default=0.0)
     return {
         "kind": facts.kind,
         "inks": list(press.inks),

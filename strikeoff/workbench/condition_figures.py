@@ -90,7 +90,9 @@ def gamut_section(condition: Condition) -> Section:
     """Gamut from above, cut and in the round."""
     white = condition.native.view.white
     model = condition.inverse.quick
-    inks = surface_inks(condition.n_inks, total_limit=condition.limits.total)
+    inks = surface_inks(
+        condition.n_inks, total_limit=condition.limits.total, weights=condition.limits.weights
+    )
     inks = inks * (condition.recipe_limits.per_ink > 0)
     reachable = model.lab(inks)
     chromatic = [k for k in range(condition.n_inks) if k != condition.inverse.black][:3]
@@ -128,6 +130,7 @@ def black_section(condition: Condition) -> Section:
         condition.spaces.channels,
         ink_colours(condition),
         total_limit=condition.limits.total,
+        weights=condition.limits.weights,
     )
     return Section("black", "Black curve", body, condition.label, (body,))
 

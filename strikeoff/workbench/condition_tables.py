@@ -29,7 +29,7 @@ FloatArray = NDArray[np.float64]
 _STEPS = np.linspace(0.0, 1.0, 11)
 _AGAIN = 15
 _NOTICED = 60
-_SPECIAL_TITLE = "White, clear, fluorescent, metallic and light inks"
+_SPECIAL_TITLE = "Special inks and light inks"
 _SPECIAL = (*BY_NAME_ONLY, "light")
 _OTHER_LIGHTS = (("D65", "10"), ("A", "10"), ("FL11", "10"))
 _GREY_WORDS = {
@@ -152,7 +152,9 @@ def special_section(condition: Condition) -> Section:
     """Inks that a process chart does not explain."""
     special = [ink for ink in condition.spaces.inks if ink.role in _SPECIAL]
     if not special:
-        return Section("special", _SPECIAL_TITLE, paragraph("There are none."))
+        return Section(
+            "special", _SPECIAL_TITLE, paragraph("No white, clear, fluorescent, metallic or light inks.")
+        )
     rows = []
     for ink in special:
         shown = ["-"] * 5

@@ -55,6 +55,15 @@ def test_meter_counts_each_row_once_and_changes_nothing():
     assert 0 < use.share_over_limit < 1
 
 
+def test_total_and_limit_weigh_inks_alike():
+    planes = np.array([[[40000, 30000], [65535, 0]]], np.uint16)
+    meter = InkMeter(ArraySource(planes), "CM", limit=0.7, weights=(0.5, 1.5))
+    meter.read(0, 1)
+    use = meter.use()
+    assert use.max_total == pytest.approx((0.5 * 40000 + 1.5 * 30000) / 65535)
+    assert use.share_over_limit == 0.5
+
+
 def test_limit_allows_rounding_only():
     planes = np.array([[[32768, 32768, 0], [32769, 32768, 0]]], np.uint16)
     meter = InkMeter(ArraySource(planes), "CMY", limit=1.0)
