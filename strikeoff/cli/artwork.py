@@ -10,6 +10,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
+from strikeoff.cli.lattice_options import lattice_details
 from strikeoff.cli.params import dpi, file_path, number, size_mm
 
 if TYPE_CHECKING:
@@ -125,11 +126,12 @@ def separate(
 @_FINISHED
 @click.option(
     "--repeat",
-    type=click.Choice(["none", "straight", "half-drop", "brick"]),
+    type=click.Choice(["none", "straight", "half-drop", "drop", "brick"]),
     default="none",
     show_default=True,
     help="How it repeats: its edges are then compared.",
 )
+@lattice_details
 @click.option("--bleed", metavar="MM", type=number, help="Bleed needed at each edge, finished [mm].")
 @click.option("--least-ppi", metavar="PPI", type=number, help="Resolution below which pixels may show.")
 @click.option("--least-line", metavar="MM", type=number, help="Thinnest line that the cloth holds [mm].")

@@ -34,6 +34,11 @@ _OPTIONS = (
 
 def lattice_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options to a command."""
-    for option in reversed(_OPTIONS):
+    return lattice_details(_OPTIONS[0](command))
+
+
+def lattice_details(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add all of them but the kind of repeat."""
+    for option in reversed(_OPTIONS[1:]):
         command = option(command)
     return command

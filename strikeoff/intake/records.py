@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Literal, get_args
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Severity
+from strikeoff.raster.lattice import Lattice, as_lattice
 
-Repeat = Literal["none", "straight", "half-drop", "brick"]
-REPEATS: tuple[str, ...] = get_args(Repeat)
 Picture = NDArray[np.uint8]
 
 _MOST_MM = 100_000.0
@@ -26,8 +25,8 @@ class Wish:
     ----------
     finished_mm : tuple of float
         Size on the finished goods (across, along). [mm]
-    repeat : {"none", "straight", "half-drop", "brick"}
-        How it repeats, if it does.
+    repeat : str or Lattice
+        ``none``, or how it repeats: a lattice, or the name of one.
     bleed_mm : float
         Bleed that is needed at each edge, finished. [mm]
     least_ppi : float
@@ -39,15 +38,15 @@ class Wish:
     """
 
     finished_mm: tuple[float, float]
-    repeat: str = "none"
+    repeat: str | Lattice = "none"
     bleed_mm: float = 0.0
     least_ppi: float = 150.0
     least_line_mm: float = 0.3
     intent: str = "perceptual"
 
     def __post_init__(self) -> None:
-        if self.repeat not in REPEATS:
-            raise UsageError("unknown repeat", found=self.repeat, expected=", ".join(REPEATS))
+        if self.repeat != "none":
+            as_lattice(self.repeat)
         if not all(0 < side <= _MOST_MM for side in self.finished_mm):
             raise InputError("finished size out of range", found=self.finished_mm, expected="0-100000 mm")
         if not (0 <= self.bleed_mm < 1000 and 0 < self.least_ppi < 10_000 and 0 < self.least_line_mm < 100):
@@ -55,6 +54,11 @@ class Wish:
                 "limit of the check out of range",
                 found=f"{self.bleed_mm} mm, {self.least_ppi} ppi, {self.least_line_mm} mm",
             )
+
+    @property
+    def lattice(self) -> Lattice | None:
+        """How it repeats, or None."""
+        return None if self.repeat == "none" else as_lattice(self.repeat)
 
 
 @dataclass(frozen=True)

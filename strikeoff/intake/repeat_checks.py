@@ -11,6 +11,8 @@ from strikeoff.intake.colours import display_lab
 from strikeoff.intake.pictures import enlarged, shown
 from strikeoff.intake.records import Finding
 from strikeoff.intake.subject import Subject
+from strikeoff.intake.survey import Survey
+from strikeoff.raster.lattice import Lattice
 
 FloatArray = NDArray[np.float64]
 
@@ -49,26 +51,56 @@ class Join:
 
 
 def joins(subject: Subject) -> tuple[Join, ...]:
-    """Return how well both pairs of edges meet under the repeat; none where nothing repeats."""
-    kind, survey = subject.wish.repeat, subject.survey
-    if kind == "none":
+    """Return how well the edges meet under the lattice, in the directions in which it repeats."""
+    lattice, survey = subject.wish.lattice, subject.survey
+    if lattice is None:
         return ()
-    left, top = _met(subject)
-    return (
-        _join(subject, "across", survey.right[:, -1], left[:, 0], survey.across_jumps),
-        _join(subject, "along", survey.bottom[-1], top[0], survey.along_jumps),
-    )
+    inside = {"across": survey.across_jumps, "along": survey.along_jumps}
+    ways = [way for way in inside if lattice.repeats in ("both", way)]
+    found = []
+    for way in ways:
+        last, first = _edges(survey, lattice, way)
+        found.append(_join(subject, way, last[:, -1], first[:, 0], inside[way]))
+    return tuple(found)
 
 
-def _met(subject: Subject) -> tuple[FloatArray, FloatArray]:
-    """Return the edges that the right and the lower edge meet: shifted by half a repeat where it is so."""
-    survey, kind = subject.survey, subject.wish.repeat
-    left, top = survey.left, survey.top
-    if kind == "half-drop":
-        left = np.roll(left, left.shape[0] // 2, axis=0)
-    elif kind == "brick":
-        top = np.roll(top, top.shape[1] // 2, axis=1)
-    return left, top
+def _edges(survey: Survey, lattice: Lattice, way: str) -> tuple[FloatArray, FloatArray]:
+    """Return the edge of tiles that ends at a join, and what it meets there.
+
+    Rows run along the join, columns towards it and away from it. Where tiles are mirrored or turned, the
+    joins of two neighbours differ; they stand one after the other.
+    """
+    is_flipped = lattice.turned or lattice.mirror != "none"
+    ends, starts = [], []
+    for place in range(2 if is_flipped else 1):
+        if way == "across":
+            ends.append(_edge(survey, lattice, (place, 0), "right"))
+            moved = lattice.offset == "drop"
+            near, before = (
+                _edge(survey, lattice, (place + 1, row), "left") for row in ((0, -1) if moved else (0, 0))
+            )
+        else:
+            ends.append(_edge(survey, lattice, (0, place), "bottom"))
+            moved = lattice.offset == "brick"
+            near, before = (
+                _edge(survey, lattice, (column, place + 1), "top")
+                for column in ((0, -1) if moved else (0, 0))
+            )
+        # The neighbour begins so far down or right; before it lies the end of the one before.
+        start = round(lattice.share * len(near)) if moved else 0
+        starts.append(np.concatenate([before[len(before) - start :], near[: len(near) - start]]))
+    return np.concatenate(ends), np.concatenate(starts)
+
+
+def _edge(survey: Survey, lattice: Lattice, cell: tuple[int, int], side: str) -> FloatArray:
+    """Return the samples at a side of a cell as they lie on the cloth, rows along the side."""
+    across, along = lattice.flips(*cell)
+    crosses, follows = (across, along) if side in ("left", "right") else (along, across)
+    opposite = {"left": "right", "right": "left", "top": "bottom", "bottom": "top"}
+    samples = np.asarray(getattr(survey, opposite[side] if crosses else side), dtype=np.float64)
+    if side in ("top", "bottom"):
+        samples = np.swapaxes(samples, 0, 1)
+    return samples[:: -1 if follows else 1, :: -1 if crosses else 1]
 
 
 def _join(subject: Subject, name: str, last: FloatArray, first: FloatArray, inside: FloatArray) -> Join:
@@ -104,14 +136,11 @@ def repeat_findings(subject: Subject) -> list[Finding]:
 
 
 def _join_picture(subject: Subject, join: Join) -> NDArray[np.uint8]:
-    survey = subject.survey
-    left, top = _met(subject)
-    if join.name == "across":
-        both = np.concatenate([survey.right, left], axis=1)
-        start = int(np.clip(join.worst - _WINDOW_PX // 2, 0, max(0, len(both) - _WINDOW_PX)))
-        piece = both[start : start + _WINDOW_PX]
-    else:
-        both = np.concatenate([survey.bottom, top], axis=0)
-        start = int(np.clip(join.worst - _WINDOW_PX // 2, 0, max(0, both.shape[1] - _WINDOW_PX)))
-        piece = both[:, start : start + _WINDOW_PX]
+    lattice = subject.wish.lattice
+    assert lattice is not None
+    both = np.concatenate(_edges(subject.survey, lattice, join.name), axis=1)
+    start = int(np.clip(join.worst - _WINDOW_PX // 2, 0, max(0, len(both) - _WINDOW_PX)))
+    piece = both[start : start + _WINDOW_PX]
+    if join.name == "along":
+        piece = np.swapaxes(piece, 0, 1)
     return enlarged(shown(display_lab(subject.artwork, piece)), 384)

@@ -12,6 +12,7 @@ import numpy as np
 from strikeoff.artwork.opening import open_artwork
 from strikeoff.artwork.pdf import POINTS_PER_INCH, PageWish
 from strikeoff.artwork.records import Artwork
+from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
@@ -22,6 +23,7 @@ from strikeoff.intake.records import Finding, Wish
 from strikeoff.intake.repeat_checks import joins
 from strikeoff.intake.size_checks import effective_ppi
 from strikeoff.intake.subject import Subject
+from strikeoff.layout.repeat import lattice_of
 from strikeoff.report.page import Section, render_page
 from strikeoff.report.preview import picture
 from strikeoff.report.tables import facts_html, paragraph
@@ -40,6 +42,10 @@ def check_artwork(
     *,
     finished: tuple[float, float],
     repeat: str = "none",
+    offset: str | None = None,
+    mirror: str | None = None,
+    turned: bool = False,
+    only: str | None = None,
     bleed: float = 0.0,
     least_ppi: float = 150.0,
     least_line: float = 0.3,
@@ -61,8 +67,16 @@ def check_artwork(
         PDF, TIFF, JPEG, PNG or PSD.
     finished : tuple of float
         Size on the finished goods (across, along). [mm]
-    repeat : {"none", "straight", "half-drop", "brick"}
+    repeat : {"none", "straight", "half-drop", "drop", "brick"}
         How it repeats; its edges are then compared.
+    offset : str, optional
+        How far a drop or brick moves, as a fraction such as ``1/3`` of its height or width.
+    mirror : {"across", "along", "both"}, optional
+        Which repeats are mirrored.
+    turned : bool
+        Every other repeat is turned by 180 degrees.
+    only : {"across", "along"}, optional
+        The one direction in which a stripe or border repeats.
     bleed : float
         Bleed that is needed at each edge, finished. [mm]
     least_ppi : float
@@ -89,7 +103,10 @@ def check_artwork(
     Result
         ``fail`` when something would spoil the goods, else ``pass``.
     """
-    wish = Wish((finished[0], finished[1]), repeat, bleed, least_ppi, least_line, intent)
+    if repeat == "none" and (offset or mirror or turned or only):
+        raise UsageError("artwork that does not repeat has no lattice", expected="--repeat and its kind")
+    lattice = "none" if repeat == "none" else lattice_of(repeat, offset, mirror, turned, only)
+    wish = Wish((finished[0], finished[1]), lattice, bleed, least_ppi, least_line, intent)
     record, digest = read_condition(condition)
     book, _ = spots_for(record, digest, spots)
     artwork = open_small(image, assume_profile, page, box, _PAGE_PX)
@@ -152,6 +169,7 @@ def _results(subject: Subject, found: tuple[Finding, ...], digest: str) -> dict[
         "highest_total_percent": None if ink is None else round(min(ink[0], 1.0) * limit, 2),
         "mean_total_percent": None if ink is None else round(ink[1] * limit, 2),
         "share_at_limit": None if ink is None else ink[2],
+        "repeat": None if subject.wish.lattice is None else subject.wish.lattice.name,
         "joins": [
             {"edge": join.name, "jump_de": round(join.jump_de, 3), "over_inside": round(join.over_inside, 3)}
             for join in joins(subject)

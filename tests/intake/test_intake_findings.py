@@ -1,5 +1,7 @@
 """Trap files: every planted fault is found, its picture is there, and sound artwork passes."""
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 import tifffile
@@ -14,6 +16,7 @@ from strikeoff.intake.colour_checks import out_of_gamut_share
 from strikeoff.intake.jpeg_checks import jpeg_quality
 from strikeoff.intake.records import Wish
 from strikeoff.intake.repeat_checks import joins
+from strikeoff.raster.lattice import Lattice
 
 
 def periodic(height=120, width=160, shift=0.0):
@@ -96,6 +99,62 @@ def test_seams_of_a_repeat(condition, tmp_path, kind, cut, breaks):
     assert ("repeat" in found) == bool(breaks)
     if breaks:
         assert found["repeat"].picture.shape[2] == 3
+
+
+LATTICES = [
+    Lattice("drop", Fraction(1, 3)),
+    Lattice("drop", Fraction(2, 3)),
+    Lattice("brick", Fraction(1, 4)),
+    Lattice("drop", Fraction(1, 2), "across"),
+    Lattice("brick", Fraction(1, 2), "along"),
+    Lattice(mirror="both"),
+    Lattice(turned=True),
+    Lattice("drop", Fraction(1, 2), turned=True),
+    Lattice("brick", Fraction(1, 3), turned=True),
+]
+
+
+@pytest.mark.parametrize("lattice", LATTICES, ids=lambda lattice: lattice.name)
+def test_joins_are_those_of_tiles_that_are_laid_out(condition, tmp_path, lattice):
+    """The lattice is laid out pixel by pixel; jumps over the joins of two cells are read off there."""
+    art = np.random.default_rng(4).integers(60, 200, (48, 72, 3), np.uint8)
+    subject, _ = looked(condition, saved(tmp_path / "a.png", art), repeat=lattice)
+    high, wide = art.shape[:2]
+    share = lattice.share
+
+    def pixel(x, y):
+        column, row = x // wide, y // high
+        if lattice.offset == "drop":
+            y -= round(column * share * high)
+            row = y // high
+        if lattice.offset == "brick":
+            x -= round(row * share * wide)
+            column = x // wide
+        x, y = x % wide, y % high
+        across, along = lattice.flips(column, row)
+        return art[high - 1 - y if along else y, wide - 1 - x if across else x].astype(float)
+
+    cells = range(2 if lattice.turned or lattice.mirror != "none" else 1)
+    drop = [round(c * share * high) if lattice.offset == "drop" else 0 for c in cells]
+    brick = [round(c * share * wide) if lattice.offset == "brick" else 0 for c in cells]
+    across = [(c * wide + wide - 1, y + drop[c], 1, 0) for c in cells for y in range(high)]
+    along = [(x + brick[c], c * high + high - 1, 0, 1) for c in cells for x in range(wide)]
+    for join, places in zip(joins(subject), (across, along), strict=True):
+        jumps = [np.abs(pixel(x, y) - pixel(x + dx, y + dy)) for x, y, dx, dy in places]
+        usual = {"across": subject.survey.across_jumps, "along": subject.survey.along_jumps}[join.name]
+        expected = np.mean(jumps) / 255 / max(np.percentile(usual, 99), 1e-3)
+        assert join.over_inside == pytest.approx(expected, abs=1e-9), join.name
+
+
+def test_a_stripe_has_joins_in_its_own_direction_only(condition, tmp_path):
+    art = periodic()[:, :-23]
+    path = saved(tmp_path / "a.png", art)
+    subject, found = looked(condition, path, repeat=Lattice(repeats="along"))
+    assert [join.name for join in joins(subject)] == ["along"]
+    assert "repeat" not in found
+    subject, found = looked(condition, path, repeat=Lattice(repeats="across"))
+    assert [join.name for join in joins(subject)] == ["across"]
+    assert "repeat" in found
 
 
 def test_gamut_share_counts_what_the_inks_do_not_reach(condition, tmp_path):
