@@ -30,7 +30,7 @@ class _Stretches(click.ParamType[Any]):
 
 
 @click.command("nest", cls=Command)
-@click.argument("pieces", metavar="PIECES.csv", type=file_path)
+@click.argument("pieces", metavar="PIECES", type=file_path)
 @click.option("--warp", metavar="PCT", type=number, required=True, help="Dimensional change along [%].")
 @click.option("--weft", metavar="PCT", type=number, required=True, help="Dimensional change across [%].")
 @click.option("--width", metavar="MM", type=number, required=True, help="Width of the unfinished cloth [mm].")
@@ -49,6 +49,9 @@ class _Stretches(click.ParamType[Any]):
     type=_Stretches(),
     default=(),
     help="Stretches of unfinished cloth to avoid [mm].",
+)
+@click.option(
+    "--stretch", metavar="MM", type=number, help="Most unfinished cloth that one group may span [mm]."
 )
 @click.option("--seconds", metavar="S", type=number, help="Longest search [s].")
 @click.option("--seed", metavar="N", type=int, default=0, help="Of the search.")

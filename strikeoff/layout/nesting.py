@@ -45,6 +45,8 @@ class NestPiece:
         What the grain allows: nothing, 180 degrees, or 90 degrees too.
     artwork : str
         File of its artwork, if known.
+    group : str
+        Pieces of one group come from one stretch of cloth: `nest` notes it, `nest_groups` sees to it.
     """
 
     code: str
@@ -52,6 +54,7 @@ class NestPiece:
     height_mm: float
     turn: str = "none"
     artwork: str = ""
+    group: str = ""
 
 
 @dataclass(frozen=True)
@@ -160,36 +163,62 @@ def nest(
     (600.0, 1.0)
     """
     layout = Layout(width_mm, margin_mm, warp_percent, weft_percent, ())
-    if not 0 <= seed < 1 << 31:
-        raise UsageError("seed cannot be", found=seed, expected="0 to 2,147,483,647")
-    _check(pieces, layout, gap_mm, faults_mm, seconds)
+    check_pieces(pieces, layout, gap_mm, faults_mm, seconds, seed)
     job, unit = _job(pieces, layout, gap_mm, faults_mm)
     end = time.monotonic() + seconds
     best, each = _first(job, seconds)
     best = _shorter(job, best, each, end, seed, progress)
     across, along = printed_mm(1.0, weft_percent), printed_mm(1.0, warp_percent)
     length = best.top(job) * unit / _PER_MM - gap_mm * along
-    bound = job.bound * unit / _PER_MM - gap_mm * along
+    bound = bound_mm(pieces, layout, gap_mm, faults_mm)
     placed = []
     for i in np.lexsort((best.x, best.y)):
         piece, turned = pieces[i], bool(best.turned[i])
         size = (piece.height_mm, piece.width_mm) if turned else (piece.width_mm, piece.height_mm)
-        left, top = best.x[i] * unit / _PER_MM / across, best.y[i] * unit / _PER_MM / along
+        left = float(best.x[i] * unit / _PER_MM / across)
+        top = float(best.y[i] * unit / _PER_MM / along)
         placed.append(
-            Placement(piece.code, left, top, *size, artwork=piece.artwork, turn_degrees=90 if turned else 0)
+            Placement(
+                piece.code,
+                left,
+                top,
+                *size,
+                artwork=piece.artwork,
+                turn_degrees=90 if turned else 0,
+                group=piece.group,
+            )
         )
     covered = sum(p.width_mm * p.height_mm for p in pieces) * across * along
     laid = Layout(width_mm, margin_mm, warp_percent, weft_percent, tuple(placed))
     return Nest(laid, bound, length, covered / (layout.cuttable_mm[0] * length))
 
 
-def _check(
+def bound_mm(
+    pieces: Sequence[NestPiece],
+    layout: Layout,
+    gap_mm: float = 0.0,
+    faults_mm: Sequence[tuple[float, float]] = (),
+) -> float:
+    """Return the printed length below which no layout of pieces can be. [mm].
+
+    The larger of the area of pieces over the width, with the faulty stretches within, and of the longest
+    piece.
+    """
+    job, unit = _job(pieces, layout, gap_mm, faults_mm)
+    return job.bound * unit / _PER_MM - gap_mm * printed_mm(1.0, layout.warp_percent)
+
+
+def check_pieces(
     pieces: Sequence[NestPiece],
     layout: Layout,
     gap_mm: float,
     faults_mm: Sequence[tuple[float, float]],
     seconds: float,
+    seed: int,
 ) -> None:
+    """Raise what `nest` raises for work that cannot be done."""
+    if not 0 <= seed < 1 << 31:
+        raise UsageError("seed cannot be", found=seed, expected="0 to 2,147,483,647")
     if not 0 < seconds <= 86_400:
         raise UsageError("time of the search cannot be", found=f"{seconds:g} s", expected="up to a day")
     if not 1 <= len(pieces) <= MOST_PIECES:

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from strikeoff.base.progress import Progress, silent
 from strikeoff.layout.finishing import finishing_factor
-from strikeoff.layout.nesting import nest
 from strikeoff.layout.nesting_drawing import nest_svg
+from strikeoff.layout.nesting_groups import nest_groups
 from strikeoff.layout.pieces_file import read_pieces
 from strikeoff.layout.placement_file import write_layout
 from strikeoff.layout.svg import write_drawing
@@ -27,6 +27,7 @@ def roll_nest(
     gap: float | None = None,
     turn: str = "none",
     faults: Sequence[tuple[float, float]] = (),
+    stretch: float | None = None,
     seconds: float | None = None,
     seed: int = 0,
     layout: str | Path | None = None,
@@ -38,7 +39,8 @@ def roll_nest(
     Parameters
     ----------
     pieces : str or Path
-        CSV with the columns code, width_mm, height_mm and, if wanted, count, turn, artwork; finished.
+        CSV with the columns code, width_mm, height_mm and, if wanted, count, turn, artwork, group, or a
+        JSON document with the same names; finished.
     warp, weft : float
         Dimensional change along and across, finished over file, shrinkage negative. [%]
     width : float
@@ -51,6 +53,8 @@ def roll_nest(
         How pieces that do not say may be turned.
     faults : sequence of (float, float)
         Stretches of unfinished cloth that no piece may touch. [mm]
+    stretch : float, optional
+        Most length of unfinished cloth from the first to the last edge of a group; any by default. [mm]
     seconds : float, optional
         Longest search; 10 by default. [s]
     seed : int
@@ -66,7 +70,7 @@ def roll_nest(
     -------
     Result
     """
-    found = nest(
+    found = nest_groups(
         read_pieces(pieces, turn),
         width_mm=width,
         margin_mm=_MARGIN_MM if margin is None else margin,
@@ -74,6 +78,7 @@ def roll_nest(
         weft_percent=weft,
         gap_mm=gap or 0.0,
         faults_mm=faults,
+        stretch_mm=stretch,
         seconds=_SECONDS if seconds is None else seconds,
         seed=seed,
         progress=progress,
@@ -85,18 +90,21 @@ def roll_nest(
     if drawing is not None:
         write_drawing(drawing, nest_svg(found, Path(pieces).stem, faults))
         outputs.append(Path(drawing))
+    groups = {p.group for p in found.layout.placements if p.group}
     finished = found.length_mm * finishing_factor(warp)
     turned = sum(p.turn_degrees == 90 for p in found.layout.placements)
     results = {
         "pieces": len(found.layout.placements),
         "turned": turned,
+        "groups": len(groups),
         "length_mm": [found.length_mm, finished],
         "bound_mm": found.bound_mm,
         "gap_percent": found.gap_percent,
         "fill_percent": 100 * found.fill,
     }
+    together = f"; {len(groups)} groups, each on one stretch" if groups else ""
     lines = (
-        f"{len(found.layout.placements)} pieces, {turned} of them turned by 90 degrees",
+        f"{len(found.layout.placements)} pieces, {turned} of them turned by 90 degrees{together}",
         f"{found.length_mm / 1000:.3f} m printed, {finished / 1000:.3f} m finished; "
         f"{100 * found.fill:.1f} % of the cloth used",
         f"no layout can be shorter than {found.bound_mm / 1000:.3f} m printed: at most "
