@@ -90,6 +90,8 @@ def turned_clockwise(
     """
     row_bytes = source.width * source.channels * source.dtype.itemsize
     block = max(1, min(source.height, _BLOCK_BYTES // row_bytes))
+    with storage_errors(folder):
+        Path(folder).mkdir(parents=True, exist_ok=True)
     with storage_errors(folder), tempfile.TemporaryFile(dir=folder) as stream:
         for y in range(0, source.height, block):
             band = source.read(y, min(y + block, source.height))

@@ -35,6 +35,7 @@ from strikeoff.workbench.rolls import ROLL_SCHEMA, planes_info, roll_spaces, wri
 
 _HELD_BYTES = 256 << 20
 _ENDS_MM, _TAIL_MM = 30.0, 20.0
+_LEAST_DPI, _MOST_DPI = 10, 10_000
 _COARSE_PPI, _STRETCH = 72.0, 0.01
 _NAMED = 3
 
@@ -96,6 +97,14 @@ def lay_out_roll(
     if target is None:
         raise UsageError("nothing to write", expected="a file for the roll, or for its drops")
     roll = read_layout(layout)
+    if not roll.placements:
+        raise InputError("layout has no pieces", path=layout, expected="at least one")
+    if not all(_LEAST_DPI <= value <= _MOST_DPI for value in dpi):
+        raise InputError(
+            "addressability cannot be",
+            found=f"{dpi[0]:g} x {dpi[1]:g}",
+            expected=f"{_LEAST_DPI} to {_MOST_DPI:,} dots per inch",
+        )
     files = artwork_files(roll, planes, Path(layout).parent)
     sources = _opened(files)
     first = next(iter(sources.values()))
@@ -223,10 +232,9 @@ def _leader(
         weft_percent=roll.weft_percent,
     )
     places = pixels(slug_mm, dpi[1]), pixels(strip_mm, dpi[1])
-    return (
-        Leader(source.ink_names, *dpi, margin, printable, *places, strip, slug, nozzle_px),
-        needed_mm,
-    )
+    leader = Leader(source.ink_names, *dpi, margin, printable, *places, strip, slug, nozzle_px)
+    # Whole pixels of a coarse press may need a little more.
+    return leader, max(needed_mm, leader.needed_mm)
 
 
 def _facts(

@@ -124,6 +124,19 @@ def test_bad_layouts_are_one_clear_error(planes, tmp_path, change, planes_words,
     assert not out.exists()
 
 
+@pytest.mark.parametrize("dpi", ["9", "1000000"])
+def test_presses_that_cannot_be_and_empty_layouts(planes, tmp_path, dpi):
+    record = {"schema": "strikeoff/layout/1", "width_mm": 320, "margin_mm": 10, "warp_percent": 0,
+              "weft_percent": 0, "placements": []}  # fmt: skip
+    piece = {"code": "A", "x_mm": 0, "y_mm": 0, "width_mm": 60, "height_mm": 40, "artwork": str(planes)}
+    for pieces, said in (([], "layout has no pieces"), ([piece], "addressability cannot be")):
+        (tmp_path / "l.json").write_text(json.dumps(record | {"placements": pieces}))
+        done = inside(
+            "roll", "lay", tmp_path / "l.json", "--dpi", dpi, "--out", tmp_path / "r.tif", "--quiet"
+        )
+        assert (done.code, said in done.err) == (3, True), done.err
+
+
 def test_planes_of_two_conditions(planes, tmp_path):
     from strikeoff.raster.planes_tiff import open_planes, write_planes
 
