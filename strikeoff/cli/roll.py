@@ -21,6 +21,7 @@ from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
 from strikeoff.cli.lattice_options import lattice_options
 from strikeoff.cli.params import dpi, file_path, number, size_mm
+from strikeoff.cli.width_basis import width_options
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -60,7 +61,7 @@ group.add_command(roll_shapes.nest_shapes)
     required=True,
     help="Dimensional change across the roll, file to finished, shrinkage negative [%].",
 )
-@click.option("--width", metavar="MM", type=number, required=True, help="Width of the unfinished cloth [mm].")
+@width_options
 @click.option(
     "--length", metavar="MM", type=number, required=True, help="Length of the unfinished cloth [mm]."
 )

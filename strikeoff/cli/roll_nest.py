@@ -10,6 +10,7 @@ import click
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
 from strikeoff.cli.params import file_path, number
+from strikeoff.cli.width_basis import width_options
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -33,7 +34,7 @@ class _Stretches(click.ParamType[Any]):
 @click.argument("pieces", metavar="PIECES", type=file_path)
 @click.option("--warp", metavar="PCT", type=number, required=True, help="Dimensional change along [%].")
 @click.option("--weft", metavar="PCT", type=number, required=True, help="Dimensional change across [%].")
-@click.option("--width", metavar="MM", type=number, required=True, help="Width of the unfinished cloth [mm].")
+@width_options
 @click.option("--margin", metavar="MM", type=number, help="Unprinted cloth at each edge [mm].")
 @click.option("--gap", metavar="MM", type=number, help="Finished cloth between pieces [mm].")
 @click.option(
@@ -53,6 +54,7 @@ class _Stretches(click.ParamType[Any]):
 @click.option(
     "--stretch", metavar="MM", type=number, help="Most unfinished cloth that one group may span [mm]."
 )
+@click.option("--guillotine", is_flag=True, help="Free every piece by straight cuts from edge to edge.")
 @click.option("--seconds", metavar="S", type=number, help="Longest search [s].")
 @click.option("--seed", metavar="N", type=int, default=0, help="Of the search.")
 @click.option("--layout", metavar="FILE", type=file_path, help="Layout document to write.")

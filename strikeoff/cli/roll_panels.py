@@ -8,6 +8,7 @@ import click
 
 from strikeoff.cli.command import Command
 from strikeoff.cli.params import file_path, number, size_mm
+from strikeoff.cli.width_basis import width_options
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 )
 @click.option("--warp", metavar="PCT", type=number, required=True, help="Dimensional change along [%].")
 @click.option("--weft", metavar="PCT", type=number, required=True, help="Dimensional change across [%].")
-@click.option("--width", metavar="MM", type=number, required=True, help="Width of the unfinished cloth [mm].")
+@width_options
 @click.option("--margin", metavar="MM", type=number, help="Unprinted cloth at each edge [mm].")
 @click.option(
     "--join",

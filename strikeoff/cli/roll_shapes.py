@@ -10,6 +10,7 @@ import click
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
 from strikeoff.cli.params import file_path, number
+from strikeoff.cli.width_basis import width_options
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 @click.argument("shapes", metavar="SHAPES", type=file_path)
 @click.option("--warp", metavar="PCT", type=number, required=True, help="Dimensional change along [%].")
 @click.option("--weft", metavar="PCT", type=number, required=True, help="Dimensional change across [%].")
-@click.option("--width", metavar="MM", type=number, required=True, help="Width of the unfinished cloth [mm].")
+@width_options
 @click.option("--margin", metavar="MM", type=number, help="Unprinted cloth at each edge [mm].")
 @click.option("--gap", metavar="MM", type=number, help="Least finished distance between pieces [mm].")
 @click.option("--count", metavar="N", type=int, default=1, show_default=True, help="Copies of each piece.")

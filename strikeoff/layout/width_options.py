@@ -6,10 +6,11 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from strikeoff.base.errors import InputError
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.layout.finishing import finishing_factor, printed_mm
 from strikeoff.raster.lattice import Lattice, as_lattice
 
+BASES = ("cloth", "finished")
 _LONGEST_MM = 10_000_000.0
 # Counts are taken a hair generously: 4 repeats that fill the width exactly are 4 in spite of rounding.
 _HAIR = 1e-9
@@ -91,6 +92,28 @@ class WidthOption:
     repeats_along: int
     order_m: tuple[float, float]
     join_shift_mm: float
+
+
+def cloth_width_mm(width_mm: float, basis: str, weft_percent: float) -> float:
+    """Return the width of the cloth before finishing. [mm].
+
+    Parameters
+    ----------
+    width_mm : float
+        Width as it was stated. [mm]
+    basis : {"cloth", "finished"}
+        Whether it is that of the cloth on the roll, or of the finished goods.
+    weft_percent : float
+        Dimensional change across, shrinkage negative. [%]
+
+    Examples
+    --------
+    >>> cloth_width_mm(1400, "cloth", -3.0), round(cloth_width_mm(1400, "finished", -3.0), 2)
+    (1400, 1443.3)
+    """
+    if basis not in BASES:
+        raise UsageError("unknown basis of a width", found=basis, expected=" or ".join(BASES))
+    return width_mm if basis == "cloth" else printed_mm(width_mm, weft_percent)
 
 
 def cuttable_width_mm(

@@ -9,7 +9,7 @@ from strikeoff.layout.copies_drawing import copies_svg
 from strikeoff.layout.placement_file import write_layout
 from strikeoff.layout.plans_placed import Cloth, copies_layout
 from strikeoff.layout.svg import write_drawing
-from strikeoff.layout.width_options import cuttable_width_mm
+from strikeoff.layout.width_options import cloth_width_mm, cuttable_width_mm
 from strikeoff.workbench.result import Result
 
 _MARGIN_MM = 10.0
@@ -22,6 +22,7 @@ def roll_copies(
     warp: float,
     weft: float,
     width: float,
+    width_basis: str = "cloth",
     margin: float | None = None,
     bleed: float | None = None,
     gap: float | None = None,
@@ -44,7 +45,9 @@ def roll_copies(
     warp, weft : float
         Dimensional change along and across, finished over file, shrinkage negative. [%]
     width : float
-        Width of the unfinished cloth. [mm]
+        Width of the cloth. [mm]
+    width_basis : {"cloth", "finished"}
+        The width is that before finishing, or after it.
     margin : float, optional
         Lost at each edge; 10 by default. [mm]
     bleed, gap : float, optional
@@ -68,6 +71,7 @@ def roll_copies(
     -------
     Result
     """
+    width = cloth_width_mm(width, width_basis, weft)
     edge = _MARGIN_MM if margin is None else margin
     grid = plan_copies(
         finished,

@@ -12,6 +12,7 @@ from strikeoff.layout.nesting_groups import nest_groups
 from strikeoff.layout.pieces_file import read_pieces
 from strikeoff.layout.placement_file import write_layout
 from strikeoff.layout.svg import write_drawing
+from strikeoff.layout.width_options import cloth_width_mm
 from strikeoff.workbench.result import Result
 
 _MARGIN_MM, _SECONDS = 10.0, 10.0
@@ -23,11 +24,13 @@ def roll_nest(
     warp: float,
     weft: float,
     width: float,
+    width_basis: str = "cloth",
     margin: float | None = None,
     gap: float | None = None,
     turn: str = "none",
     faults: Sequence[tuple[float, float]] = (),
     stretch: float | None = None,
+    guillotine: bool = False,
     seconds: float | None = None,
     seed: int = 0,
     layout: str | Path | None = None,
@@ -44,7 +47,9 @@ def roll_nest(
     warp, weft : float
         Dimensional change along and across, finished over file, shrinkage negative. [%]
     width : float
-        Width of the unfinished cloth. [mm]
+        Width of the cloth. [mm]
+    width_basis : {"cloth", "finished"}
+        The width is that before finishing, or after it.
     margin : float, optional
         Lost at each edge; 10 by default. [mm]
     gap : float, optional
@@ -55,6 +60,8 @@ def roll_nest(
         Stretches of unfinished cloth that no piece may touch. [mm]
     stretch : float, optional
         Most length of unfinished cloth from the first to the last edge of a group; any by default. [mm]
+    guillotine : bool
+        Whether straight cuts from edge to edge must free every piece.
     seconds : float, optional
         Longest search; 10 by default. [s]
     seed : int
@@ -70,6 +77,7 @@ def roll_nest(
     -------
     Result
     """
+    width = cloth_width_mm(width, width_basis, weft)
     found = nest_groups(
         read_pieces(pieces, turn),
         width_mm=width,
@@ -79,6 +87,7 @@ def roll_nest(
         gap_mm=gap or 0.0,
         faults_mm=faults,
         stretch_mm=stretch,
+        straight=guillotine,
         seconds=_SECONDS if seconds is None else seconds,
         seed=seed,
         progress=progress,

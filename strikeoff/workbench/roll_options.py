@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import asdict
 from pathlib import Path
 
+from strikeoff.layout.finishing import finished_mm
 from strikeoff.layout.repeat import lattice_of
 from strikeoff.layout.svg import write_drawing
 from strikeoff.layout.width_drawing import width_options_svg
-from strikeoff.layout.width_options import WidthJob, cuttable_width_mm, width_options
+from strikeoff.layout.width_options import WidthJob, cloth_width_mm, cuttable_width_mm, width_options
 from strikeoff.workbench.result import Result
 
 _DEFAULT_MARGIN_MM = 10.0
@@ -20,6 +21,7 @@ def roll_options(
     warp: float,
     weft: float,
     width: float,
+    width_basis: str = "cloth",
     order: float,
     repeat: str = "straight",
     offset: str | None = None,
@@ -43,7 +45,9 @@ def roll_options(
     warp, weft : float
         Dimensional change along and across, finished over file, shrinkage negative. [%]
     width : float
-        Width of the unfinished cloth. [mm]
+        Width of the cloth. [mm]
+    width_basis : {"cloth", "finished"}
+        The width is that before finishing, or after it.
     order : float
         Finished length that is ordered. [m]
     repeat : {"straight", "half-drop", "drop", "brick"}
@@ -73,6 +77,7 @@ def roll_options(
     -------
     Result
     """
+    width = cloth_width_mm(width, width_basis, weft)
     cuttable = cuttable_width_mm(
         width, selvedge or 0.0, _DEFAULT_MARGIN_MM if margin is None else margin, printer_width
     )
@@ -86,12 +91,19 @@ def roll_options(
         title = f"{lattice.name} {finished[0]:g} × {finished[1]:g} mm finished, {order:g} m"
         write_drawing(drawing, width_options_svg(options, width, cuttable, title))
         outputs = (Path(drawing),)
-    lines = [f"cuttable {cuttable:g} mm printed"]
+    cuttable_finished = finished_mm(cuttable, weft)
+    lines = [f"cuttable {cuttable:.1f} mm printed, {cuttable_finished:.1f} mm finished"]
     lines += [
         f"{o.name:<11} {o.whole_across:3} whole, {o.scale_percent:7.2f} %, left {o.left_mm[1]:7.1f} "
         f"right {o.right_mm[1]:7.1f} mm finished ({o.left_mm[0]:.1f}, {o.right_mm[0]:.1f} printed) "
         f"{o.edge:<5}, {o.order_m[1]:9.3f} m finished, {o.order_m[0]:9.3f} m printed"
         for o in options
     ]
-    results = {"cuttable_mm": cuttable, "repeat": lattice.name, "options": [asdict(o) for o in options]}
+    results = {
+        "cuttable_mm": cuttable,
+        "cuttable_finished_mm": cuttable_finished,
+        "width_basis": width_basis,
+        "repeat": lattice.name,
+        "options": [asdict(o) for o in options],
+    }
     return Result(results, (), outputs, "done", tuple(lines))

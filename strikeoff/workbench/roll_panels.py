@@ -10,7 +10,7 @@ from strikeoff.layout.panels import HEM_MM, TRIM_MM, Panel, PanelJob, eyelet_pla
 from strikeoff.layout.placement_file import write_layout
 from strikeoff.layout.plans_placed import PANEL_GAP_MM, Cloth, panels_layout
 from strikeoff.layout.svg import write_drawing
-from strikeoff.layout.width_options import cuttable_width_mm
+from strikeoff.layout.width_options import cloth_width_mm, cuttable_width_mm
 from strikeoff.report.cautions import cautions
 from strikeoff.workbench.result import Result
 
@@ -23,6 +23,7 @@ def roll_panels(
     warp: float,
     weft: float,
     width: float,
+    width_basis: str = "cloth",
     margin: float | None = None,
     join: str = "overlap",
     overlap: float | None = None,
@@ -47,7 +48,9 @@ def roll_panels(
     warp, weft : float
         Dimensional change along and across, finished over file, shrinkage negative. [%]
     width : float
-        Width of the unfinished cloth. [mm]
+        Width of the cloth. [mm]
+    width_basis : {"cloth", "finished"}
+        The width is that before finishing, or after it.
     margin : float, optional
         Lost at each edge; 10 by default. [mm]
     join : {"overlap", "butt"}
@@ -82,6 +85,7 @@ def roll_panels(
     -------
     Result
     """
+    width = cloth_width_mm(width, width_basis, weft)
     edge = _MARGIN_MM if margin is None else margin
     job = PanelJob(
         *visible,

@@ -16,6 +16,7 @@ from strikeoff.layout.shapes import read_shapes
 from strikeoff.layout.shapes_drawing import shapes_svg
 from strikeoff.layout.shapes_nesting import ShapeJob, ShapePlan, nest_shapes
 from strikeoff.layout.svg import write_drawing
+from strikeoff.layout.width_options import cloth_width_mm
 from strikeoff.workbench.result import Result
 
 NESTED_SCHEMA = "strikeoff/nested-shapes/1"
@@ -27,6 +28,7 @@ def nest_roll_shapes(
     shapes: str | Path,
     *,
     width: float,
+    width_basis: str = "cloth",
     warp: float,
     weft: float,
     margin: float | None = None,
@@ -49,7 +51,9 @@ def nest_roll_shapes(
     shapes : str or Path
         SVG, DXF, or the shapes document, at finished size.
     width : float
-        Width of the unfinished cloth. [mm]
+        Width of the cloth. [mm]
+    width_basis : {"cloth", "finished"}
+        The width is that before finishing, or after it.
     warp, weft : float
         Dimensional change along and across, finished over file, shrinkage negative. [%]
     margin : float, optional
@@ -79,6 +83,7 @@ def nest_roll_shapes(
     -------
     Result
     """
+    width = cloth_width_mm(width, width_basis, weft)
     if cuts is not None:
         check_cut_name(cuts)
     if drawing is not None and Path(drawing).suffix.lower() not in (".svg", ".pdf"):

@@ -21,6 +21,7 @@ from strikeoff.layout.roll import RollPlan, plan_roll
 from strikeoff.layout.slug import slug_text
 from strikeoff.layout.strip import StripPatches, control_strip
 from strikeoff.layout.svg import write_drawing
+from strikeoff.layout.width_options import cloth_width_mm
 from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.raster.tiff_reader import PlanesFile, open_planes
@@ -46,6 +47,7 @@ def compose_roll(
     warp: float,
     weft: float,
     width: float,
+    width_basis: str = "cloth",
     length: float,
     dpi: tuple[float, float],
     margin: float | None = None,
@@ -80,6 +82,8 @@ def compose_roll(
         Dimensional change along and across, finished over file, shrinkage negative. [%]
     width, length : float
         Unfinished cloth. [mm]
+    width_basis : {"cloth", "finished"}
+        The width is that before finishing, or after it; the length is always that before.
     dpi : tuple of float
         Addressability (across, along). [dots per inch]
     margin : float, optional
@@ -102,6 +106,7 @@ def compose_roll(
     -------
     Result
     """
+    width = cloth_width_mm(width, width_basis, weft)
     if out is None and drops is None:
         raise UsageError("nothing to write", expected="a file for the roll, or for its drops")
     source = open_planes(planes)

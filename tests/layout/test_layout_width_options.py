@@ -9,7 +9,7 @@ import pytest
 
 from strikeoff.base.errors import InputError, RangeError, UsageError
 from strikeoff.layout.width_drawing import width_options_svg
-from strikeoff.layout.width_options import WidthJob, cuttable_width_mm, width_options
+from strikeoff.layout.width_options import WidthJob, cloth_width_mm, cuttable_width_mm, width_options
 
 
 def exact(value):
@@ -110,6 +110,19 @@ def test_a_half_drop_on_satin():
     assert options["scaled-2"].scale_percent == pytest.approx(106.094, abs=1e-3)
     assert options["left-bare"].repeats_along == 657  # 656.25 repeats, rounded up
     assert options["left-bare"].order_m[0] == pytest.approx(657 * 0.64 / 0.945)
+
+
+def test_the_same_half_drop_on_a_width_that_is_stated_finished():
+    """By hand: 1400 finished hold 2 x 640 and 120 more, 123.71 printed."""
+    cloth = cloth_width_mm(1400, "finished", -3.0)
+    job = WidthJob("half-drop", 640, 640, -5.5, -3.0, cuttable_width_mm(cloth, 0, 0), 420_000)
+    options = {o.name: o for o in width_options(job)}
+    assert options["left-bare"].whole_across == 2
+    assert options["left-bare"].right_mm == pytest.approx((123.711, 120.0), abs=1e-3)
+    with pytest.raises(UsageError, match="basis"):
+        cloth_width_mm(1400, "washed", -3.0)
+    with pytest.raises(RangeError):
+        cloth_width_mm(1400, "finished", -60)
 
 
 @pytest.mark.parametrize(
