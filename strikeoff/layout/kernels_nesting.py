@@ -16,6 +16,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from strikeoff.layout.kernels_guillotine import fill_straight
+
 Ints = NDArray[np.int64]
 
 
@@ -30,6 +32,7 @@ def fill(
     width: int,
     height: int,
     most_waste: int,
+    enough: int,
     x: Ints,
     y: Ints,
     turned: NDArray[np.bool_],
@@ -39,7 +42,8 @@ def fill(
 
     ``wide`` and ``tall``, shape (2, n), are sizes as they lie: upright, and turned by 90 degrees (0 where a
     piece may not be). ``by_width`` sorts pieces by the narrower of them. Pieces that are left out have
-    x = -1. ``work`` has room for 3 n + 6 numbers.
+    x = -1. The first piece of a score of ``enough`` is taken: 8 is the best there is, 0 takes the first that
+    fits. ``work`` has room for 3 n + 6 numbers.
     """
     n = order.size
     rest = work[:n]
@@ -105,7 +109,7 @@ def fill(
                             right = right_wall > left_wall
                     if score > best:
                         best, chosen, way, at_right = score, r, t, right
-                if best >= 8:
+                if best >= enough:
                     break
         if chosen < 0:
             up = min(left_wall, right_wall)
@@ -187,6 +191,36 @@ def _move(
 
 
 @njit(cache=True, nogil=True)
+def _fill(
+    straight: bool,
+    order: Ints,
+    wide: Ints,
+    tall: Ints,
+    by_width: Ints,
+    fault_start: Ints,
+    fault_end: Ints,
+    width: int,
+    height: int,
+    most_waste: int,
+    enough: int,
+    x: Ints,
+    y: Ints,
+    turned: NDArray[np.bool_],
+    work: Ints,
+) -> int:
+    if straight:
+        left_out = fill_straight(
+            order, wide, tall, fault_start, fault_end, width, height, most_waste, x, y, turned, work
+        )
+    else:
+        left_out = fill(
+            order, wide, tall, by_width, fault_start, fault_end, width, height, most_waste, enough,
+            x, y, turned, work,
+        )  # fmt: skip
+    return int(left_out)
+
+
+@njit(cache=True, nogil=True)
 def search(
     order: Ints,
     wide: Ints,
@@ -203,8 +237,12 @@ def search(
     x: Ints,
     y: Ints,
     turned: NDArray[np.bool_],
+    straight: bool,
+    enough: int,
 ) -> int:
     """Anneal the order until every piece lies below ``height``; return the area left out at best.
+
+    With ``straight``, pieces can be cut free from edge to edge. ``enough`` is that of ``fill``.
 
     ``order`` and the places become those of the best order. ``slack`` is the area that may be lost.
     """
@@ -214,11 +252,11 @@ def search(
     for _ in range(5):
         _number(state)
     now_x, now_y, now_turned = np.empty(n, np.int64), np.empty(n, np.int64), np.zeros(n, np.bool_)
-    work = np.empty(3 * n + 6, np.int64)
+    work = np.empty(5 * n + 4 * fault_start.size + 8, np.int64)
     now = order.copy()
     any_waste = np.int64(1) << 62
-    cost = fill(
-        now, wide, tall, by_width, fault_start, fault_end, width, height, any_waste,
+    cost = _fill(
+        straight, now, wide, tall, by_width, fault_start, fault_end, width, height, any_waste, enough,
         now_x, now_y, now_turned, work,
     )  # fmt: skip
     best = cost
@@ -235,8 +273,8 @@ def search(
             now[a], now[b] = now[b], now[a]
         else:
             _move(now, a, b)
-        new = fill(
-            now, wide, tall, by_width, fault_start, fault_end, width, height, limit + slack,
+        new = _fill(
+            straight, now, wide, tall, by_width, fault_start, fault_end, width, height, limit + slack, enough,
             now_x, now_y, now_turned, work,
         )  # fmt: skip
         if 0 <= new <= limit:

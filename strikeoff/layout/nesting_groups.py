@@ -31,6 +31,7 @@ def nest_groups(
     faults_mm: Sequence[tuple[float, float]] = (),
     seconds: float = 10.0,
     seed: int = 0,
+    straight: bool = False,
     progress: Progress = silent,
 ) -> Nest:
     """Lay pieces as `nest` does, those of one group side by side on one stretch of cloth.
@@ -44,7 +45,7 @@ def nest_groups(
         What to lay; an empty group is none.
     stretch_mm : float, optional
         Most length of unfinished cloth from the first to the last edge of a group; any by default. [mm]
-    width_mm, margin_mm, warp_percent, weft_percent, gap_mm, faults_mm, seconds, seed, progress
+    width_mm, margin_mm, warp_percent, weft_percent, gap_mm, faults_mm, seconds, seed, straight, progress
         As for `nest`.
 
     Returns
@@ -81,7 +82,7 @@ def nest_groups(
     for number, (name, members) in enumerate(groups.items()):
         progress(f"nest: group {name}", _PART_OF_TIME * number / len(groups))
         share = _PART_OF_TIME * seconds / len(groups)
-        blocks[name] = _block(name, members, cloth, gap_mm, stretch_mm, share, seed, progress)
+        blocks[name] = _block(name, members, cloth, gap_mm, stretch_mm, share, seed, straight, progress)
     # A code for a block that no piece can have.
     whole = [NestPiece(f"\0{name}", *_extent(block)) for name, block in blocks.items()]
     found = nest(
@@ -94,6 +95,7 @@ def nest_groups(
         faults_mm=faults_mm,
         seconds=max(0.01, end - time.monotonic()),
         seed=seed,
+        straight=straight,
         progress=progress,
     )
     placed = []
@@ -127,6 +129,7 @@ def _block(
     stretch_mm: float | None,
     seconds: float,
     seed: int,
+    straight: bool,
     progress: Progress,
 ) -> Nest:
     """Return the group nested at the width that wastes least and is short enough."""
@@ -149,6 +152,7 @@ def _block(
             gap_mm=gap_mm,
             seconds=max(0.01, seconds / len(widths)),
             seed=seed,
+            straight=straight,
             progress=progress,
         )
         shortest = min(shortest, found.length_mm)

@@ -103,7 +103,7 @@ def test_time_holds_for_many_pieces():
     assert len(told) < 60
 
 
-def plain_fill(order, wide, tall, faults, width, height):
+def plain_fill(order, wide, tall, faults, width, height, enough):
     """The decoder by columns of cloth, one unit wide: waste (-1 for none), and where pieces lie."""
     top = np.zeros(width, int)
     rest, places, waste = list(order), {}, 0
@@ -130,7 +130,7 @@ def plain_fill(order, wide, tall, faults, width, height):
                     score, side = 0, int(walls[1] > walls[0])
                 if best is None or score > best[0]:
                     best = score, i, t, side
-            if best is not None and best[0] >= 8:
+            if best is not None and best[0] >= enough:
                 break
         if best is None:
             up = min([*walls, *(end for start, end in faults if end > floor)])
@@ -154,6 +154,7 @@ def test_the_decoder_is_the_plain_one(data):
     turns = np.array([data.draw(st.booleans()) for _ in range(n)])
     wide = np.stack([size[:, 0], np.where(turns, size[:, 1], 0)])
     tall = np.stack([size[:, 1], np.where(turns, size[:, 0], 0)])
+    enough = data.draw(st.sampled_from([0, 3, 8]))
     width, height = data.draw(st.integers(7, 15)), data.draw(st.integers(3, 30))
     faults = data.draw(st.sampled_from([[], [(4, 6)], [(0, 1), (9, 13)]]))
     order = np.array(data.draw(st.permutations(range(n))))
@@ -163,9 +164,11 @@ def test_the_decoder_is_the_plain_one(data):
     work = np.empty(3 * n + 6, np.int64)
 
     def found(most_waste):
-        return fill(order, wide, tall, narrow, starts, ends, width, height, most_waste, x, y, turned, work)
+        return fill(
+            order, wide, tall, narrow, starts, ends, width, height, most_waste, enough, x, y, turned, work
+        )
 
-    left_out, waste, places = plain_fill(order, wide, tall, faults, width, height)
+    left_out, waste, places = plain_fill(order, wide, tall, faults, width, height, enough)
     assert found(10**9) == left_out
     assert {i: (x[i], y[i], int(turned[i])) for i in range(n) if x[i] >= 0} == places
     assert found(waste) == left_out
