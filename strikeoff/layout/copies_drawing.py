@@ -24,7 +24,7 @@ def copies_svg(grid: CopyGrid, title: str) -> str:
     scale = _CLOTH / width
     rows = max(1, min(grid.rows, int(_TALLEST / (pitch[1] * scale)), 2000 // grid.across))
     shown = (rows * pitch[1] - grid.gap_mm[1]) * scale
-    metres = f"{grid.length_mm[0] / 1000:.2f} m to print"
+    metres = f"{grid.length_mm[1] / 1000:.2f} m finished, {grid.length_mm[0] / 1000:.2f} m to print"
     told = f"{grid.count} copies: {grid.across} across, {grid.rows} rows, {metres}"
     body = [
         svg.words(_LEFT, 56, title, 40, bold=True),

@@ -35,8 +35,8 @@ def panel_map_svg(
         svg.words(
             _LEFT,
             106,
-            f"{len(plan.panels)} panels, each {size[0]:.0f} × {size[1]:.0f} mm printed, "
-            f"{width:.0f} × {height:.0f} finished",
+            f"{len(plan.panels)} panels, each {width:.0f} × {height:.0f} mm finished, "
+            f"{size[0]:.0f} × {size[1]:.0f} printed",
             32,
         ),
         *_panels(plan, scale),

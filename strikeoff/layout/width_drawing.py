@@ -25,12 +25,12 @@ def width_options_svg(
         Heading.
     """
     scale = _CLOTH / fabric_mm
-    body = [
-        svg.words(_LEFT, 52, title, 36, bold=True),
-        svg.words(
-            _LEFT, 94, f"cloth {fabric_mm:.0f} mm, cuttable {cuttable_mm:.0f} mm, before finishing", 28
-        ),
-    ]
+    factor = options[0].repeat_finished_mm[0] / options[0].repeat_printed_mm[0] if options else 1.0
+    told = (
+        f"cuttable {cuttable_mm * factor:.0f} mm finished ({cuttable_mm:.0f} mm printed), "
+        f"cloth {fabric_mm:.0f} mm before finishing"
+    )
+    body = [svg.words(_LEFT, 52, title, 36, bold=True), svg.words(_LEFT, 94, told, 28)]
     for number, option in enumerate(options):
         body += _strip(option, _TOP + number * _ROW, scale, fabric_mm, cuttable_mm)
     return svg.page(_WIDTH, _TOP + _ROW * len(options) + 10, title, body)

@@ -96,7 +96,7 @@ def roll_copies(
         write_layout(layout, placed)
         outputs.append(Path(layout))
     if drawing is not None:
-        write_drawing(drawing, copies_svg(grid, f"Copies of {finished[0]:g} × {finished[1]:g} mm"))
+        write_drawing(drawing, copies_svg(grid, f"Copies of {finished[0]:g} × {finished[1]:g} mm finished"))
         outputs.append(Path(drawing))
     results = {
         "count": grid.count,
