@@ -23,7 +23,7 @@ _MOST_PARTS = 8
 _LACKS_MORE, _LACKS_ROOM = 1.35, 0.012
 _MOST_MOVES = 12
 # The same for the place where it is least alike, which tells motifs that are nearly the same apart.
-_WORST_TIMES, _WORST_ROOM = 2.5, 0.1
+_WORST_TIMES, _WORST_ROOM = 2.5, 0.25
 _LEAST_LIKE = 0.45
 _SURE_LIKE, _SURE_GAP = 0.7, 0.005
 
