@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     "--planes",
     metavar="[NAME=]FILE",
     multiple=True,
-    help="Planes of an artwork of the layout, or of all others; may be repeated.",
+    help="Planes of an artwork of the layout, or of the one that is left; may be repeated.",
 )
 @click.option(
     "--dpi", metavar="X[xY]", type=dpi, required=True, help="Addressability of the press, across x along."

@@ -24,7 +24,7 @@ def artwork_files(layout: Layout, given: Sequence[str], folder: Path) -> dict[st
     layout : Layout
         Pieces.
     given : sequence of str
-        ``NAME=FILE`` for an artwork, or ``FILE`` for all that have no file of their own.
+        ``NAME=FILE`` for an artwork, or ``FILE`` for the one that has no file of its own.
     folder : Path
         Where names that nothing is given for are looked for as files.
 
@@ -57,7 +57,16 @@ def artwork_files(layout: Layout, given: Sequence[str], folder: Path) -> dict[st
             where=", ".join(missing[:5]) or "artwork",
             found=f"{len(missing)} of {len(names)} without a file",
             expected="planes for each artwork of the layout",
-            advice="Name them with --planes NAME=FILE, or --planes FILE for all",
+            advice="Name them with --planes NAME=FILE",
+        )
+    sharing = [name for name in names if name not in files]
+    if "" in files and len(sharing) > 1:
+        raise InputError(
+            "one file of planes is given for several artworks",
+            path=files[""],
+            found=", ".join(sharing[:5]),
+            expected="planes for each artwork of the layout",
+            advice="Name them with --planes NAME=FILE",
         )
     return found
 

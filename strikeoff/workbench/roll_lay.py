@@ -68,8 +68,8 @@ def lay_out_roll(
     out : str or Path, optional
         Separated TIFF of the roll to write, 16 bit, at press pitch.
     planes : sequence of str
-        ``NAME=FILE`` for an artwork of the layout, ``FILE`` for all others; a name that is a file beside
-        the layout needs neither.
+        ``NAME=FILE`` for an artwork of the layout, ``FILE`` for the one that is left; a name that is a
+        file beside the layout needs neither.
     dpi : tuple of float
         Addressability (across, along). [dots per inch]
     marks : tuple of str, optional

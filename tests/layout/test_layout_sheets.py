@@ -35,8 +35,8 @@ def test_files_of_artwork(tmp_path):
         "fern": Path("a=b.tif"),
         "moss": tmp_path / "moss",
     }
-    assert artwork_files(ROLL, ["all.tif", "moss=m.tif"], tmp_path) == {
-        "fern": Path("all.tif"),
+    assert artwork_files(ROLL, ["rest.tif", "moss=m.tif"], tmp_path) == {
+        "fern": Path("rest.tif"),
         "moss": Path("m.tif"),
     }
 
@@ -45,6 +45,7 @@ def test_files_of_artwork(tmp_path):
     ("given", "message"),
     [
         ([], "planes of the artwork are missing"),
+        (["one.tif"], "given for several artworks"),
         (["fern=f.tif"], "missing"),
         (["bracken=f.tif"], "no artwork of this name"),
         (["fern=a.tif", "fern=b.tif"], "given twice"),
