@@ -181,8 +181,8 @@ def _doubts(palette: Palette, is_sure: NDArray[np.bool_], odd: Odd, ragged: bool
     doubts = []
     if ragged:
         doubts.append(
-            "lossy compression left ripples beside edges: colours of lines and of areas narrower than"
-            " about 8 pixels are lost or moved"
+            "lossy compression or sharpening left ripples beside edges: colours of lines and of areas"
+            " narrower than about 8 pixels are lost or moved"
         )
     if not is_sure.all() and not ragged:
         doubts.append("colours of thin lines and small areas were read through noise")
