@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError
 from strikeoff.base.units import MM_PER_INCH, pixels
 from strikeoff.inks.roles import darkest_ink
-from strikeoff.layout.leader import FULL, Leader, check_leader
+from strikeoff.layout.leader import Leader, check_leader
 from strikeoff.layout.lying import LyingPiece, PressGrid, lying_piece
+from strikeoff.layout.marked import draw_mark, unmarked_rows
 from strikeoff.layout.marks_raster import DrawnMark, MarkDots
 from strikeoff.layout.placement import Layout
 from strikeoff.raster.bands import BandSource, check_rows
@@ -104,15 +105,8 @@ class LaidRoll:
         marked = np.zeros(self.height, bool)
         for top, bottom in zip(self._mark_tops, self._mark_ends, strict=True):
             marked[top:bottom] = True
-        shelves = -(-(last - first) // period)
-        padded = np.ones(shelves * period, bool)
-        padded[: last - first] = marked[first:last]
-        bare = ~padded.reshape(shelves, period)
-        # The first shelf without a mark in this row stands for all others without.
-        found = bare.argmax(axis=0) * period + np.arange(period)
-        shared = np.where(bare, first + found, np.arange(shelves * period).reshape(shelves, period) + first)
-        rows[first:last] = shared.reshape(-1)[: last - first]
-        return rows
+        rows[first:last] = first + (rows[first:last] - first) % period
+        return unmarked_rows(rows, marked)
 
     def canonical_row(self, y: int) -> int:
         """Return the smallest row that is known to hold the same samples as row ``y``."""
@@ -175,8 +169,9 @@ class LaidRoll:
         if y0 < self.leader_px:
             self.leader.draw(out, y0)
         # Pieces come last: no mark ever stands on one.
+        ink = out[..., darkest_ink(self.leader.ink_names)]
         for k in np.flatnonzero((self._mark_tops < y1) & (self._mark_ends > y0)).tolist():
-            self._draw_mark(out, y0, self.marks[k])
+            draw_mark(ink, self.marks[k], self.leader_px - y0, self.leader.margin_px)
         made: dict[Key, NDArray[np.uint16]] = {}
         for k in np.flatnonzero((self._tops < y1) & (self._ends > y0)).tolist():
             self._draw_piece(out, y0, self.pieces[k], int(self._tops[k]), made)
@@ -203,16 +198,6 @@ class LaidRoll:
         band = made[key]
         band = _taken(_taken(band, rows - y[0], 0), columns - x[0], 1)
         out[top + first - y0 : top + last - y0, left:right] = band
-
-    def _draw_mark(self, out: NDArray[np.uint16], y0: int, mark: MarkDots | DrawnMark) -> None:
-        top, left = mark.top_px + self.leader_px - y0, mark.left_px + self.leader.margin_px
-        shape = mark.dots.shape
-        first, last = max(0, -top), min(shape[0], len(out) - top)
-        from_left, to_right = max(0, -left), min(shape[1], self.width - left)
-        if first < last and from_left < to_right:
-            dots = mark.dots[first:last, from_left:to_right]
-            ink = darkest_ink(self.leader.ink_names)
-            out[top + first : top + last, left + from_left : left + to_right, ink][dots] = FULL
 
 
 def lay_roll(

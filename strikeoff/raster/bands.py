@@ -205,7 +205,9 @@ def repeat_of_rows(source: BandSource) -> tuple[int, int]:
     if not len(repeated):
         return 0, 0
     start = int(rows[repeated[0]])
-    return int(repeated[0]) - start, start
+    # Rows with marks may hide whole repeats; rows before the first may be bare ones.
+    later = repeated[rows[repeated] >= start]
+    return int(np.gcd.reduce(later - rows[later])), start
 
 
 def canonical_rows(source: BandSource) -> NDArray[np.int64]:
