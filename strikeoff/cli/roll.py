@@ -20,7 +20,7 @@ from strikeoff.cli import (
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
 from strikeoff.cli.lattice_options import lattice_options
-from strikeoff.cli.params import dpi, file_path, number, size_mm
+from strikeoff.cli.params import dpi, file_path, names, number, size_mm
 from strikeoff.cli.width_basis import width_options
 
 if TYPE_CHECKING:
@@ -70,7 +70,13 @@ group.add_command(roll_shapes.nest_shapes)
 )
 @click.option("--margin", metavar="MM", type=number, help="Unprinted cloth at each edge [mm].")
 @click.option("--nozzles", is_flag=True, help="A line from every nozzle and ink in the leader.")
+@click.option(
+    "--marks", metavar="KIND,..", type=names, help="Around the design: trim, register, cutter, code; or all."
+)
+@click.option("--cutter-every", metavar="MM", type=number, help="Finished distance of cutter marks [mm].")
+@click.option("--bare", metavar="MM", type=number, help="Cloth at each edge where no mark may stand [mm].")
 @click.option("--job", metavar="TEXT", help="Name of the job in the slug line.")
+@click.option("--positions", metavar="FILE", type=file_path, help="Positions to write, JSON or CSV.")
 @click.option("--drawing", metavar="FILE", type=file_path, help="Drawing of the roll to write, SVG or PDF.")
 @click.option(
     "--strip-reference",

@@ -104,6 +104,7 @@ def plan_roll(
     anchor: str = "centre",
     strip: StripPatches | None = None,
     nozzle_inks: int = 0,
+    marks_mm: float = 0.0,
 ) -> RollPlan:
     """Plan a roll of a repeat.
 
@@ -127,6 +128,8 @@ def plan_roll(
         The control strip of the leader.
     nozzle_inks : int
         Inks of the nozzle pattern of the leader; 0 for none.
+    marks_mm : float
+        Waste for marks right before and after the design. [mm]
 
     Raises
     ------
@@ -166,6 +169,7 @@ def plan_roll(
     if nozzle_inks:
         nozzle_mm, needed_mm = leader_with_nozzles_mm(needed_mm, nozzle_inks, repeat.dpi_y)
         nozzle_px = pixels(nozzle_mm, repeat.dpi_y)
+    needed_mm, tail_mm = needed_mm + marks_mm, max(tail_mm, marks_mm)
     row_bytes = width_px * 2 * (len(strip.ink_names) if strip else 4)
     block = block_rows(repeat.period_rows, row_bytes)
     leader_px = block * math.ceil(max(leader_mm or 0.0, needed_mm) * repeat.dpi_y / MM_PER_INCH / block)

@@ -27,6 +27,7 @@ from strikeoff.measurement.records import ReadingSet
 from strikeoff.raster.tiff_reader import PlanesFile, open_planes
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.workbench.artwork import PLANES_SCHEMA
+from strikeoff.workbench.design_marks import ENDS_MM, design_kinds, design_marks
 from strikeoff.workbench.drops import DropOptions, write_drops
 from strikeoff.workbench.result import Result
 
@@ -52,7 +53,11 @@ def compose_roll(
     dpi: tuple[float, float],
     margin: float | None = None,
     nozzles: bool = False,
+    marks: tuple[str, ...] | None = None,
+    cutter_every: float | None = None,
+    bare: float | None = None,
     job: str | None = None,
+    positions: str | Path | None = None,
     drawing: str | Path | None = None,
     strip_reference: str | Path | None = None,
     drops: str | Path | None = None,
@@ -90,8 +95,14 @@ def compose_roll(
         Unprinted cloth at each edge; 10 by default. [mm]
     nozzles : bool
         A nozzle pattern stands in the leader.
+    marks : tuple of str, optional
+        Marks around the design, of trim, register, cutter, code, or ``("all",)``; none by default.
+    cutter_every, bare : float, optional
+        As for `roll_marks`. [mm]
     job : str, optional
-        Name in the slug; that of the artwork by default.
+        Name in the slug and the code; that of the artwork by default.
+    positions : str or Path, optional
+        JSON or CSV file of positions of the marks to write.
     drawing : str or Path, optional
         SVG drawing of the roll to write.
     strip_reference : str or Path, optional
@@ -109,6 +120,7 @@ def compose_roll(
     width = cloth_width_mm(width, width_basis, weft)
     if out is None and drops is None:
         raise UsageError("nothing to write", expected="a file for the roll, or for its drops")
+    kinds = design_kinds(marks)
     source = open_planes(planes)
     info = planes_info(source, PLANES_SCHEMA, "'artwork separate'")
     spaces = roll_spaces(info, source) if drops is not None else None
@@ -124,6 +136,7 @@ def compose_roll(
         margin_mm=_DEFAULT_MARGIN_MM if margin is None else margin,
         strip=strip,
         nozzle_inks=len(source.ink_names) if nozzles else 0,
+        marks_mm=ENDS_MM if kinds else 0.0,
     )
     title = job or str(info.get("artwork", {}).get("name", Path(planes).stem))
     slug = slug_text(
@@ -135,9 +148,11 @@ def compose_roll(
         warp_percent=warp,
         weft_percent=weft,
     )
-    roll = compose(source, plan, ink_names=source.ink_names, strip=strip, slug=slug)
-    facts = _facts(plan)
-    patches = roll.patches_mm()
+    bare_roll = compose(source, plan, ink_names=source.ink_names, strip=strip, slug=slug)
+    placed = design_marks(plan, kinds, cutter_every, bare, title)
+    roll = placed.on(bare_roll)
+    facts = _facts(plan) | {"marks": placed.counts}
+    patches = bare_roll.patches_mm()
     roll_info = info | {
         "schema": ROLL_SCHEMA,
         "planes_digest": digest_file(planes),
@@ -163,13 +178,16 @@ def compose_roll(
         screened = write_drops(roll, drops, spaces, info=roll_info, options=options, progress=progress)
         outputs += screened.outputs
         facts = facts | {"drops": screened.results}
+    if positions is not None:
+        placed.write(positions)
+        outputs.append(Path(positions))
     if drawing is not None:
         write_drawing(drawing, roll_drawing_svg(plan, patches=patches, title=title))
         outputs.append(Path(drawing))
     if strip_reference is not None:
         write_strip(strip_reference, strip, info)
         outputs.append(Path(strip_reference))
-    problems = _resolution_problems(source, plan)
+    problems = _resolution_problems(source, plan) + placed.problems
     lines = _roll_lines(plan)
     if screened is not None:
         problems, lines = problems + screened.problems, lines + screened.lines
