@@ -21,6 +21,7 @@ from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
 from strikeoff.cli.lattice_options import lattice_options
 from strikeoff.cli.params import dpi, file_path, names, number, size_mm
+from strikeoff.cli.roll_outputs import cutter_options, output_options
 from strikeoff.cli.width_basis import width_options
 
 if TYPE_CHECKING:
@@ -73,21 +74,8 @@ group.add_command(roll_shapes.nest_shapes)
 @click.option(
     "--marks", metavar="KIND,..", type=names, help="Around the design: trim, register, cutter, code; or all."
 )
-@click.option("--cutter-every", metavar="MM", type=number, help="Finished distance of cutter marks [mm].")
-@click.option("--bare", metavar="MM", type=number, help="Cloth at each edge where no mark may stand [mm].")
-@click.option("--job", metavar="TEXT", help="Name of the job in the slug line.")
-@click.option("--positions", metavar="FILE", type=file_path, help="Positions to write, JSON or CSV.")
-@click.option("--drawing", metavar="FILE", type=file_path, help="Drawing of the roll to write, SVG or PDF.")
-@click.option(
-    "--strip-reference",
-    metavar="FILE",
-    type=file_path,
-    help="Patches of the control strip to write, ISO 28178 text.",
-)
-@click.option(
-    "--drops", metavar="FILE", type=file_path, help="Drops of the roll to write, screened on the way."
-)
-@click.option("--out", metavar="ROLL.tif", type=file_path, help="Roll to write.")
+@cutter_options
+@output_options
 @click.pass_obj
 def compose(call: Call, /, planes: Path, out: Path | None, **options: Any) -> Result:
     """Lay the repeat in PLANES.tif out over a roll of cloth."""

@@ -10,6 +10,7 @@ import click
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
 from strikeoff.cli.params import dpi, file_path, names, number, size_mm
+from strikeoff.cli.roll_outputs import cutter_options, output_options
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -32,26 +33,13 @@ if TYPE_CHECKING:
     type=names,
     help="Of trim, register, cutter, code, fold, eyelet; or all.",
 )
-@click.option("--cutter-every", metavar="MM", type=number, help="Finished distance of cutter marks [mm].")
-@click.option("--bare", metavar="MM", type=number, help="Cloth at each edge where no mark may stand [mm].")
+@cutter_options
 @click.option(
     "--fold", metavar="WxH", type=size_mm, help="Folds, from the trim at the sides x above and below [mm]."
 )
 @click.option("--eyelets", metavar="MM", type=number, help="Eyelets at most so far apart [mm].")
 @click.option("--nozzles", is_flag=True, help="A line from every nozzle and ink in the leader.")
-@click.option("--job", metavar="TEXT", help="Name of the job in the slug line and the codes.")
-@click.option("--positions", metavar="FILE", type=file_path, help="Positions to write, JSON or CSV.")
-@click.option("--drawing", metavar="FILE", type=file_path, help="Drawing of the roll to write, SVG or PDF.")
-@click.option(
-    "--strip-reference",
-    metavar="FILE",
-    type=file_path,
-    help="Patches of the control strip to write, ISO 28178 text.",
-)
-@click.option(
-    "--drops", metavar="FILE", type=file_path, help="Drops of the roll to write, screened on the way."
-)
-@click.option("--out", metavar="ROLL.tif", type=file_path, help="Roll to write.")
+@output_options
 @click.pass_obj
 def lay(call: Call, /, layout: Path, out: Path | None, **options: Any) -> Result:
     """Lay the pieces of LAYOUT.json on a roll of cloth, each with its artwork."""

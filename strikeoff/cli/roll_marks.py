@@ -9,6 +9,7 @@ import click
 
 from strikeoff.cli.command import Command
 from strikeoff.cli.params import file_path, names, number, size_mm
+from strikeoff.cli.roll_outputs import cutter_options
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -19,8 +20,7 @@ if TYPE_CHECKING:
 @click.option(
     "--marks", metavar="KIND,..", type=names, help="Of trim, register, cutter, code, fold, eyelet; all."
 )
-@click.option("--cutter-every", metavar="MM", type=number, help="Finished distance of cutter marks [mm].")
-@click.option("--bare", metavar="MM", type=number, help="Cloth at each edge where no mark may stand [mm].")
+@cutter_options
 @click.option(
     "--fold", metavar="WxH", type=size_mm, help="Folds, from the trim at the sides x above and below [mm]."
 )
