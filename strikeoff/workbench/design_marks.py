@@ -77,15 +77,29 @@ def design_marks(
     plan: RollPlan, kinds: tuple[str, ...], cutter_every: float | None, bare: float | None, job: str
 ) -> DesignMarks:
     """Place marks of some kinds around the design of a roll; see `roll_marks` for the options."""
-    options = MarkOptions(
+    if not kinds:
+        return DesignMarks(plan, (), ())
+    options = mark_options(kinds, cutter_every, bare, None, None, job)
+    marks, problems = place_marks(layout_of_design(plan), options)
+    return DesignMarks(plan, marks, told_together(problems))
+
+
+def mark_options(
+    kinds: tuple[str, ...],
+    cutter_every: float | None,
+    bare: float | None,
+    fold: tuple[float, float] | None,
+    eyelets: float | None,
+    job: str,
+) -> MarkOptions:
+    """Return the marks wanted, as commands ask for them; 30 mm of waste at both ends are theirs."""
+    return MarkOptions(
         kinds=kinds,
         cutter_every_mm=CUTTER_EVERY_MM if cutter_every is None else cutter_every,
         bare_mm=bare,
         head_mm=ENDS_MM,
         tail_mm=ENDS_MM,
         job=job,
+        fold_mm=fold or (0.0, 0.0),
+        eyelets_mm=eyelets,
     )
-    if not kinds:
-        return DesignMarks(plan, (), ())
-    marks, problems = place_marks(layout_of_design(plan), options)
-    return DesignMarks(plan, marks, told_together(problems))

@@ -15,7 +15,7 @@ from strikeoff.inks.roles import darkest_ink
 from strikeoff.layout.lay import LaidRoll, lay_roll, press_grids
 from strikeoff.layout.leader import Leader, leader_places_mm, leader_with_nozzles_mm
 from strikeoff.layout.lying import PressGrid
-from strikeoff.layout.marks import CUTTER_EVERY_MM, KINDS, Mark, MarkOptions, place_marks
+from strikeoff.layout.marks import KINDS, Mark, place_marks
 from strikeoff.layout.marks_drawing import marks_svg
 from strikeoff.layout.marks_file import write_positions
 from strikeoff.layout.marks_problems import told_together
@@ -29,12 +29,13 @@ from strikeoff.layout.svg import write_drawing
 from strikeoff.raster.tiff_reader import PlanesFile, StripCache, open_planes
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.workbench.artwork import PLANES_SCHEMA
+from strikeoff.workbench.design_marks import ENDS_MM, mark_options
 from strikeoff.workbench.drops import DropOptions, write_drops
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.rolls import ROLL_SCHEMA, planes_info, roll_spaces, write_strip
 
 _HELD_BYTES = 256 << 20
-_ENDS_MM, _TAIL_MM = 30.0, 20.0
+_TAIL_MM = 20.0
 _LEAST_DPI, _MOST_DPI = 10, 10_000
 _COARSE_PPI, _STRETCH = 72.0, 0.01
 _NAMED = 3
@@ -111,16 +112,8 @@ def lay_out_roll(
     info = planes_info(first, PLANES_SCHEMA, "'artwork separate'")
     spaces = roll_spaces(info, first) if drops is not None else None
     name = job or Path(layout).stem
-    options = MarkOptions(
-        kinds=KINDS if marks == ("all",) else marks or (),
-        cutter_every_mm=CUTTER_EVERY_MM if cutter_every is None else cutter_every,
-        bare_mm=bare,
-        head_mm=_ENDS_MM,
-        tail_mm=_ENDS_MM,
-        job=name,
-        fold_mm=fold or (0.0, 0.0),
-        eyelets_mm=eyelets,
-    )
+    kinds = KINDS if marks == ("all",) else marks or ()
+    options = mark_options(kinds, cutter_every, bare, fold, eyelets, name)
     placed, without_room = place_marks(roll, options)
     leader, leader_mm = _leader(roll, dpi, first, info, name, nozzles)
     grids = press_grids(roll, *dpi)
@@ -131,8 +124,8 @@ def lay_out_roll(
             roll,
             sheets,
             leader=leader,
-            leader_mm=leader_mm + (_ENDS_MM if placed else 0.0),
-            tail_mm=_ENDS_MM if placed else _TAIL_MM,
+            leader_mm=leader_mm + (ENDS_MM if placed else 0.0),
+            tail_mm=ENDS_MM if placed else _TAIL_MM,
             marks=[DrawnMark(mark, *dpi) for mark in placed],
         )
         facts = _facts(roll, laid, grids, placed, len(without_room), dpi)
@@ -164,7 +157,7 @@ def lay_out_roll(
         write_positions(positions, roll, placed)
         outputs.append(Path(positions))
     if drawing is not None:
-        ends = (_ENDS_MM, _ENDS_MM) if placed else (0.0, 0.0)
+        ends = (ENDS_MM, ENDS_MM) if placed else (0.0, 0.0)
         write_drawing(drawing, marks_svg(roll, placed, name, *ends))
         outputs.append(Path(drawing))
     if strip_reference is not None and leader.strip is not None:

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from strikeoff.layout.marks import CUTTER_EVERY_MM, KINDS, MarkOptions, place_marks
+from strikeoff.layout.marks import KINDS, place_marks
 from strikeoff.layout.marks_drawing import marks_svg
 from strikeoff.layout.marks_file import write_positions
 from strikeoff.layout.marks_problems import told_together
 from strikeoff.layout.placement_file import read_layout
 from strikeoff.layout.svg import write_drawing
 from strikeoff.report.cautions import cautions
+from strikeoff.workbench.design_marks import ENDS_MM, mark_options
 from strikeoff.workbench.result import Result
-
-_ENDS_MM = 30.0
 
 
 def roll_marks(
@@ -57,23 +56,15 @@ def roll_marks(
     """
     roll = read_layout(layout)
     name = job or Path(layout).stem
-    options = MarkOptions(
-        kinds=KINDS if marks is None else marks,
-        cutter_every_mm=CUTTER_EVERY_MM if cutter_every is None else cutter_every,
-        bare_mm=bare,
-        head_mm=_ENDS_MM,
-        tail_mm=_ENDS_MM,
-        job=name,
-        fold_mm=fold or (0.0, 0.0),
-        eyelets_mm=eyelets,
-    )
+    kinds = KINDS if marks is None else marks
+    options = mark_options(kinds, cutter_every, bare, fold, eyelets, name)
     placed, problems = place_marks(roll, options)
     outputs: list[Path] = []
     if positions is not None:
         write_positions(positions, roll, placed)
         outputs.append(Path(positions))
     if drawing is not None:
-        write_drawing(drawing, marks_svg(roll, placed, f"Marks, {name}", _ENDS_MM, _ENDS_MM))
+        write_drawing(drawing, marks_svg(roll, placed, f"Marks, {name}", ENDS_MM, ENDS_MM))
         outputs.append(Path(drawing))
     careful = cautions([]) if fold or eyelets is not None else ()
     counts = {kind: sum(m.kind == kind for m in placed) for kind in options.kinds}
