@@ -33,6 +33,7 @@ CODE_MM = ((72.0, 22.0), (50.0, 15.0), (40.0, 12.0))
 
 _SIDES = (("top", "bottom"), ("left", "right"))
 _BIN_MM = 100.0
+_HAIR_MM = 1e-6
 _MOST_CUTTER_MARKS = 20_000
 
 Box = tuple[float, float, float, float]
@@ -419,7 +420,9 @@ def _stretches(box: Box) -> range:
 
 
 def _meet(a: Box, b: Box) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+    """Return whether two boxes share more than a hair: boxes that touch after rounding do not meet."""
+    h = _HAIR_MM
+    return a[0] < b[2] - h and b[0] < a[2] - h and a[1] < b[3] - h and b[1] < a[3] - h
 
 
 def _check(layout: Layout, options: MarkOptions) -> None:

@@ -1,5 +1,6 @@
 """Every command once, through the installed program."""
 
+import csv
 import hashlib
 import zipfile
 from pathlib import Path
@@ -257,6 +258,26 @@ def test_roll_compose_with_nozzles(planes, tmp_path):
     leader = tifffile.imread(out)[: plan["leader_px"], plan["margin_px"] : -plan["margin_px"]]
     first = np.flatnonzero((leader[..., 3] == 65535).sum(axis=1) == -(-leader.shape[1] // 16))[0] - 3 * 17 * 5
     assert (np.count_nonzero(leader[first : first + 4 * 17 * 5], axis=0) == 5).all()
+
+
+def test_roll_compose_with_marks(planes, tmp_path):
+    """Cutter marks beside the design, 400 mm apart on the finished goods; drops from the same roll."""
+    out, drops, places = tmp_path / "marked.tif", tmp_path / "drops.tif", tmp_path / "places.csv"
+    marks = ["--marks", "cutter,register", "--bare", "0", "--positions", places]
+    done = inside(
+        "roll", "compose", planes, *ROLL.split(), *marks, "--out", out, "--drops", drops, "--json", "--quiet"
+    )
+    assert done.code == 0, done.err
+    counts = done.document["results"]["marks"]
+    assert counts["register"] == 6
+    with places.open() as stream:
+        rows = list(csv.DictReader(stream))
+    assert len(rows) == sum(counts.values())
+    left = [float(row["y_finished_mm"]) for row in rows if (row["kind"], row["side"]) == ("cutter", "left")]
+    assert left[1] - left[0] <= 400.01
+    wrong = inside("roll", "compose", planes, *ROLL.split(), "--marks", "fold", "--out", out, "--json")
+    assert wrong.code == 2
+    assert "no such marks" in wrong.document["problems"][0]["message"]
 
 
 def test_roll_compose(composition, roll, shop):
