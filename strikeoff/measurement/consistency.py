@@ -31,6 +31,8 @@ _MEAN_LIMIT, _MAX_LIMIT = 0.5, 2.0
 _REPEAT_LIMIT = 3.0
 _CLOTH_LIMIT = 3.0
 _LISTED = 5
+# Reflectance below this is no noise of the instrument; common practice, no source.
+_IMPOSSIBLE_REFLECTANCE = -0.02
 # Hue angle of process inks at full strength [degrees]; common practice, no source.
 _HUES = {"C": 235.0, "M": 355.0, "Y": 95.0}
 
@@ -46,9 +48,11 @@ def check_consistency(readings: ReadingSet) -> list[Problem]:
     Returns
     -------
     list of Problem
-        Errors: columns are swapped, impossible lightness, a ramp that goes up and down, too few recipes.
+        Errors: columns are swapped, reflectance below -0.02, impossible lightness, a ramp that goes up and
+        down, too few recipes.
         Warnings: colour columns disagree, repeats disagree, a patch is lighter than the cloth, an ink hardly
-        shows or falls back, reflectance is negative or far above 1, patches do not fit their neighbours.
+        shows or falls back, reflectance is slightly negative or far above 1, patches do not fit
+        their neighbours.
         Notes: which light fits best where the header is silent, fluorescence.
 
     Notes
@@ -91,7 +95,7 @@ def _reflectance(readings: ReadingSet) -> list[Problem]:
             worst = int(rows[np.argmax(np.abs(value[rows]))])
             problems.append(
                 Problem(
-                    "warning",
+                    "error" if value[worst] < _IMPOSSIBLE_REFLECTANCE else "warning",
                     patch_place(readings, worst),
                     f"{message} in {rows.size} patches, worst here",
                     found=f"{value[worst]:.4f}",

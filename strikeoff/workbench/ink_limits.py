@@ -137,6 +137,13 @@ def split_light_inks(
     splits: dict[str, LightSplit] = {}
     for ink in press.inks:
         if ink.role == "light" and ink.channel in ramps:
+            if ink.channel in splits:
+                raise InputError(
+                    f"{ink.channel} has more than one light ink",
+                    path=limits,
+                    found=ink.name,
+                    expected="one light ink for each colour",
+                )
             pair = (ramps[ink.channel], ramps[ink.name])
             splits[ink.channel] = _split(*pair, most[ink.channel], ink.limit)
     if not splits:

@@ -149,3 +149,11 @@ def test_an_observer_that_does_not_exist_is_one_clear_error():
     assert [(e.message, e.found) for e in errors] == [("observer is not known", "5")]
     _, fine = parse_readings(text.replace(",5\n", ",10\n").encode(), source="ten degrees")
     assert not [problem for problem in fine if problem.severity == "error"]
+
+
+@pytest.mark.parametrize(("low", "severity"), [(-0.4, "error"), (-0.021, "error"), (-0.019, "warning")])
+def test_clearly_negative_reflectance_is_an_error_at_its_patch(measured_set, low, severity):
+    spectra = measured_set.spectra.copy()
+    spectra[7, 3] = low
+    found = [p for p in check_consistency(replace(measured_set, spectra=spectra)) if "negative" in p.message]
+    assert [p.severity for p in found] == [severity]

@@ -293,3 +293,18 @@ def test_a_split_by_spectra_keeps_the_strength_of_the_dark_ink(tmp_path):
     wanted = np.interp(np.linspace(0, 1, 256), ramp, depth_dark)
     assert np.abs(made - wanted).max() < 0.015 * depth_dark[-1]
     assert amounts[1, 204:].max() < 0.005
+
+
+def test_two_light_inks_of_one_colour_are_refused(tmp_path):
+    """Simulated: three strengths of one magenta."""
+    steps = ramp_recipes(3)
+    prints = [invented_press("T1", inks="M").print(steps[:, i : i + 1]) for i in range(3)]
+    diluted = [with_ink_scaled(prints[i], prints[0][0], share) for i, share in ((1, 0.3), (2, 0.15))]
+    spectra = np.minimum.reduce([prints[0], *diluted])
+    path = write(tmp_path / "three.txt", steps, spectra, columns=("3CLR_1", "3CLR_2", "3CLR_3"))
+    described = tmp_path / "inks.toml"
+    light = '[[ink]]\nname = "{}"\nrole = "light"\nlight_of = "M"\n'
+    described.write_text('[[ink]]\nname = "M"\n' + light.format("pale") + light.format("paler"))
+    with pytest.raises(InputError, match="more than one light ink"):
+        workbench.split_light_inks(path, tmp_path / "split.json", limits=described)
+    assert not (tmp_path / "split.json").exists()
