@@ -35,6 +35,7 @@ from strikeoff.workbench.rolls import compose_roll, screen_roll
 
 #: What goes wrong at the end of the roll: the magenta head has aged, the steamer is too cold.
 FAULTS = Faults(ink_gain_percent={"M": -8.0}, steamer_offset_c=-3.0)
+_MAKERS = ("DESCRIPTOR", "ORIGINATOR", "TARGET_INSTRUMENT")
 
 
 def run_demo(out: str | Path, *, progress: Progress = silent) -> Result:
@@ -65,7 +66,7 @@ def run_demo(out: str | Path, *, progress: Progress = silent) -> Result:
     path = {key: folder / name for key, name in FILES.items()}
     found: dict[str, Result] = {}
 
-    write_text(path["readings"], measured_cmyk_text())
+    write_text(path["readings"], _without_makers(measured_cmyk_text()))
     found["condition"] = build_condition(
         path["readings"],
         path["condition"],
@@ -126,6 +127,12 @@ def run_demo(out: str | Path, *, progress: Progress = silent) -> Result:
         f"open {page}",
     )
     return Result(results, tuple(problems), (*path.values(), page), "done", lines)
+
+
+def _without_makers(text: str) -> str:
+    """Return readings without the lines of their header that name makers of programs and instruments."""
+    lines = text.splitlines(keepends=True)
+    return "".join(line for line in lines if (line.split(maxsplit=1) or [""])[0] not in _MAKERS)
 
 
 def _write_artwork(path: Path) -> None:
