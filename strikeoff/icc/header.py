@@ -132,7 +132,12 @@ def decode_header(data: bytes) -> tuple[Header, int]:
     """
     field = _LAYOUT.unpack(data, 0, "header")
     if field["magic"] != b"acsp":
-        raise InputError("not an ICC profile", where="header", found=repr(field["magic"]), expected="'acsp'")
+        raise InputError(
+            "not an ICC profile",
+            where="header",
+            found=repr(field["magic"].decode("latin-1")),
+            expected="'acsp'",
+        )
     y, mo, d, h, mi, s = (field[name] for name in ("year", "month", "day", "hour", "minute", "second"))
     header = Header(
         version=field["version"],
