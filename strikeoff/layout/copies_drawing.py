@@ -5,12 +5,12 @@ from __future__ import annotations
 from strikeoff.layout import svg
 from strikeoff.layout.copies import CopyGrid
 
-_WIDTH, _CLOTH, _LEFT, _TOP = 1400, 1240, 80, 160
+_WIDTH, _CLOTH, _LEFT, _TOP = 1440, 1240, 120, 180
 _TALLEST = 1500.0
 
 
 def copies_svg(grid: CopyGrid, title: str) -> str:
-    """Return an SVG drawing: every copy with an arrow to its top.
+    """Return an SVG drawing: every copy with an arrow to its top, and which end leaves the press first.
 
     Parameters
     ----------
@@ -30,6 +30,7 @@ def copies_svg(grid: CopyGrid, title: str) -> str:
         svg.words(_LEFT, 56, title, 40, bold=True),
         svg.words(_LEFT, 106, told, 32),
         svg.rectangle(_LEFT, _TOP, _CLOTH, shown, svg.CLOTH),
+        *svg.first_out(_LEFT / 2, _TOP, _TOP + shown),
     ]
     size = grid.size_mm[0] * scale, grid.size_mm[1] * scale
     tip = min(size) * 0.3

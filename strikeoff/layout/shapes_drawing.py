@@ -41,22 +41,13 @@ def shapes_svg(plan: ShapePlan, title: str, notes: Sequence[str] = ()) -> str:
             30,
         ),
         svg.rectangle(_LEFT, _TOP, wide * scale, length * scale, svg.CLOTH, line=4, kind="cloth"),
-        *_press(bottom),
+        *svg.first_out(_LEFT / 2, _TOP, bottom),
     ]
     for placed in plan.placed:
         body += _piece(placed, fills[placed.shape], scale)
     body += [svg.words(_LEFT, bottom + 60 + 34 * k, line, 24) for k, line in enumerate(notes)]
     page = max(right + 60, 1000.0)
     return svg.page(page, bottom + 90 + 34 * len(notes), title, body)
-
-
-def _press(bottom: float) -> Iterator[str]:
-    """Draw an arrow at the left: the top leaves the press first."""
-    x = _LEFT / 2
-    foot = min(bottom, _TOP + 300)
-    yield svg.segment(x, foot, x, _TOP + 40, stroke=svg.ALARM, line=12)
-    yield f'<path d="M{x:.1f},{_TOP:.1f} l30,50 h-60 z" fill="{svg.ALARM}"/>'
-    yield svg.words(x, _TOP - 20, "FIRST", 30, anchor="middle", bold=True)
 
 
 def _piece(placed: PlacedShape, fill: str, scale: float) -> Iterator[str]:

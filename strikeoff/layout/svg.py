@@ -102,3 +102,13 @@ def write_drawing(path: str | Path, svg: str) -> None:
             write_bytes(path, document.convert_to_pdf())
     else:
         raise UsageError("unknown kind of drawing", found=Path(path).name, expected="a name in .svg or .pdf")
+
+
+def first_out(x: float, top: float, bottom: float) -> tuple[str, ...]:
+    """Return an arrow at the left of a roll: its top leaves the press first."""
+    foot = max(top + 60, min(bottom, top + 300))
+    return (
+        segment(x, foot, x, top + 40, stroke=ALARM, line=12),
+        f'<path d="M{x:.1f},{top:.1f} l30,50 h-60 z" fill="{ALARM}"/>',
+        words(x, top - 20, "FIRST", 30, anchor="middle", bold=True),
+    )
