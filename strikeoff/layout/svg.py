@@ -110,5 +110,5 @@ def first_out(x: float, top: float, bottom: float) -> tuple[str, ...]:
     return (
         segment(x, foot, x, top + 40, stroke=ALARM, line=12),
         f'<path d="M{x:.1f},{top:.1f} l30,50 h-60 z" fill="{ALARM}"/>',
-        words(x, top - 20, "FIRST", 30, anchor="middle", bold=True),
+        words(x, top - 20, "FEED", 30, anchor="middle", bold=True),
     )
