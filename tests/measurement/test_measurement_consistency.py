@@ -157,3 +157,4 @@ def test_clearly_negative_reflectance_is_an_error_at_its_patch(measured_set, low
     spectra[7, 3] = low
     found = [p for p in check_consistency(replace(measured_set, spectra=spectra)) if "negative" in p.message]
     assert [p.severity for p in found] == [severity]
+    assert measured_set.sample_ids[7] in found[0].where
