@@ -158,7 +158,8 @@ def _block(
         shortest = min(shortest, found.length_mm)
         if stretch_mm is not None and found.length_mm > stretch_mm * (1 + _SLACK):
             continue
-        if best is None or np.prod(_extent(found)) < np.prod(_extent(best)):
+        # Of blocks that waste alike the widest stays: it takes the shortest stretch of cloth.
+        if best is None or np.prod(_extent(found)) < (1 - _SLACK) * np.prod(_extent(best)):
             best = found
     if best is None:
         raise InputError(
