@@ -28,8 +28,9 @@ def nest_svg(nest: Nest, title: str, faults_mm: Sequence[tuple[float, float]] = 
     wide = layout.cuttable_mm[0]
     scale = min(_CLOTH / wide, _TALLEST / nest.length_mm)
     told = (
-        f"{len(layout.placements)} pieces, {nest.length_mm / 1000:.3f} m to print, "
-        f"{100 * nest.fill:.1f} % of the cloth used"
+        f"{len(layout.placements)} pieces, {layout.length_mm[1] / 1000:.3f} m finished, "
+        f"{nest.length_mm / 1000:.3f} m to print, "
+        f"{100 * nest.fill:.1f} % used"
     )
     body = [
         svg.words(_LEFT, 60, title, 44, bold=True),
