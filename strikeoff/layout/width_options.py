@@ -73,7 +73,7 @@ class WidthOption:
     edge : str
         ``bare`` or ``parts``: what lies there.
     repeats_along : int
-        Repeats that the order takes.
+        Repeats that the order takes; 1 for a border that stands once along, or 1 for each drop.
     order_m : tuple of float
         Cloth that the order takes, end loss included (printed, finished). [m]
     join_shift_mm : float
@@ -156,7 +156,9 @@ def width_options(job: WidthJob) -> tuple[WidthOption, ...]:
 
     Bare options leave the cloth beyond whole repeats unprinted, edge options print parts of repeats there;
     scaled ones fill the width with whole repeats, one count enlarged and the next reduced, shape kept;
-    the join option is for widths that are sewn side by side.
+    the join option is for widths that are sewn side by side. A stripe that repeats along only stands once
+    across: at the left, in the middle or as wide as the cloth. A border that repeats across only stands once
+    along, and the rest of what is ordered is bare.
 
     Parameters
     ----------
@@ -184,6 +186,12 @@ def width_options(job: WidthJob) -> tuple[WidthOption, ...]:
 def _options(job: WidthJob) -> Iterator[WidthOption]:
     width, cuttable = printed_mm(job.repeat_w_mm, job.weft_percent), job.cuttable_mm
     most = _whole(cuttable / width)
+    if as_lattice(job.kind).repeats == "along":
+        if most:
+            yield _option(job, "left-bare", 1, 1.0, 0.0, cuttable - width)
+            yield _option(job, "motif-bare", 1, 1.0, (cuttable - width) / 2, (cuttable - width) / 2)
+        yield _option(job, "scaled-1", 1, cuttable / width, 0.0, 0.0)
+        return
     counts = {
         "left": most,
         "motif": most - 1 + most % 2,  # the largest odd count
@@ -212,12 +220,14 @@ def _option(job: WidthJob, name: str, whole: int, scale: float, left: float, rig
     height = job.repeat_h_mm * scale
     is_join = name == "join"
     shift = _join_shift(as_lattice(job.kind), whole) * height if is_join else 0.0
+    drops, drop = 1, job.order_mm
     if is_join and job.drop_mm is not None:
-        drops = _least(job.order_mm / job.drop_mm)
-        repeats = drops * _least(job.drop_mm / height)
-    else:
-        repeats = _least(job.order_mm / height)
-    finished = (repeats * height + shift + job.end_loss_mm) / 1000
+        drops, drop = _least(job.order_mm / job.drop_mm), job.drop_mm
+    is_border = as_lattice(job.kind).repeats == "across"
+    each = 1 if is_border else _least(drop / height)
+    repeats = drops * each
+    length = drops * max(drop, height) if is_border else repeats * height
+    finished = (length + shift + job.end_loss_mm) / 1000
     size = job.repeat_w_mm * scale, height
     return WidthOption(
         name=name,
@@ -260,11 +270,11 @@ def _least(ratio: float) -> int:
 
 
 def _check(job: WidthJob) -> None:
-    if as_lattice(job.kind).repeats != "both":
+    if as_lattice(job.kind).repeats == "none":
         raise InputError(
-            "a design that runs in one direction only has no options across",
+            "artwork that stands once has no options across",
             found=as_lattice(job.kind).name,
-            expected="a repeat in both directions",
+            expected="a repeat",
         )
     above_zero = {
         "repeat": min(job.repeat_w_mm, job.repeat_h_mm),

@@ -2,6 +2,7 @@
 
 import random
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from fractions import Fraction
 from math import lcm
 
@@ -10,6 +11,7 @@ import pytest
 from strikeoff.base.errors import InputError, RangeError, UsageError
 from strikeoff.layout.width_drawing import width_options_svg
 from strikeoff.layout.width_options import WidthJob, cloth_width_mm, cuttable_width_mm, width_options
+from strikeoff.raster.lattice import Lattice
 
 
 def exact(value):
@@ -125,9 +127,44 @@ def test_the_same_half_drop_on_a_width_that_is_stated_finished():
         cloth_width_mm(1400, "finished", -60)
 
 
+def test_stripes_stand_once_across():
+    """By counting in exact fractions: one column at the left, in the middle or as wide as the cloth."""
+    rng = random.Random(21)
+    for _ in range(200):
+        job = replace(random_job(rng), kind=Lattice(repeats="along", turned=rng.random() < 0.5))
+        width = exact(job.repeat_w_mm) / (1 + exact(job.weft_percent) / 100)
+        spare = exact(job.cuttable_mm) - width
+        places = {"scaled-1": (0, 0)}
+        if spare >= 0:
+            places |= {"left-bare": (0, spare), "motif-bare": (spare / 2, spare / 2)}
+        found = {o.name: o for o in width_options(job)}
+        assert found.keys() == places.keys(), job
+        for name, (left, right) in places.items():
+            o = found[name]
+            scale = job.cuttable_mm / width if name == "scaled-1" else 1
+            assert (o.whole_across, o.edge) == (1, "bare")
+            assert o.repeats_along == brute_length(exact(job.repeat_h_mm) * exact(scale), exact(job.order_mm))
+            assert (o.left_mm[0], o.right_mm[0]) == pytest.approx((float(left), float(right)), abs=1e-8)
+            assert o.repeat_printed_mm[0] == pytest.approx(float(width * scale))
+
+
+def test_borders_stand_once_along():
+    """By hand: 42 m ordered are 42 m of cloth with one border; 17 drops of 2.6 m have one each."""
+    job = WidthJob(Lattice(repeats="across"), 640, 640, -5.5, -3.0, 1430, 42_000, 0, 0, 2600)
+    options = {o.name: o for o in width_options(job)}
+    assert options.keys() == {o.name for o in width_options(replace(job, kind="straight"))}
+    assert (options["left-bare"].repeats_along, options["left-bare"].order_m[1]) == (1, 42.0)
+    assert options["left-bare"].order_m[0] == pytest.approx(42 / 0.945)
+    assert (options["join"].repeats_along, options["join"].order_m[1]) == (17, pytest.approx(44.2))
+    # A border longer than the order still takes its own length: 0.64 m.
+    short = width_options(replace(job, order_mm=500))[0]
+    assert short.order_m[1] == pytest.approx(0.64)
+
+
 @pytest.mark.parametrize(
     ("change", "error"),
     [
+        ({"kind": Lattice(repeats="none")}, InputError),
         ({"repeat_w_mm": 0}, InputError),
         ({"repeat_h_mm": -1}, InputError),
         ({"order_mm": float("nan")}, InputError),
