@@ -75,6 +75,12 @@ group.add_command(roll_shapes.nest_shapes)
     "--marks", metavar="KIND,..", type=names, help="Around the design: trim, register, cutter, code; or all."
 )
 @cutter_options
+@click.option(
+    "--repeat-plan",
+    metavar="FILE",
+    type=file_path,
+    help="Drawing of the lattice of repeats to write, SVG or PDF.",
+)
 @output_options
 @click.pass_obj
 def compose(call: Call, /, planes: Path, out: Path | None, **options: Any) -> Result:

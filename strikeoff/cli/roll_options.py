@@ -35,6 +35,13 @@ if TYPE_CHECKING:
 @click.option("--overlap", metavar="MM", type=number, help="Finished width that a join takes [mm].")
 @click.option("--drop", metavar="MM", type=number, help="Finished length of a cut for joined widths [mm].")
 @click.option("--drawing", metavar="FILE", type=file_path, help="Drawing to write, SVG or PDF.")
+@click.option(
+    "--repeat-plan",
+    metavar="FILE",
+    type=file_path,
+    help="Drawing of the lattice of one option to write, SVG or PDF.",
+)
+@click.option("--plan-of", metavar="NAME", help="The option that --repeat-plan draws.")
 def options(**options: Any) -> Result:
     """List every way to lay a repeat across a cuttable width."""
     from strikeoff import workbench

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 
+from strikeoff.layout import svg
+from strikeoff.layout.repeat_plan import repeat_cells, repeat_plan_of_roll
 from strikeoff.layout.roll import RollPlan
 from strikeoff.layout.strip import PlacedPatch
 
@@ -24,7 +26,6 @@ _LOOKS = {
     "whole": 'fill="#b9d5ec" stroke="#2b6ca3" stroke-width="2"',
     "repeat": 'fill="#e4eef7" stroke="#2b6ca3" stroke-width="2"',
     "first": 'fill="#f6b26b" stroke="#a8500b" stroke-width="4"',
-    "motif": 'fill="#2b6ca3" fill-opacity="0.55"',
     "patch": 'fill="#7b8794" stroke="#fdfcf8" stroke-width="0.6"',
     "line": 'fill="none" stroke="#16233a" stroke-width="2.5"',
     "cut": 'fill="#ffffff" stroke="#16233a" stroke-width="2.5"',
@@ -114,14 +115,12 @@ def _lattice(plan: RollPlan, scale: _Scale) -> Iterator[str]:
     """Draw the repeats, cut off where the printable cloth ends."""
     margin, leader = plan.across_mm(plan.margin_px), plan.along_mm(plan.leader_px)
     right, bottom = plan.across_mm(plan.width_px - plan.margin_px), leader + plan.along_mm(plan.design_rows)
-    for x, y, is_first, flips in _corners(plan):
-        w, h = plan.repeat.printed_width_mm, plan.repeat.printed_height_mm
+    w, h = plan.repeat.printed_width_mm, plan.repeat.printed_height_mm
+    for cell in repeat_cells(repeat_plan_of_roll(plan), bottom - leader):
+        x, y = margin + cell.left_mm, leader + cell.top_mm
         if scale.skipped_mm > 0 and y + h > scale.head_mm and y < scale.head_mm + scale.skipped_mm:
             continue
-        is_whole = (
-            margin <= x + 1e-6 and x + w <= right + 1e-6 and leader <= y + 1e-6 and y + h <= bottom + 1e-6
-        )
-        kind = "first" if is_first else "whole" if is_whole else "repeat"
+        kind = "first" if cell.name == "A1" else "whole" if cell.name else "repeat"
         first, last = max(x, margin), min(x + w, right)
         top, end = max(y, leader), min(y + h, bottom)
         if first < last and top < end:
@@ -129,35 +128,7 @@ def _lattice(plan: RollPlan, scale: _Scale) -> Iterator[str]:
         size = min(w, h) * 0.16
         across, along = x + w / 2, y + h / 2
         if margin + size <= across <= right - size and leader + size <= along <= bottom - size:
-            yield _motif(scale.x(across), scale.y(along), size * scale.per_mm, flips)
-
-
-def _corners(plan: RollPlan) -> Iterator[tuple[float, float, bool, tuple[bool, bool]]]:
-    """Yield left upper corner [mm] of each repeat, whether it is the first whole one, and its flips."""
-    repeat = plan.repeat
-    across, along = plan.printable_px // repeat.width_px + 2, plan.design_rows // repeat.height_px + 2
-    for row in range(-1, along):
-        for column in range(-2, across):
-            if not repeat.lattice.shown(column, row):
-                continue
-            # Cells are those of a plain grid, each moved by less than a tile.
-            aside, down = repeat.offset_px(column, row)
-            x = plan.column_px + column * repeat.width_px + aside % repeat.width_px
-            y = plan.leader_px + row * repeat.height_px + down % repeat.height_px
-            is_first = row == 0 and column == 0
-            yield plan.across_mm(x), plan.along_mm(y), is_first, repeat.lattice.flips(column, row)
-
-
-def _motif(x: float, y: float, size: float, flips: tuple[bool, bool]) -> str:
-    """Draw a leaf with a clear top and a bud at its right, so that offset, turns and mirrors are seen."""
-    aside, up = (-size if flips[0] else size), (-size if flips[1] else size)
-    return (
-        f'<path class="motif" d="M{x:.1f},{y - up:.1f} q{aside:.1f},{up:.1f} 0,{1.6 * up:.1f} '
-        f"q{-aside:.1f},{-0.6 * up:.1f} 0,{-1.6 * up:.1f} z "
-        f"M{x - aside * 0.06:.1f},{y + up * 0.5:.1f} h{aside * 0.12:.1f} v{up * 0.5:.1f} "
-        f"h{-aside * 0.12:.1f} z "
-        f'M{x + aside * 0.3:.1f},{y + up:.1f} l{aside * 0.5:.1f},{-up * 0.5:.1f} v{up * 0.5:.1f} z"/>'
-    )
+            yield svg.leaf(scale.x(across), scale.y(along), size * scale.per_mm, cell.flips)
 
 
 def _dimensions(plan: RollPlan, scale: _Scale) -> Iterator[str]:

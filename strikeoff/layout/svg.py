@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import textwrap
+from collections.abc import Iterable, Sequence
 from html import escape
 from pathlib import Path
 
@@ -12,6 +13,9 @@ from strikeoff.base.files import write_bytes, write_text
 DARK, CLOTH, WASTE, PIECE, MARK, ALARM = "#16233a", "#fdfcf8", "#ece6d8", "#b9d5ec", "#f6b26b", "#c0392b"
 
 _FONT = "DejaVu Sans, Arial, sans-serif"
+# Width of a letter over the size of the type, on the generous side: plain, bold.
+_LETTER, _BOLD_LETTER = 0.6, 0.68
+_NOTE, _NOTE_LINE = 25.0, 36.0
 
 
 def rectangle(
@@ -62,6 +66,43 @@ def words(
     return (
         f'<text x="{x:.2f}" y="{y:.2f}" font-family="{_FONT}" font-size="{size:.1f}" '
         f'text-anchor="{anchor}" fill="{fill}"{weight}>{escape(text)}</text>'
+    )
+
+
+def fitting(text: str, size: float, room: float, *, bold: bool = False) -> float:
+    """Return the size of type at which a text takes no more than some room, at most ``size``."""
+    return min(size, room / ((_BOLD_LETTER if bold else _LETTER) * max(1, len(text))))
+
+
+def notes(left: float, top: float, width: float, lines: Sequence[str]) -> tuple[tuple[str, ...], float]:
+    """Return lines to heed below a drawing, broken to its width, beside a bar; and how high they are.
+
+    Parameters
+    ----------
+    left, top, width : float
+        Where they stand.
+    lines : sequence of str
+        What to heed; nothing is drawn without any.
+    """
+    letters = max(20, int((width - 30) / (_NOTE * 0.55)))
+    broken = [part for line in lines for part in textwrap.wrap(line, letters)]
+    if not broken:
+        return (), 0.0
+    high = len(broken) * _NOTE_LINE
+    text = (words(left + 30, top + _NOTE_LINE * (k + 0.75), part, _NOTE) for k, part in enumerate(broken))
+    return (segment(left + 6, top, left + 6, top + high, stroke=ALARM, line=10), *text), high
+
+
+def leaf(x: float, y: float, size: float, flips: tuple[bool, bool]) -> str:
+    """Return a leaf with a clear top and a bud at its right, so that offset, turns and mirrors are seen."""
+    aside, up = (-size if flips[0] else size), (-size if flips[1] else size)
+    return (
+        f'<path class="motif" d="M{x:.1f},{y - up:.1f} q{aside:.1f},{up:.1f} 0,{1.6 * up:.1f} '
+        f"q{-aside:.1f},{-0.6 * up:.1f} 0,{-1.6 * up:.1f} z "
+        f"M{x - aside * 0.06:.1f},{y + up * 0.5:.1f} h{aside * 0.12:.1f} v{up * 0.5:.1f} "
+        f"h{-aside * 0.12:.1f} z "
+        f'M{x + aside * 0.3:.1f},{y + up:.1f} l{aside * 0.5:.1f},{-up * 0.5:.1f} v{up * 0.5:.1f} z" '
+        'fill="#2b6ca3" fill-opacity="0.55"/>'
     )
 
 

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 
+from strikeoff.base.errors import UsageError
 from strikeoff.layout.finishing import finished_mm
 from strikeoff.layout.repeat import lattice_of
+from strikeoff.layout.repeat_drawing import repeat_plan_svg
+from strikeoff.layout.repeat_plan import repeat_plan_of_option
 from strikeoff.layout.svg import write_drawing
 from strikeoff.layout.width_drawing import width_options_svg
-from strikeoff.layout.width_options import WidthJob, cloth_width_mm, cuttable_width_mm, width_options
+from strikeoff.layout.width_options import (
+    WidthJob,
+    WidthOption,
+    cloth_width_mm,
+    cuttable_width_mm,
+    width_options,
+)
+from strikeoff.report.cautions import cautions
 from strikeoff.workbench.result import Result
 
 _DEFAULT_MARGIN_MM = 10.0
@@ -35,6 +46,8 @@ def roll_options(
     overlap: float | None = None,
     drop: float | None = None,
     drawing: str | Path | None = None,
+    repeat_plan: str | Path | None = None,
+    plan_of: str | None = None,
 ) -> Result:
     """List all options across a width, with what is left over and the metres for the order.
 
@@ -72,10 +85,19 @@ def roll_options(
         Finished length of one cut, allowance included, for joined widths. [mm]
     drawing : str or Path, optional
         SVG or PDF to write.
+    repeat_plan : str or Path, optional
+        SVG or PDF drawing of the lattice of one option to write.
+    plan_of : str, optional
+        Name of that option; by default the one that `compose_roll` lays.
 
     Returns
     -------
     Result
+
+    Raises
+    ------
+    UsageError
+        An option that there is not.
     """
     width = cloth_width_mm(width, width_basis, weft)
     cuttable = cuttable_width_mm(
@@ -86,11 +108,17 @@ def roll_options(
         lattice, *finished, warp, weft, cuttable, 1000 * order, end_loss or 0.0, overlap or 0.0, drop
     )
     options = width_options(job)
-    outputs: tuple[Path, ...] = ()
+    outputs: list[Path] = []
+    title = f"{lattice.name} {finished[0]:g} × {finished[1]:g} mm finished, {order:g} m"
+    chosen = _chosen(options, plan_of)
     if drawing is not None:
-        title = f"{lattice.name} {finished[0]:g} × {finished[1]:g} mm finished, {order:g} m"
         write_drawing(drawing, width_options_svg(options, width, cuttable, title))
-        outputs = (Path(drawing),)
+        outputs.append(Path(drawing))
+    if repeat_plan is not None:
+        plan = repeat_plan_of_option(job, chosen, width)
+        told = f"{chosen.name}, {order:g} m finished ordered"
+        write_drawing(repeat_plan, repeat_plan_svg(plan, told, cautions([])))
+        outputs.append(Path(repeat_plan))
     cuttable_finished = finished_mm(cuttable, weft)
     lines = [f"cuttable {cuttable:.1f} mm printed, {cuttable_finished:.1f} mm finished"]
     lines += [
@@ -106,4 +134,16 @@ def roll_options(
         "repeat": lattice.name,
         "options": [asdict(o) for o in options],
     }
-    return Result(results, (), outputs, "done", tuple(lines))
+    return Result(results, (), tuple(outputs), "done", tuple(lines))
+
+
+def _chosen(options: Sequence[WidthOption], name: str | None) -> WidthOption:
+    """Return the option of a name; without one that with most whole repeats about the middle."""
+    named = {option.name: option for option in options}
+    if name is None:
+        middle = [named[n] for n in ("motif-edge", "gap-edge", "motif-bare") if n in named]
+        best = max(middle, key=lambda option: option.whole_across, default=options[0])
+        return best if best.whole_across else named["scaled-1"]
+    if name not in named:
+        raise UsageError("no such option across the width", found=name, expected=", ".join(named))
+    return named[name]

@@ -17,6 +17,8 @@ from strikeoff.inks.spaces import IDENTITY, InkSpaces, identity_spaces, spaces_f
 from strikeoff.layout.compose import compose
 from strikeoff.layout.drawing import roll_drawing_svg
 from strikeoff.layout.repeat import lattice_of, snap_repeat
+from strikeoff.layout.repeat_drawing import repeat_plan_svg
+from strikeoff.layout.repeat_plan import repeat_plan_of_roll
 from strikeoff.layout.roll import RollPlan, plan_roll
 from strikeoff.layout.slug import slug_text
 from strikeoff.layout.strip import StripPatches, control_strip
@@ -26,6 +28,7 @@ from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.raster.tiff_reader import PlanesFile, open_planes
 from strikeoff.raster.tiff_writer import write_planes
+from strikeoff.report.cautions import cautions
 from strikeoff.workbench.artwork import PLANES_SCHEMA
 from strikeoff.workbench.design_marks import ENDS_MM, design_kinds, design_marks
 from strikeoff.workbench.drops import DropOptions, write_drops
@@ -59,6 +62,7 @@ def compose_roll(
     job: str | None = None,
     positions: str | Path | None = None,
     drawing: str | Path | None = None,
+    repeat_plan: str | Path | None = None,
     strip_reference: str | Path | None = None,
     drops: str | Path | None = None,
     progress: Progress = silent,
@@ -104,7 +108,9 @@ def compose_roll(
     positions : str or Path, optional
         JSON or CSV file of positions of the marks to write.
     drawing : str or Path, optional
-        SVG drawing of the roll to write.
+        SVG or PDF drawing of the roll to write.
+    repeat_plan : str or Path, optional
+        SVG or PDF drawing of the lattice of repeats to write.
     strip_reference : str or Path, optional
         ISO 28178 reference of the control strip to write.
     drops : str or Path, optional
@@ -184,6 +190,9 @@ def compose_roll(
     if drawing is not None:
         write_drawing(drawing, roll_drawing_svg(plan, patches=patches, title=title))
         outputs.append(Path(drawing))
+    if repeat_plan is not None:
+        write_drawing(repeat_plan, repeat_plan_svg(repeat_plan_of_roll(plan), title, cautions([])))
+        outputs.append(Path(repeat_plan))
     if strip_reference is not None:
         write_strip(strip_reference, strip, info)
         outputs.append(Path(strip_reference))

@@ -1,12 +1,15 @@
 """Roll drawing: well-formed, to scale, nothing from outside, labels right."""
 
+import re
 import xml.etree.ElementTree as ET
+from fractions import Fraction
 
 import pytest
 
 from strikeoff.layout.drawing import roll_drawing_svg
 from strikeoff.layout.repeat import snap_repeat
 from strikeoff.layout.roll import plan_roll
+from strikeoff.raster.lattice import Lattice
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -46,6 +49,26 @@ def test_neighbours_stand_on_the_lattice(kind):
     # Cells that the cloth's edge cuts off start elsewhere.
     uncut = [c for c in cells if abs(c[3] - h) < 0.3]
     assert any(abs(c[0] - x - w) < 0.3 and abs(c[1] - y) < 0.3 for c in uncut) == (kind != "half-drop")
+
+
+def test_leaves_of_turned_bricks_stand_as_they_are_composed():
+    """Rows 2 and 3 of a half brick stand one cell further right than counted on a plain grid."""
+    kind = Lattice("brick", Fraction(1, 2), turned=True)
+    plan, root = drawing(kind, size=(200, 150))
+    (cloth,) = boxes(root, "cloth")
+    per_mm = cloth[2] / 1400
+    seen = 0
+    for path in root.iter(SVG + "path"):
+        if path.get("class") == "motif":
+            x, _, _, up = map(float, re.findall(r"-?[0-9.]+", path.get("d"))[:4])
+            y = float(re.findall(r"-?[0-9.]+", path.get("d"))[1]) + up
+            along = (y - cloth[1]) / per_mm - plan.along_mm(plan.leader_px)
+            across = (x - cloth[0]) / per_mm - plan.across_mm(plan.column_px)
+            row = round(along / plan.repeat.printed_height_mm - 0.5)
+            column = round(across / plan.repeat.printed_width_mm - 0.5 - row / 2)
+            assert (up < 0) == ((column + row) % 2 == 1)
+            seen += 1
+    assert seen > 50
 
 
 def test_labels():
