@@ -12,17 +12,13 @@ from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
 from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.measurement.records import ReadingSet, Setup
+from strikeoff.mill.grids import FinishingGrid, read_grid
 from strikeoff.mill.physics import with_ink_scaled
 from strikeoff.mill.press import Press, ink_columns
 from strikeoff.mill.world import LABEL, Fabric, Printer
 
 FloatArray = NDArray[np.float64]
 
-#: Distance of the marks in the file. ISO 5077 asks for at least 350 mm. [mm]
-MARKS_MM = 500.0
-
-_MARK_PAIRS = 3
-_MARK_READING_SD_MM = 0.3
 _SPECIMEN_SHARE = 0.3  # scatter between specimens of a lot, in parts of the scatter between lots
 _FIXATION_PER_C_BELOW = 0.018
 _FIXATION_PER_C_ABOVE = 0.004
@@ -53,6 +49,12 @@ class Finishing:
         """Ink per area after over before, at the expected change."""
         return _concentration(self.change_percent) * (1 - self.wash_loss_percent / 100)
 
+    @property
+    def specimen_sd_percent(self) -> tuple[float, float]:
+        """Spread (warp, weft) between specimens of a lot. [%]."""
+        warp, weft = self.change_sd_percent
+        return warp * _SPECIMEN_SHARE, weft * _SPECIMEN_SHARE
+
 
 @dataclass(frozen=True)
 class Lot:
@@ -82,29 +84,6 @@ class Faults:
     steamer_offset_c: float = 0.0
     white_db: float = 0.0
     swapped_rows: tuple[int, int] | None = None
-
-
-@dataclass(frozen=True)
-class FinishingGrid:
-    """Distances between marks as printed by the file and as measured on finished cloth.
-
-    Attributes
-    ----------
-    file_mm : float
-        Distance in the file, both ways. [mm]
-    warp_mm, weft_mm : tuple of float
-        Finished distances, one per pair of marks. [mm]
-    """
-
-    file_mm: float
-    warp_mm: tuple[float, ...]
-    weft_mm: tuple[float, ...]
-
-    @property
-    def change_percent(self) -> tuple[float, float]:
-        """Mean dimensional change (warp, weft) in percent, shrinkage negative."""
-        warp, weft = (100 * (float(np.mean(d)) / self.file_mm - 1) for d in (self.warp_mm, self.weft_mm))
-        return warp, weft
 
 
 @dataclass(frozen=True)
@@ -195,7 +174,7 @@ def run(
         raise InputError("bad measuring plan", found=f"{repeats} repeats, noise {noise}")
     lot = lot if lot is not None else draw_lot(finishing, seed)
     rng = np.random.default_rng([seed, 2])
-    warp, weft = rng.normal(lot.change_percent, np.multiply(finishing.change_sd_percent, _SPECIMEN_SHARE))
+    warp, weft = rng.normal(lot.change_percent, finishing.specimen_sd_percent)
     gain = _ink_gain(press.inks, faults)
     printed = press.print(np.vstack([amounts, np.zeros(len(press.inks))]), gain)
     factor = (
@@ -228,7 +207,7 @@ def run(
         source="simulated mill",
         digest=digest_bytes(rows.astype("<f8").tobytes() + read.astype("<f8").tobytes()),
     )
-    return Goods(readings, _grid(warp, weft, rng))
+    return Goods(readings, read_grid((float(warp), float(weft)), rng))
 
 
 def _concentration(change_percent: tuple[float, float]) -> float:
@@ -269,11 +248,3 @@ def _measured(
     slope = rng.normal(0.0, 1.0, (len(truth), 1))
     jitter = rng.normal(0.0, 1.0, truth.shape) * _BAND_NOISE * min(1.0, noise / 0.1)
     return np.asarray(np.maximum(truth * (1 + level * (common + 0.5 * slope * tilt)) + jitter, 1e-5))
-
-
-def _grid(warp: float, weft: float, rng: np.random.Generator) -> FinishingGrid:
-    def distances(change_percent: float) -> tuple[float, ...]:
-        exact = MARKS_MM * (1 + change_percent / 100)
-        return tuple(round(float(exact + rng.normal(0, _MARK_READING_SD_MM)), 1) for _ in range(_MARK_PAIRS))
-
-    return FinishingGrid(MARKS_MM, distances(warp), distances(weft))

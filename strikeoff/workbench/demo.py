@@ -12,7 +12,7 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.measurement.embedded import measured_cmyk_text
 from strikeoff.measurement.read import read_readings
 from strikeoff.measurement.write import write_readings
-from strikeoff.mill.finishing import Faults, FinishingGrid, Lot, finishing_of, run
+from strikeoff.mill.finishing import Faults, finishing_of, run
 from strikeoff.mill.press import press_from_readings
 from strikeoff.mill.world import fabric, printer
 from strikeoff.workbench.artwork import separate
@@ -29,6 +29,14 @@ from strikeoff.workbench.demo_files import (
     TOTAL_INK_PERCENT,
     DemoRun,
 )
+from strikeoff.workbench.demo_finishing import (
+    TOLERANCE_MM,
+    roll_lot,
+    roll_size_lines,
+    write_grids,
+    write_roll_grids,
+)
+from strikeoff.workbench.finishing import finishing_risk, measure_finishing
 from strikeoff.workbench.profiles import write_profile
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.rolls import compose_roll, screen_roll
@@ -83,14 +91,16 @@ def run_demo(out: str | Path, *, progress: Progress = silent) -> Result:
         path["condition"], path["artwork"], path["planes"], intent="perceptual", progress=progress
     )
     press = printer(PRINTER)
-    cloth = fabric(FABRIC)
+    write_grids(path["grids"], finishing_of(fabric(FABRIC), press))
+    found["finishing"] = measure_finishing(path["grids"], drawing=path["grids drawing"])
+    change = {d: found["finishing"].results[d]["change_percent"] for d in ("warp", "weft")}
     found["roll"] = compose_roll(
         path["planes"],
         path["roll"],
         repeat="half-drop",
         finished=FINISHED_MM,
-        warp=cloth.change_percent[0],
-        weft=cloth.change_percent[1],
+        warp=change["warp"],
+        weft=change["weft"],
         width=ROLL_MM[0],
         length=ROLL_MM[1],
         dpi=press.dpi,
@@ -101,11 +111,21 @@ def run_demo(out: str | Path, *, progress: Progress = silent) -> Result:
     )
     found["drops"] = screen_roll(path["roll"], path["drops"], progress=progress)
 
+    found["risk"] = finishing_risk(
+        path["grids"],
+        finished=FINISHED_MM,
+        tolerance=TOLERANCE_MM,
+        repeats=found["roll"].results["whole_repeats_along"],
+    )
+
     progress("print, steam, wash and measure", 0.0)
-    grid = _mill(path)
+    _mill(path)
     for end in ("start", "end"):
         found[f"verdict {end}"] = verify(path["condition"], path[f"strip {end}"], out=path[f"verdict {end}"])
-    demo = DemoRun(folder, {key: result.results for key, result in found.items()}, grid, cloth.change_percent)
+    facts = {key: result.results for key, result in found.items()}
+    # One lot, two specimens: that this tells nothing about other lots is no news to anybody here.
+    facts["roll grids"] = measure_finishing(path["roll grids"]).results
+    demo = DemoRun(folder, facts)
     progress("draw the page", 0.0)
     page = write_page(demo, progress)
     progress("draw the page", 1.0)
@@ -115,13 +135,16 @@ def run_demo(out: str | Path, *, progress: Progress = silent) -> Result:
         "condition": found["condition"].results,
         "roll": found["roll"].results,
         "planes": found["planes"].results,
+        "finishing": facts["finishing"],
+        "risk": facts["risk"],
+        "roll_finishing": facts["roll grids"],
         "verdict_start": found["verdict start"].outcome,
         "verdict_end": found["verdict end"].outcome,
         "digests": {name: digest_file(path[key]) for key, name in FILES.items()},
     }
     lines = (
         *found["condition"].lines[-5:],
-        *found["roll"].lines,
+        *roll_size_lines(found["roll"], found["risk"]),
         f"strip at the start: {found['verdict start'].outcome}; at the end, magenta head aged and steamer "
         f"too cold: {found['verdict end'].outcome} (simulated, not yet shown on cloth)",
         f"open {page}",
@@ -157,15 +180,14 @@ def _write_artwork(path: Path) -> None:
         )
 
 
-def _mill(path: Mapping[str, Path]) -> FinishingGrid:
+def _mill(path: Mapping[str, Path]) -> None:
     """Print the control strip twice, finish it, read it: once as it should be, once with faults."""
     readings, _ = read_readings(path["readings"])
     strip, _ = read_readings(path["strip"], need_colour=False)
     cloth = fabric(FABRIC)
     finishing = finishing_of(cloth, printer(PRINTER))
     press = press_from_readings(readings, ink_kept=finishing.ink_kept)
-    lot = Lot(finishing.change_percent)
-    grid = None
+    lot, grids = roll_lot(finishing), {}
     for seed, (end, faults) in enumerate((("start", Faults()), ("end", FAULTS))):
         goods = run(
             press,
@@ -179,9 +201,5 @@ def _mill(path: Mapping[str, Path]) -> FinishingGrid:
             sample_ids=strip.sample_ids,
         )
         write_readings(path[f"strip {end}"], goods.readings, header=goods.readings.keywords)
-        grid = grid or goods.grid
-    assert grid is not None
-    rows = [f"warp,{grid.file_mm:g},{value:.2f}" for value in grid.warp_mm]
-    rows += [f"weft,{grid.file_mm:g},{value:.2f}" for value in grid.weft_mm]
-    write_text(path["grid"], "direction,file_mm,finished_mm\n" + "\n".join(rows) + "\n")
-    return grid
+        grids[end] = goods.grid
+    write_roll_grids(path["roll grids"], grids)

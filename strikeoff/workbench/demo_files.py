@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from strikeoff.mill.finishing import FinishingGrid
-
 TOTAL_INK_PERCENT = 300.0
 ARTWORK_PX = 2520
 FINISHED_MM = (640.0, 640.0)
@@ -23,8 +21,6 @@ class DemoRun:
 
     folder: Path
     results: Mapping[str, dict[str, Any]]
-    grid: FinishingGrid
-    change_percent: tuple[float, float]
 
     def path(self, name: str) -> Path:
         """Return the path of a file of the demo."""
@@ -37,6 +33,8 @@ FILES = {
     "condition": "condition/measured-cmyk.cond",
     "profile v2": "condition/measured-cmyk-v2.icc",
     "profile v4": "condition/measured-cmyk-v4.icc",
+    "grids": "finishing/grids.csv",
+    "grids drawing": "finishing/grids.svg",
     "artwork": "artwork/night-meadow.tif",
     "planes": "planes/night-meadow-planes.tif",
     "roll": "planes/night-meadow-roll.tif",
@@ -45,7 +43,7 @@ FILES = {
     "strip": "proof/strip-reference.txt",
     "strip start": "proof/strip-start.txt",
     "strip end": "proof/strip-end.txt",
-    "grid": "proof/finishing-grid.csv",
+    "roll grids": "proof/finishing-grids.csv",
     "verdict start": "proof/verdict-start.json",
     "verdict end": "proof/verdict-end.json",
     "preview": "preview/cloth.png",

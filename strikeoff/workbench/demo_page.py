@@ -27,6 +27,7 @@ from strikeoff.workbench.condition_figures import (
     tone_section,
 )
 from strikeoff.workbench.demo_files import FABRIC, FILES, FINISHED_MM, PRINTER, READINGS_PER_PATCH, DemoRun
+from strikeoff.workbench.demo_finishing import change_words, finishing_section, roll_section
 from strikeoff.workbench.pictures import cloth_picture, drop_picture
 
 _WHAT = {
@@ -34,6 +35,8 @@ _WHAT = {
     "condition": "Printing condition",
     "profile v2": "ICC profile, version 2.4",
     "profile v4": "ICC profile, version 4.4",
+    "grids": "Finishing grids of five lots",
+    "grids drawing": "Drawing of dimensional change",
     "artwork": "Artwork: one repeat, RGB",
     "planes": "Calibrated ink planes of the repeat, 16 bit",
     "roll": "Ink planes of the roll at press pitch, 16 bit",
@@ -42,7 +45,7 @@ _WHAT = {
     "strip": "Control strip reference",
     "strip start": "Strip readings, start of the roll",
     "strip end": "Strip readings, end of the roll",
-    "grid": "Finishing grid: marks before and after",
+    "roll grids": "Finishing grids on the roll",
     "verdict start": "Verdict, start of the roll",
     "verdict end": "Verdict, end of the roll",
     "preview": "Cloth preview at finished size",
@@ -58,7 +61,8 @@ _MADE_FROM: dict[str, tuple[tuple[str, ...], str]] = {
     "condition": (("readings",), "measured"),
     "artwork": ((), ""),
     "planes": (("condition", "artwork"), ""),
-    "roll": (("planes",), ""),
+    "grids": ((), "simulated"),
+    "roll": (("planes", "grids"), ""),
     "drops": (("roll",), ""),
     "strip": (("planes",), ""),
     "strip start": (("strip", "readings"), "simulated"),
@@ -79,6 +83,7 @@ def write_page(demo: DemoRun, progress: Progress) -> Path:
     write_png(demo.path("close-up"), drops)
     sections = [
         _cloth_section(demo, cloth, pitch_mm, drops),
+        finishing_section(demo),
         _verdict_section(demo, "start", "Proof: the strip at the start of the roll"),
         _verdict_section(demo, "end", "Proof: the same strip after things went wrong"),
         error_section(condition),
@@ -87,7 +92,7 @@ def write_page(demo: DemoRun, progress: Progress) -> Path:
         neutral_section(condition),
         black_section(condition),
         _ink_section(demo, ink_colours(condition)),
-        _roll_section(demo),
+        roll_section(demo),
     ]
     progress("draw the page", 0.8)
     files = [_row(demo, key) for key in FILES]
@@ -112,12 +117,15 @@ def write_page(demo: DemoRun, progress: Progress) -> Path:
 
 def _cloth_section(demo: DemoRun, cloth: Any, pitch_mm: float, drops: Any) -> Section:
     roll = demo.results["roll"]
-    finished, printed = roll["finished_mm"], roll["printed_mm"]
+    finished, printed, length = roll["finished_mm"], roll["printed_mm"], roll["design_printed_finished_m"]
     facts = [
-        ("Repeat, finished", f"{finished[0]:.2f} × {finished[1]:.2f} mm, half-drop"),
+        ("Repeat, finished", f"{finished[0]:.2f} × {finished[1]:.2f} mm"),
         ("Repeat, printed", f"{printed[0]:.2f} × {printed[1]:.2f} mm"),
-        ("Cloth", f"{FABRIC}, warp {roll['warp_percent']:+g} %, weft {roll['weft_percent']:+g} %"),
-        ("Finished length", f"{roll['design_printed_finished_m'][1]:.2f} m of design"),
+        ("Laid out as", roll["repeat"]),
+        ("Design, finished", f"{length[1]:.2f} m long"),
+        ("Design, printed", f"{length[0]:.2f} m long"),
+        ("Cloth", FABRIC),
+        ("Measured change (simulated)", change_words(roll["warp_percent"], roll["weft_percent"])),
     ]
     body = (
         facts_html(facts)
@@ -131,7 +139,7 @@ def _cloth_section(demo: DemoRun, cloth: Any, pitch_mm: float, drops: Any) -> Se
         + paragraph("Eight millimetres of printed cloth, drop by drop, ink on ink:")
         + picture(drops, "Enlarged drops of four inks")
     )
-    return Section("cloth", "The cloth at its finished size", body, "measured")
+    return Section("cloth", "The cloth at its finished size", body, ("measured", "simulated"))
 
 
 def _verdict_section(demo: DemoRun, end: str, title: str) -> Section:
@@ -158,30 +166,14 @@ def _ink_section(demo: DemoRun, colours: tuple[str, ...]) -> Section:
     width_m = (roll["width_px"] - 2 * roll["margin_px"]) * 0.0254 / press.dpi[0]
     area = width_m * roll["design_printed_finished_m"][0]
     dots = f"{press.dpi[0]:g} × {press.dpi[1]:g} dpi"
-    basis = f"Design only, drops of {press.drop_pl:g} pL at {dots} (invented press)"
+    basis = f"Design only, drops of {press.drop_pl:g} pL at {dots} (invented press)."
     body = ink_use(names, colours, laydown) + ink_table_html(names, colours, laydown, area, basis=basis)
     body += paragraph(
         f"Highest total in any pixel {planes['highest_total_percent']:.1f} %, limit "
-        f"{planes['total_ink_limit_percent']:g} %; share of pixels above it {planes['share_over_limit']:.0%}."
+        f"{planes['total_ink_limit_percent']:g} %; {100 * planes['share_over_limit']:.0f} % of the pixels "
+        "are above it."
     )
     return Section("ink", "Ink use", body, "simulated")
-
-
-def _roll_section(demo: DemoRun) -> Section:
-    roll = demo.results["roll"]
-    warp, weft = demo.grid.change_percent
-    came_out = [
-        printed * (1 + change / 100) for printed, change in zip(roll["printed_mm"], (weft, warp), strict=True)
-    ]
-    facts = [
-        ("Planned change", f"warp {demo.change_percent[0]:+.2f} %, weft {demo.change_percent[1]:+.2f} %"),
-        ("Measured grid (simulated)", f"warp {warp:+.2f} %, weft {weft:+.2f} %"),
-        ("Repeat as it came out", f"{came_out[0]:.2f} × {came_out[1]:.2f} mm"),
-        ("Snapping to press pixels", " × ".join(f"{e:+.4f}" for e in roll["snapping_error_mm"]) + " mm"),
-    ]
-    svg = demo.path("drawing").read_text(encoding="utf-8")
-    body = facts_html(facts) + svg[svg.index("<svg") :]
-    return Section("roll", "The roll", body, "simulated")
 
 
 def _row(demo: DemoRun, key: str) -> FileRow:
@@ -192,4 +184,5 @@ def _row(demo: DemoRun, key: str) -> FileRow:
 
 
 def _short(key: str) -> str:
-    return _WHAT[key].split(":")[0].split(",")[0]
+    words = _WHAT[key].split(":")[0]
+    return words if key.endswith(("start", "end")) else words.split(",")[0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
 import json
 import os
@@ -15,6 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import tifffile
+from scipy import stats
 
 _PEAK_KIB = 1536 * 1024
 _RUN = """
@@ -53,6 +55,15 @@ def test_every_file_is_there_under_its_digest(demo):
     assert (folder / "index.html").exists()
 
 
+def test_results_are_those_that_the_page_of_contracts_names(demo):
+    page = (Path(__file__).parents[2] / "docs" / "contracts.md").read_text(encoding="utf-8")
+    section = page.split("### `strikeoff demo`")[1].split("\n## ")[0].split("| Result |")[1]
+    names = {
+        name for row in section.splitlines()[2:] for name in re.findall(r"`(\w+)`", row[: row.find("|", 1)])
+    }
+    assert set(demo[1]["results"]) == names
+
+
 def test_peak_memory_stays_below_one_and_a_half_gib(demo):
     assert demo[2] < _PEAK_KIB
 
@@ -70,12 +81,70 @@ def test_verdicts_tell_good_from_bad(demo):
     assert results["verdict_end"] == "fail"
 
 
+def lots_of(path, direction):
+    """Change of every specimen [%], lots by specimens, read without the program."""
+    pairs = {}
+    with path.open(encoding="utf-8", newline="") as stream:
+        for row in csv.DictReader(stream):
+            if row["direction"] == direction:
+                change = 100 * (float(row["finished_mm"]) / float(row["file_mm"]) - 1)
+                pairs.setdefault(row["lot"], {}).setdefault(row["specimen"], []).append(change)
+    return np.array([[np.mean(marks) for marks in lot.values()] for lot in pairs.values()])
+
+
+def new_piece(changes):
+    """90 % interval of a new specimen of a new lot: balanced one-way random effects, Student.
+
+    Its variance is M (1 + 1/lots) + W (1 - 1/specimens), M that of the lots' means, W that inside lots;
+    freedom by F. E. Satterthwaite, Biometrics Bull. 2 (1946), 110-114.
+    """
+    lots, specimens = changes.shape
+    parts = [
+        (1 + 1 / lots) * changes.mean(axis=1).var(ddof=1),
+        (1 - 1 / specimens) * changes.var(axis=1, ddof=1).mean(),
+    ]
+    freedom = sum(parts) ** 2 / (parts[0] ** 2 / (lots - 1) + parts[1] ** 2 / (lots * (specimens - 1)))
+    return stats.t.interval(0.9, freedom, loc=changes.mean(), scale=sum(parts) ** 0.5)
+
+
+@pytest.mark.parametrize(("direction", "truth"), [("warp", -5.5), ("weft", -3.0)])
+def test_change_is_measured_and_near_the_hidden_truth(demo, direction, truth):
+    """Truth of the invented cotton satin: 5.5 % shrinkage along, 3.0 % across."""
+    changes = lots_of(demo[0] / "finishing" / "grids.csv", direction)
+    found = demo[1]["results"]["finishing"][direction]
+    assert (found["lots"], found["specimens"]) == (len(changes), changes.size)
+    assert found["change_percent"] == pytest.approx(changes.mean(), abs=1e-9)
+    assert found["interval_90_percent"] == pytest.approx(list(new_piece(changes)), abs=1e-6)
+    # Readings, not the truth itself, but the truth is within what they leave open.
+    assert abs(changes.mean() - truth) > 1e-3
+    low, high = stats.t.interval(
+        0.95, len(changes) - 1, loc=changes.mean(), scale=stats.sem(changes.mean(axis=1))
+    )
+    assert low < truth < high
+
+
+def test_spread_is_carried_into_the_size_of_a_repeat(demo):
+    folder, document, _ = demo
+    risk = document["results"]["risk"]
+    for axis, (name, direction) in enumerate((("width", "weft"), ("length", "warp"))):
+        changes = lots_of(folder / "finishing" / "grids.csv", direction)
+        printed = 640 / (1 + changes.mean() / 100)
+        assert risk["printed_mm"][axis] == pytest.approx(printed, abs=1e-3)
+        ends = [printed * (1 + percent / 100) - 640 for percent in new_piece(changes)]
+        # Drawn variances against Satterthwaite's single freedom.
+        assert [risk["risks"][name][end] for end in ("low_mm", "high_mm")] == pytest.approx(ends, rel=0.1)
+    assert risk["snapping_error_mm"] == [0, 0]
+
+
 def test_roll_has_the_finished_size_and_repeats(demo):
-    """ISO 5077 sign: 640 mm finished at -5.5 % warp is 677.25 mm printed, at -3 % weft 659.79 mm."""
+    """ISO 5077 sign: printed = 640 mm / (1 + change/100), the change as the grids tell it."""
     folder, document, _ = demo
     roll = document["results"]["roll"]
-    assert roll["printed_mm"][1] == pytest.approx(640 / 0.945, abs=0.0423)
-    assert roll["printed_mm"][0] == pytest.approx(640 / 0.97, abs=0.0423)
+    for axis, direction in enumerate(("weft", "warp")):
+        factor = 1 + lots_of(folder / "finishing" / "grids.csv", direction).mean() / 100
+        # A half-drop repeat is a whole number of pairs of press pixels along, of pixels across.
+        assert roll["printed_mm"][axis] == pytest.approx(640 / factor, abs=0.0424)
+        assert roll["finished_mm"][axis] == pytest.approx(roll["printed_mm"][axis] * factor, abs=1e-4)
     with tifffile.TiffFile(folder / "planes" / "night-meadow-roll.tif") as file:
         page = file.pages[0]
         assert page.shape == (round(3000 / 25.4 * 600), round(1400 / 25.4 * 600), 4)
@@ -149,6 +218,9 @@ def test_page_shows_every_part_with_its_label(demo):
     text = (demo[0] / "index.html").read_text(encoding="utf-8")
     wanted = (
         "finished size",
+        "What finishing does to sizes",
+        "90 % within",
+        "Off by snapping",
         "Tone curves",
         "Gamut",
         "Neutral axis",

@@ -5,7 +5,10 @@ import pytest
 
 from strikeoff.base.errors import InputError
 from strikeoff.colour.cielab import spectra_to_lab
+from strikeoff.layout.finishing_readings import read_grid_readings
+from strikeoff.layout.finishing_spread import grid_spread
 from strikeoff.mill.finishing import Faults, Finishing, Lot, draw_lot, finishing_of, fixation, run
+from strikeoff.mill.grids import finished_specimens, grid_table
 from strikeoff.mill.press import invented_press
 from strikeoff.mill.world import fabric, printer
 
@@ -129,3 +132,28 @@ def test_refusals():
             run(PRESS, STRIP, finishing=USUAL, **wrong)
     with pytest.raises(InputError, match="X"):
         run(PRESS, STRIP, finishing=USUAL, faults=Faults(ink_gain_percent={"X": 3.0}))
+
+
+def test_grids_scatter_by_lot_by_specimen_and_by_reading():
+    lots = [(-5.0, -3.0), (-6.0, -2.0)]
+    found = finished_specimens(lots, (0.2, 0.1), specimens=400, seed=3)
+    assert found == finished_specimens(lots, (0.2, 0.1), specimens=400, seed=3)
+    assert found != finished_specimens(lots, (0.2, 0.1), specimens=400, seed=4)
+    changes = np.array([s.grid.change_percent for s in found]).reshape(2, 400, 2)
+    np.testing.assert_allclose(changes.mean(axis=1), lots, atol=0.04)
+    # Mean of three readings of 500 mm, each 0.3 mm and rounding to 0.1 mm: 0.035 %.
+    np.testing.assert_allclose(changes.std(axis=1), [np.hypot([0.2, 0.1], 0.035)] * 2, rtol=0.12)
+    assert len({s.lot for s in found}) == 2
+    for nothing in ([], lots):
+        with pytest.raises(InputError, match="finishing grids"):
+            finished_specimens(nothing, (0.2, 0.1), specimens=0, seed=3)
+
+
+def test_table_of_grids_is_read_by_what_measures_finishing(tmp_path):
+    found = finished_specimens([(-5.0, -3.0), (-6.0, -2.0)], (0.2, 0.1), specimens=3, seed=3)
+    (tmp_path / "grids.csv").write_text(grid_table(found))
+    readings = read_grid_readings(tmp_path / "grids.csv")
+    assert len(readings.readings) == 2 * 3 * 2 * 3
+    spread = grid_spread(readings, "weft")
+    by_hand = [np.mean(s.grid.weft_mm) / 5 - 100 for s in found]
+    np.testing.assert_allclose(np.ravel(spread.lots), by_hand)
