@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
+from strikeoff.layout.cells import draw_cells
 from strikeoff.layout.leader import Leader, check_leader
-from strikeoff.layout.repeat import Repeat
 from strikeoff.layout.roll import RollPlan
 from strikeoff.layout.strip import PlacedPatch, StripPatches
 from strikeoff.raster.bands import ArraySource, BandSource, check_rows
@@ -114,19 +114,9 @@ class RollSource:
         bottom = min(y1, plan.leader_px + plan.design_rows)
         if top < bottom:
             printable = out[top - y0 : bottom - y0, plan.margin_px : plan.width_px - plan.margin_px]
-            self._draw_design(printable, top - plan.leader_px)
+            start = plan.column_px - plan.margin_px
+            draw_cells(printable, self.tile, plan.repeat, top - plan.leader_px, start)
         return out
-
-    def _draw_design(self, out: NDArray[np.uint16], row: int) -> None:
-        cells = _Cells(self.tile, self.plan.repeat)
-        start = self.plan.column_px - self.plan.margin_px
-        height = self.plan.repeat.height_px
-        if self.plan.repeat.lattice.offset == "brick":
-            for top in _cuts(row, row + len(out), height):
-                bottom = min(row + len(out), (top // height + 1) * height)
-                cells.lay(out[top - row : bottom - row], top, start)
-        else:
-            cells.lay(out, row, start)
 
 
 def compose(
@@ -169,49 +159,3 @@ def compose(
     roll = RollSource(tile, plan, names, strip, slug)
     check_leader(roll.leader, plan.along_mm(plan.leader_px))
     return roll
-
-
-class _Cells:
-    """Cells of the lattice for some rows; what was resampled for one cell serves its equals."""
-
-    def __init__(self, tile: PeriodicTile, repeat: Repeat) -> None:
-        self._tile, self._repeat = tile, repeat
-        self._made: dict[tuple[int, int, tuple[bool, bool]], NDArray[np.uint16]] = {}
-
-    def lay(self, out: NDArray[np.uint16], row: int, start: int) -> None:
-        """Fill rows from ``row`` of the design; the first cell has its left edge at ``start``."""
-        width = self._repeat.width_px
-        # Rows of a brick stand in one row of cells.
-        start += self._repeat.offset_px(0, row // self._repeat.height_px)[0]
-        column = -(-start // width)
-        for number in range(-column, (out.shape[1] - start) // width + 1):
-            left = start + number * width
-            first, last = max(0, left), min(out.shape[1], left + width)
-            if first < last and self._repeat.lattice.shown(number, 0):
-                self._fill(out[:, first:last], number, row, first - left)
-
-    def _fill(self, out: NDArray[np.uint16], column: int, row: int, left: int) -> None:
-        lattice, height = self._repeat.lattice, self._repeat.height_px
-        row -= self._repeat.offset_px(column, 0)[1]
-        columns = slice(left, left + out.shape[1])
-        if lattice.mirror in ("none", "across") and not lattice.turned and lattice.repeats != "across":
-            out[:] = self._rows(row % height, len(out), lattice.flips(column, 0))[:, columns]
-            return
-        for top in _cuts(row, row + len(out), height):
-            bottom = min(row + len(out), (top // height + 1) * height)
-            if lattice.shown(column, top // height):
-                flips = lattice.flips(column, top // height)
-                out[top - row : bottom - row] = self._rows(top % height, bottom - top, flips)[:, columns]
-
-    def _rows(self, row: int, rows: int, flips: tuple[bool, bool]) -> NDArray[np.uint16]:
-        if (row, rows, flips) not in self._made:
-            across, along = flips
-            top = self._repeat.height_px - row - rows if along else row
-            made = self._tile.read(top, top + rows)[:: -1 if along else 1, :: -1 if across else 1]
-            self._made[row, rows, flips] = made
-        return self._made[row, rows, flips]
-
-
-def _cuts(first: int, last: int, size: int) -> list[int]:
-    """Return ``first`` and every multiple of ``size`` after it and before ``last``."""
-    return [first, *range((first // size + 1) * size, last, size)]

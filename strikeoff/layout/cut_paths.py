@@ -111,8 +111,15 @@ def contours_on_piece(contours: ContourSet, piece: Placement) -> tuple[Contour, 
     Raises
     ------
     InputError
-        A page of another size than the piece, or nothing left after cropping.
+        An area of a repeat, a page of another size than the piece, or nothing left after cropping.
     """
+    if piece.repeat is not None:
+        raise InputError(
+            "contours cannot be laid on an area of a repeat",
+            where=piece.code,
+            expected="pieces that show their artwork once",
+            advice="Choose them with --pieces, or cut the area along its trim",
+        )
     wide, high = piece.upright_mm
     move = np.zeros(2)
     if contours.size_mm is None:

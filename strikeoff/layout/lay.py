@@ -1,11 +1,10 @@
-"""A roll of pieces as a band source: each cut from the press grid of its artwork, marks in the waste."""
+"""A roll of pieces and of areas of a repeat as a band source, with marks in the waste."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from math import gcd
 from typing import Any
 
 import numpy as np
@@ -14,13 +13,16 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError
 from strikeoff.base.units import MM_PER_INCH, pixels
 from strikeoff.inks.roles import darkest_ink
+from strikeoff.layout.cells import draw_cells
 from strikeoff.layout.leader import Leader, check_leader
-from strikeoff.layout.lying import LyingPiece, PressGrid, lying_piece
+from strikeoff.layout.lying import LyingArea, LyingPiece, PressGrid, lying
 from strikeoff.layout.marked import draw_mark, unmarked_rows
 from strikeoff.layout.marks_raster import DrawnMark, MarkDots
 from strikeoff.layout.placement import Layout
-from strikeoff.raster.bands import BandSource, check_rows
-from strikeoff.raster.lattice import ONCE
+from strikeoff.layout.shared_rows import Standing, shared_rows
+from strikeoff.raster.bands import BandSource, check_rows, repeat_of_map
+from strikeoff.raster.flipped import flipped
+from strikeoff.raster.lattice import ONCE, Lattice
 from strikeoff.raster.planes_tiff import block_rows
 from strikeoff.raster.resample import InkLimits, PeriodicTile
 
@@ -39,11 +41,11 @@ class Sheet:
 
 @dataclass(frozen=True)
 class LaidRoll:
-    """The ink planes of a roll of pieces, uint16, read in bands.
+    """The ink planes of a roll of pieces and areas, uint16, read in bands.
 
     Attributes
     ----------
-    pieces : tuple of LyingPiece
+    pieces : tuple of LyingPiece or LyingArea
         In the order in which they are drawn: where two share a pixel after rounding, the later one shows.
     sheets : mapping
         Artwork of every grid.
@@ -55,7 +57,7 @@ class LaidRoll:
         Rows before the pieces, of them, and after them.
     """
 
-    pieces: tuple[LyingPiece, ...]
+    pieces: tuple[LyingPiece | LyingArea, ...]
     sheets: Mapping[PressGrid, Sheet]
     leader: Leader
     marks: tuple[MarkDots | DrawnMark, ...]
@@ -91,49 +93,30 @@ class LaidRoll:
     @property
     def row_block(self) -> int:
         """Rows that repeat together; 0 when nothing repeats."""
-        period, last = self.shelves
-        return gcd(self.leader_px, period) if last > self.leader_px + period else 0
+        return self.period_rows
 
     @cached_property
     def row_map(self) -> NDArray[np.int64]:
-        """Canonical row of every row: rows of equal shelves are one, but for those that hold a mark."""
-        rows = np.arange(self.height, dtype=np.int64)
-        period, last = self.shelves
-        first = self.leader_px
-        if last <= first + period:
-            return rows
+        """Canonical row of every row: equal ones are one, but for those that hold a mark."""
         marked = np.zeros(self.height, bool)
         for top, bottom in zip(self._mark_tops, self._mark_ends, strict=True):
             marked[top:bottom] = True
-        rows[first:last] = first + (rows[first:last] - first) % period
-        return unmarked_rows(rows, marked)
+        return unmarked_rows(self._rows, marked)
 
     def canonical_row(self, y: int) -> int:
         """Return the smallest row that is known to hold the same samples as row ``y``."""
         return int(self.row_map[y])
 
     @cached_property
-    def shelves(self) -> tuple[int, int]:
-        """Rows after which equal rows of pieces come again, and the row after the last that does so."""
-        tops = self._tops
-        starts = np.unique(tops)
-        none = 0, self.leader_px
-        if len(starts) < 2 or len(set(np.diff(starts).tolist())) > 1:
-            return none
-        pitch = int(starts[1] - starts[0])
-        if starts[0] != self.leader_px or int((self._ends - tops).max()) > pitch:
-            return none
-        members: dict[int, list[Any]] = {int(start): [] for start in starts}
-        for piece, top in zip(self.pieces, tops.tolist(), strict=True):
-            members[top].append((piece.grid, piece.cut_px, piece.flips, piece.left_px))
-        names = [members[int(start)] for start in starts]
-        for many in (1, 2):
-            same = [k for k in range(many, len(names)) if names[k] == names[k - many]]
-            if same[: len(names) - many - 1] == list(range(many, len(names) - 1)) and len(names) > many + 1:
-                whole = len(names) if same and same[-1] == len(names) - 1 else len(names) - 1
-                last = min(int(starts[0]) + whole * pitch, self.leader_px + self.design_px)
-                return many * pitch, last
-        return none
+    def period_rows(self) -> int:
+        """Rows after which most equal rows come again; 0 when none do."""
+        return repeat_of_map(self._rows)[0]
+
+    @cached_property
+    def _rows(self) -> NDArray[np.int64]:
+        """Canonical rows without marks."""
+        things = [_standing(piece, self.leader_px) for piece in self.pieces]
+        return shared_rows(self.height, things)
 
     @cached_property
     def _tops(self) -> NDArray[np.int64]:
@@ -162,6 +145,16 @@ class LaidRoll:
 
         return tile
 
+    @cached_property
+    def _filling(self) -> Any:
+        @lru_cache(maxsize=_TILES)
+        def tile(grid: PressGrid, lattice: Lattice, flips: tuple[bool, bool]) -> PeriodicTile:
+            sheet = self.sheets[grid]
+            source = flipped(sheet.planes, flips)
+            return PeriodicTile(source, grid.height_px, grid.width_px, lattice, sheet.limits)
+
+        return tile
+
     def read(self, y0: int, y1: int) -> NDArray[np.uint16]:
         """Return rows ``y0`` to ``y1`` (exclusive), shape ``(rows, width, inks)``, in memory line by line."""
         check_rows(self, y0, y1)
@@ -174,30 +167,41 @@ class LaidRoll:
             draw_mark(ink, self.marks[k], self.leader_px - y0, self.leader.margin_px)
         made: dict[Key, NDArray[np.uint16]] = {}
         for k in np.flatnonzero((self._tops < y1) & (self._ends > y0)).tolist():
-            self._draw_piece(out, y0, self.pieces[k], int(self._tops[k]), made)
+            piece, top = self.pieces[k], int(self._tops[k])
+            first, last = max(0, y0 - top), min(piece.height_px, y1 - top)
+            left = piece.left_px + self.leader.margin_px
+            # What rounding pushed over the edge is not printed.
+            right = min(left + piece.width_px, self.width - self.leader.margin_px)
+            if left >= right:
+                continue
+            window = out[top + first - y0 : top + last - y0, left:right]
+            if isinstance(piece, LyingArea):
+                self._draw_area(window, piece, first)
+            else:
+                self._draw_piece(window, piece, first, made)
         return out
 
     def _draw_piece(
-        self,
-        out: NDArray[np.uint16],
-        y0: int,
-        piece: LyingPiece,
-        top: int,
-        made: dict[Key, NDArray[np.uint16]],
+        self, window: NDArray[np.uint16], piece: LyingPiece, first: int, made: dict[Key, NDArray[np.uint16]]
     ) -> None:
-        first, last = max(0, y0 - top), min(piece.height_px, y0 + len(out) - top)
-        left = piece.left_px + self.leader.margin_px
-        right = min(left + piece.width_px, self.width - self.leader.margin_px)
-        rows = _places(piece.cut_px[1], piece.cut_px[3], piece.flips[1], piece.grid.height_px)[first:last]
+        rows = _places(piece.cut_px[1], piece.cut_px[3], piece.flips[1], piece.grid.height_px)
+        rows = rows[first : first + len(window)]
         columns = _places(piece.cut_px[0], piece.cut_px[2], piece.flips[0], piece.grid.width_px)
-        columns = columns[: right - left]
+        columns = columns[: window.shape[1]]
         y, x = (int(rows.min()), int(rows.max()) + 1), (int(columns.min()), int(columns.max()) + 1)
         key = piece.grid, *x, *y
         if key not in made:
             made[key] = self._tile(piece.grid, *x).read(*y)
         band = made[key]
-        band = _taken(_taken(band, rows - y[0], 0), columns - x[0], 1)
-        out[top + first - y0 : top + last - y0, left:right] = band
+        window[:] = _taken(_taken(band, rows - y[0], 0), columns - x[0], 1)
+
+    def _draw_area(self, window: NDArray[np.uint16], area: LyingArea, first: int) -> None:
+        if area.repeat.lattice.repeats != "both":
+            window[:] = 0
+        row = area.top_px + first - area.origin_px[1]
+        start = area.origin_px[0] - area.left_px
+        tile = self._filling(area.grid, area.repeat.lattice, area.flips)
+        draw_cells(window, tile, area.repeat, row, start)
 
 
 def lay_roll(
@@ -243,21 +247,34 @@ def lay_roll(
                 expected=f"{len(leader.ink_names)} of uint16",
             )
     check_leader(leader, leader_mm)
-    pieces = tuple(lying_piece(layout, p, leader.dpi_x, leader.dpi_y) for p in layout.placements)
+    pieces = tuple(lying(layout, p, leader.dpi_x, leader.dpi_y) for p in layout.placements)
     rows = max(p.top_px + p.height_px for p in pieces)
     ends = pixels(leader_mm, leader.dpi_y), pixels(tail_mm, leader.dpi_y)
     roll = LaidRoll(pieces, sheets, leader, tuple(marks), ends[0], rows, ends[1])
-    period = roll.shelves[0]
-    if period == 0:
+    if roll.period_rows == 0:
         return roll
-    # Shelves begin at a multiple of the strip's rows, so that equal strips are stored once.
-    block = block_rows(period, 2 * roll.width * roll.channels)
+    # Pieces begin at a multiple of the strip's rows, so that equal strips are stored once.
+    block = block_rows(roll.period_rows, 2 * roll.width * roll.channels)
     return replace(roll, leader_px=-(-ends[0] // block) * block)
 
 
 def press_grids(layout: Layout, dpi_x: float, dpi_y: float) -> tuple[PressGrid, ...]:
-    """Return the grids that the pieces of a layout are cut from, each once."""
-    return tuple(dict.fromkeys(lying_piece(layout, p, dpi_x, dpi_y).grid for p in layout.placements))
+    """Return the grids that pieces are cut from and areas filled with, each once."""
+    return tuple(dict.fromkeys(lying(layout, p, dpi_x, dpi_y).grid for p in layout.placements))
+
+
+def _standing(piece: LyingPiece | LyingArea, leader_px: int) -> Standing:
+    """Return what stands in the rows of a roll, for whoever looks for equal ones."""
+    top = piece.top_px + leader_px
+    end = top + piece.height_px
+    if isinstance(piece, LyingPiece):
+        return Standing((piece.grid, piece.cut_px, piece.flips, piece.left_px), top, end)
+    across = piece.left_px, piece.width_px, piece.origin_px[0]
+    down = piece.origin_px[1] + leader_px
+    content = piece.grid, piece.repeat.lattice, piece.flips, across
+    if not piece.period_rows:
+        return Standing((*content, down - top), top, end)
+    return Standing(content, top, end, piece.period_rows, down)
 
 
 def _places(first: int, last: int, flipped: bool, size: int) -> NDArray[np.int64]:

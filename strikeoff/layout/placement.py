@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 
 from strikeoff.base.errors import InputError
+from strikeoff.layout.fill import RepeatFill, check_fill
 from strikeoff.layout.finishing import finishing_factor, printed_mm
 
 TURNS_DEGREES = (0, 90, 180, 270)
@@ -22,7 +23,7 @@ _SAME_MM = 0.01
 
 @dataclass(frozen=True)
 class Placement:
-    """One piece as it lies.
+    """One piece as it lies, or an area that is filled with a repeat.
 
     Attributes
     ----------
@@ -49,6 +50,9 @@ class Placement:
         Needed with a crop. [mm]
     mirrored_mm : float
         How much further than the bleed a crop may reach beyond the artwork: hems and pockets. [mm]
+    repeat : RepeatFill, optional
+        Fills the box with a repeat, whose tile is turned and mirrored like the artwork of a piece; such
+        an area has no crop and no other size of its artwork.
     group : str
         Pieces of one group come from one stretch of cloth.
     sequence : int
@@ -69,6 +73,7 @@ class Placement:
     sequence: int = 0
     artwork_mm: tuple[float, float] | None = None
     mirrored_mm: float = 0.0
+    repeat: RepeatFill | None = None
 
     @property
     def upright_mm(self) -> tuple[float, float]:
@@ -79,6 +84,9 @@ class Placement:
     @property
     def whole_mm(self) -> tuple[float, float]:
         """Finished size of the whole upright artwork (across, along), in millimetres."""
+        if self.repeat is not None:
+            size = self.repeat.size_mm
+            return size if self.turn_degrees % 180 == 0 else size[::-1]
         return self.artwork_mm or self.upright_mm
 
     @property
@@ -157,6 +165,7 @@ expected 0 to 980 mm finished)
         raise InputError(
             "too many pieces", found=len(layout.placements), expected=f"at most {MOST_PLACEMENTS:,}"
         )
+    finishing_factor(layout.warp_percent)
     wide = layout.cuttable_mm[1]
     slack = 1e-6 * wide
     codes: set[str] = set()
@@ -206,6 +215,16 @@ def _check_artwork(piece: Placement) -> None:
             found=f"{piece.bleed_mm:g} mm",
             expected="0 or more, and less than half of the piece",
         )
+    if piece.repeat is not None:
+        if piece.crop_mm is not None or piece.artwork_mm is not None or piece.mirrored_mm:
+            raise InputError(
+                "an area that is filled with a repeat shows whole tiles",
+                where=piece.code,
+                found="crop_mm, artwork_mm or mirrored_mm",
+                expected="none of them: the size of the tile stands with the repeat",
+            )
+        check_fill(piece.code, piece.repeat)
+        return
     if piece.crop_mm is not None and piece.artwork_mm is None:
         raise InputError(
             "crop of a piece needs the size of the whole artwork",

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
-from strikeoff.base.errors import InputError
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import write_text
+from strikeoff.layout.fill import RepeatFill
 from strikeoff.layout.placement import Layout, Placement, check_layout
+from strikeoff.layout.repeat import lattice_of
+from strikeoff.raster.lattice import Lattice
 
 LAYOUT_SCHEMA = "strikeoff/layout/1"
 
@@ -19,7 +22,9 @@ _ROLL = ("width_mm", "margin_mm", "warp_percent", "weft_percent")
 _NUMBERS = ("x_mm", "y_mm", "width_mm", "height_mm")
 _LENGTHS = ("bleed_mm", "mirrored_mm")
 _PARTS = (("crop_mm", 4), ("artwork_mm", 2))
-_OTHERS = {"artwork", "turn_degrees", "mirror", "group", "sequence", *_LENGTHS, *(n for n, _ in _PARTS)}
+_NAMES = {"artwork", "turn_degrees", "mirror", "group", "sequence", "repeat"}
+_OTHERS = {*_NAMES, *_LENGTHS, *(n for n, _ in _PARTS)}
+_WORDS = {"kind": str, "offset": str, "mirror": str, "turned": bool, "only": str}
 
 
 def layout_record(layout: Layout) -> dict[str, Any]:
@@ -27,8 +32,33 @@ def layout_record(layout: Layout) -> dict[str, Any]:
     return {
         "schema": LAYOUT_SCHEMA,
         **{name: getattr(layout, name) for name in _ROLL},
-        "placements": [asdict(piece) for piece in layout.placements],
+        "placements": [_placement_record(piece) for piece in layout.placements],
     }
+
+
+def _placement_record(piece: Placement) -> dict[str, Any]:
+    record = asdict(replace(piece, repeat=None))
+    del record["repeat"]
+    if piece.repeat is not None:
+        fill = piece.repeat
+        record["repeat"] = {"size_mm": list(fill.size_mm), **_lattice_record(fill.lattice)}
+        if fill.origin_mm is not None:
+            record["repeat"]["origin_mm"] = list(fill.origin_mm)
+    return record
+
+
+def _lattice_record(lattice: Lattice) -> dict[str, Any]:
+    """Return the words of a lattice; those that go without saying are left out."""
+    words: dict[str, Any] = {"kind": "straight" if lattice.offset == "none" else lattice.offset}
+    if lattice.offset != "none":
+        words["offset"] = str(lattice.share)
+    if lattice.mirror != "none":
+        words["mirror"] = lattice.mirror
+    if lattice.turned:
+        words["turned"] = True
+    if lattice.repeats != "both":
+        words["only"] = lattice.repeats
+    return words
 
 
 def write_layout(path: str | Path, layout: Layout) -> None:
@@ -93,11 +123,47 @@ def _placement(record: Any, i: int, file: Path) -> Placement:
     for name, count in _PARTS:
         given = record.get(name)
         if given is not None:
-            field = f"{where}.{name}"
-            if not isinstance(given, list) or len(given) != count:
-                raise InputError(f"{count} numbers expected", path=file, where=field, found=given)
-            values[name] = tuple(_number({name: v}, name, file, field) for v in given)
+            values[name] = _numbers(given, count, file, f"{where}.{name}")
+    if record.get("repeat") is not None:
+        values["repeat"] = _fill(record["repeat"], file, f"{where}.repeat")
     return Placement(**values)
+
+
+def _fill(record: Any, file: Path, where: str) -> RepeatFill:
+    if not isinstance(record, dict):
+        raise InputError("repeat is not an object", path=file, where=where, found=type(record).__name__)
+    strange = set(record) - set(_WORDS) - {"size_mm", "origin_mm"}
+    if strange:
+        raise InputError(
+            "repeat has unknown fields", path=file, where=where, found=", ".join(sorted(strange))
+        )
+    given = {name: record[name] for name in _WORDS if record.get(name) is not None}
+    for name, value in given.items():
+        if not isinstance(value, _WORDS[name]):
+            raise InputError("field of a repeat is wrong", path=file, where=f"{where}.{name}", found=value)
+    given["repeat"] = given.pop("kind", "straight")
+    try:
+        lattice = lattice_of(**given)
+    except UsageError as error:
+        raise InputError(
+            error.message,
+            path=file,
+            where=where,
+            found=error.found,
+            expected=error.expected,
+            advice=error.advice,
+        ) from None
+    size = _numbers(record.get("size_mm"), 2, file, f"{where}.size_mm")
+    if record.get("origin_mm") is None:
+        return RepeatFill((size[0], size[1]), lattice)
+    origin = _numbers(record["origin_mm"], 2, file, f"{where}.origin_mm")
+    return RepeatFill((size[0], size[1]), lattice, (origin[0], origin[1]))
+
+
+def _numbers(given: Any, count: int, file: Path, where: str) -> tuple[float, ...]:
+    if not isinstance(given, list) or len(given) != count:
+        raise InputError(f"{count} numbers expected", path=file, where=where, found=given)
+    return tuple(_number({"": value}, "", file, where) for value in given)
 
 
 def _number(record: dict[str, Any], name: str, file: Path, where: str) -> float:

@@ -13,6 +13,10 @@ from strikeoff.raster.packing import pack_levels
 
 Band = NDArray[Any]
 
+# What repeats after fewer rows is of little use: neither a strip of a file nor a mask goes into it.
+_SHORT_ROWS = 64
+_MOST_PERIODS = 8
+
 
 class BandSource(Protocol):
     """An image of ``height`` rows that is read in bands.
@@ -198,16 +202,42 @@ def check_rows(source: BandSource, y0: int, y1: int) -> None:
 def repeat_of_rows(source: BandSource) -> tuple[int, int]:
     """Return how many rows lie between the first row that repeats an earlier one and that, and the latter.
 
-    Both 0 when nothing repeats.
+    Both 0 when nothing repeats. Where stretches of several periods follow each other, the period that goes
+    into all of them, unless it is very short: then the one by which most rows repeat.
     """
-    rows = canonical_rows(source)
+    return repeat_of_map(canonical_rows(source))
+
+
+def repeat_of_map(rows: NDArray[np.int64]) -> tuple[int, int]:
+    """Return the same for canonical rows.
+
+    Examples
+    --------
+    >>> repeat_of_map(np.array([0, 1, 1, 3, 4, 3, 4, 3, 4, 9, 10, 11, 9, 10, 11]))
+    (2, 3)
+    """
     repeated = np.flatnonzero(rows != np.arange(len(rows)))
     if not len(repeated):
         return 0, 0
     start = int(rows[repeated[0]])
     # Rows with marks may hide whole repeats; rows before the first may be bare ones.
     later = repeated[rows[repeated] >= start]
-    return int(np.gcd.reduce(later - rows[later])), start
+    whole = later - rows[later]
+    period = int(np.gcd.reduce(whole))
+    if period >= _SHORT_ROWS:
+        return period, start
+    order = np.argsort(rows, kind="stable")
+    steps = np.diff(order)[np.diff(rows[order]) == 0]
+    found, counts = np.unique(steps, return_counts=True)
+    likely = np.argsort(-counts, kind="stable")[:_MOST_PERIODS].tolist()
+
+    def gain(k: int) -> tuple[int, int, int]:
+        # Very short periods are taken several at a time.
+        taken = found[k] * -(-_SHORT_ROWS // found[k]) if found[k] < _SHORT_ROWS else found[k]
+        return int(np.count_nonzero(whole % taken == 0)), int(counts[k]), -k
+
+    period = int(found[max(likely, key=gain)])
+    return period, int(rows[later[whole % period == 0][0]])
 
 
 def canonical_rows(source: BandSource) -> NDArray[np.int64]:

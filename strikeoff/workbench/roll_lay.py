@@ -31,6 +31,7 @@ from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.workbench.artwork import PLANES_SCHEMA
 from strikeoff.workbench.design_marks import ENDS_MM, mark_options
 from strikeoff.workbench.drops import DropOptions, write_drops
+from strikeoff.workbench.lay_areas import area_facts, area_lines
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.rolls import ROLL_SCHEMA, planes_info, roll_spaces, write_strip
 
@@ -238,12 +239,13 @@ def _facts(
     without_room: int,
     dpi: tuple[float, float],
 ) -> dict[str, Any]:
-    period, _ = laid.shelves
+    period = laid.period_rows
     return {
         "width_px": laid.width,
         "height_px": laid.height,
         "dpi": list(dpi),
-        "pieces": len(roll.placements),
+        "pieces": sum(piece.repeat is None for piece in roll.placements),
+        "areas": area_facts(roll, laid.pieces),
         "grids": len(grids),
         "period_rows": period,
         "warp_percent": roll.warp_percent,
@@ -261,14 +263,16 @@ def _facts(
 def _lines(facts: dict[str, Any]) -> tuple[str, ...]:
     printed, finished = facts["length_mm"]
     lines = [
-        f"roll {facts['width_px']} x {facts['height_px']} px, {facts['pieces']} pieces",
-        f"{printed / 1000:.3f} m printed, {finished / 1000:.3f} m finished, without waste",
+        f"roll {facts['width_px']} x {facts['height_px']} px, {facts['pieces']} pieces"
+        + (f", {len(facts['areas'])} areas of a repeat" if facts["areas"] else ""),
+        f"{finished / 1000:.3f} m finished, {printed / 1000:.3f} m printed, without waste",
+        *area_lines(facts["areas"]),
     ]
     counts = ", ".join(f"{count} {kind}" for kind, count in facts["marks"].items() if count)
     if counts:
         lines.append(f"{counts} marks in {facts['mark_ink']}")
     if facts["period_rows"]:
-        lines.append(f"rows of pieces repeat after {facts['period_rows']} px and are stored once")
+        lines.append(f"rows repeat after {facts['period_rows']} px and are stored once")
     return tuple(lines)
 
 

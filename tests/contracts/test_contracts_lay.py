@@ -97,6 +97,69 @@ def test_panels_overlap_alike(planes, tmp_path):
     assert left.any()
 
 
+def test_cloth_then_pieces_on_one_roll(planes, tmp_path):
+    """A half-drop in the full width, a piece of the same size, and a stripe beside it."""
+    import tifffile
+
+    fill = {"size_mm": [60, 40], "kind": "half-drop"}
+    area = {"artwork": "motif", "code": "cloth", "x_mm": 0, "y_mm": 0, "width_mm": 290, "height_mm": 500}
+    piece = area | {"code": "piece", "y_mm": 510, "width_mm": 60, "height_mm": 40}
+    stripe = {
+        "size_mm": [30, 20],
+        "kind": "straight",
+        "only": "along",
+        "mirror": "along",
+        "origin_mm": [110, 0],
+    }
+    beside = area | {"code": "stripe", "x_mm": 100, "y_mm": 510, "width_mm": 50, "height_mm": 70}
+    layout, out, drops = tmp_path / "l.json", tmp_path / "roll.tif", tmp_path / "drops.tif"
+    pieces = [area | {"repeat": fill}, piece, beside | {"repeat": stripe}]
+    record = {"schema": "strikeoff/layout/1", "width_mm": 320, "margin_mm": 10, "warp_percent": -5,
+              "weft_percent": -3, "placements": pieces}  # fmt: skip
+    layout.write_text(json.dumps(record))
+    more = ["--planes", f"motif={planes}", "--dpi", "100x120", "--drawing", tmp_path / "d.svg"]
+    done = call("roll", "lay", layout, *more, "--out", out, "--drops", drops, "--json")
+    assert done.code == 0, done.err + done.out
+    found = done.document["results"]
+    assert set(found) == result_fields("roll lay")
+    assert (found["pieces"], [a["code"] for a in found["areas"]]) == (1, ["cloth", "stripe"])
+    # 60 / 0.97 mm at 100 dpi: 243.5 pixels; 40 / 0.95 mm at 120 dpi: 198.9, and a half-drop needs even ones.
+    cloth = found["areas"][0]
+    assert (cloth["repeat"], cloth["repeat_px"], found["period_rows"]) == ("half-drop", [244, 198], 198)
+    assert cloth["finished_mm"] == pytest.approx([244 * 0.254 * 0.97, 198 * 25.4 / 120 * 0.95], abs=1e-5)
+    assert cloth["printed_mm"] == pytest.approx([244 * 0.254, 198 * 25.4 / 120], abs=1e-5)
+    assert cloth["printed_area_mm"] == pytest.approx([290 / 0.97, 500 / 0.95], abs=1e-3)
+    error = 198 * 25.4 / 120 * 0.95 - 40
+    assert cloth["snapping_error_mm"][1] == pytest.approx(error, abs=1e-6)
+    assert cloth["snapping_error_over_length_mm"] == pytest.approx(
+        error * round(500 / 0.95 * 120 / 25.4) / 198, abs=1e-3
+    )
+    roll = tifffile.imread(out)
+    rows = roll[found["leader_px"] :, found["margin_px"] :]
+    assert np.array_equal(rows[:2000], rows[198:2198])
+    assert np.array_equal(rows[:2000, :244], rows[99:2099, 244:488])
+    top, left = round(510 / 0.95 * 120 / 25.4), round(110 / 0.97 * 100 / 25.4)
+    line = rows[top : top + 300, left - 41 : left + 165]
+    width = found["areas"][1]["repeat_px"][0]
+    assert not line[:, :41].any()
+    assert line[:, 41 : 41 + width].any()
+    assert not line[:, 41 + width :].any()
+    assert tifffile.imread(drops).shape[-2:] == roll.shape[:2]
+
+
+def test_lines_of_areas_tell_the_finished_size_first(planes, tmp_path):
+    fill = {"size_mm": [60, 40], "kind": "drop", "offset": "1/3"}
+    area = {"code": "cloth", "x_mm": 0, "y_mm": 0, "width_mm": 290, "height_mm": 500, "artwork": str(planes)}
+    record = {"schema": "strikeoff/layout/1", "width_mm": 320, "margin_mm": 10, "warp_percent": -5,
+              "weft_percent": -3, "placements": [area | {"repeat": fill}]}  # fmt: skip
+    (tmp_path / "l.json").write_text(json.dumps(record))
+    done = inside(
+        "roll", "lay", tmp_path / "l.json", "--dpi", "100x120", "--out", tmp_path / "r.tif", "--quiet"
+    )
+    assert done.code == 0, done.err
+    assert "cloth: 0.500 m of drop 1/3, repeat 60.117 x 39.815 mm finished (61.976 x 41.910 mm pr" in done.out
+
+
 @pytest.mark.parametrize(
     ("change", "planes_words", "said"),
     [
@@ -107,6 +170,18 @@ def test_panels_overlap_alike(planes, tmp_path):
         ({"y_mm": 10}, ["--planes", "{planes}"], "two pieces overlap"),
         ({"height_mm": -1}, ["--planes", "{planes}"], "place of a piece cannot be"),
         ({"crop_mm": [0, 0, 5]}, ["--planes", "{planes}"], "4 numbers expected"),
+        ({"repeat": 7}, ["--planes", "{planes}"], "repeat is not an object"),
+        ({"repeat": {}}, ["--planes", "{planes}"], "2 numbers expected"),
+        ({"repeat": {"size_mm": [0, 20]}}, ["--planes", "{planes}"], "repeat of an area cannot be"),
+        ({"repeat": {"size_mm": [1e400, 20]}}, ["--planes", "{planes}"], "number expected"),
+        ({"repeat": {"size_mm": [9, 9], "step": 3}}, ["--planes", "{planes}"], "repeat has unknown fields"),
+        ({"repeat": {"size_mm": [9, 9], "kind": "hex"}}, ["--planes", "{planes}"], "unknown kind of repeat"),
+        ({"repeat": {"size_mm": [9, 9], "kind": "drop"}}, ["--planes", "{planes}"], "needs its offset"),
+        ({"repeat": {"size_mm": [9, 9], "kind": 3}}, ["--planes", "{planes}"], "field of a repeat is wrong"),
+        ({"repeat": {"size_mm": [9, 9], "origin_mm": 3}}, ["--planes", "{planes}"], "2 numbers expected"),
+        ({"repeat": {"size_mm": [9, 9]}, "width_mm": 400}, ["--planes", "{planes}"], "beyond the cuttable"),
+        ({"repeat": {"size_mm": [9, 9]}, "height_mm": 0}, ["--planes", "{planes}"], "place of a piece"),
+        ({"repeat": {"size_mm": [9, 9]}, "y_mm": 10}, ["--planes", "{planes}"], "two pieces overlap"),
     ],
 )
 def test_bad_layouts_are_one_clear_error(planes, tmp_path, change, planes_words, said):
@@ -122,6 +197,17 @@ def test_bad_layouts_are_one_clear_error(planes, tmp_path, change, planes_words,
     assert said in done.err
     assert "Traceback" not in done.err
     assert not out.exists()
+
+
+@pytest.mark.parametrize("change", [{"warp_percent": -51}, {"weft_percent": 20.5}, {"warp_percent": 21}])
+def test_changes_outside_the_range(planes, tmp_path, change):
+    piece = {"code": "A", "x_mm": 0, "y_mm": 0, "width_mm": 60, "height_mm": 40, "artwork": str(planes)}
+    record = {"schema": "strikeoff/layout/1", "width_mm": 320, "margin_mm": 10, "warp_percent": -5,
+              "weft_percent": -3, "placements": [piece | {"repeat": {"size_mm": [20, 20]}}]}  # fmt: skip
+    (tmp_path / "l.json").write_text(json.dumps(record | change))
+    words = ["--dpi", "100", "--out", tmp_path / "r.tif", "--quiet"]
+    done = inside("roll", "lay", tmp_path / "l.json", *words)
+    assert (done.code, "l.json: dimensional change cannot be used" in done.err) == (3, True), done.err
 
 
 @pytest.mark.parametrize("dpi", ["9", "1000000"])
