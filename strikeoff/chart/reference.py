@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.chart.layout import Placed, row_label
-from strikeoff.inks.roles import process_role
+from strikeoff.inks.roles import ink_names_text, process_role
 from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet
 
@@ -124,7 +124,7 @@ def write_reference(
             "POSITION_Y_MM": placed.y_mm.round(3),
         }
     header = {"ORIGINATOR": "strikeoff", "DESCRIPTOR": f"chart reference: {facts.kind}"}
-    header |= facts.keywords() | {"INK_NAMES": " ".join(name.replace(" ", "-") for name in ink_names)}
+    header |= facts.keywords() | {"INK_NAMES": ink_names_text(ink_names)}
     if placed is not None:
         header |= {
             "PATCH_SIZE_MM": f"{placed.patch_mm:g}",

@@ -19,6 +19,7 @@ from strikeoff.colour.weights import (
 from strikeoff.condition.greys import GreyShift
 from strikeoff.condition.ink_space import inks_by_name_only, without_named
 from strikeoff.condition.pcs import Connection
+from strikeoff.inks.roles import names_of_columns
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.records import Setup
 from strikeoff.model.black import BlackPolicy
@@ -106,8 +107,8 @@ class Condition:
 
     @property
     def inks(self) -> tuple[str, ...]:
-        """Ink names without the column prefix."""
-        return tuple(column.split("_", 1)[-1] for column in self.ink_columns)
+        """Ink names: by their columns, numbered ones as the curves name them."""
+        return names_of_columns(self.ink_columns, self.spaces.channels)
 
     @property
     def n_inks(self) -> int:

@@ -55,3 +55,36 @@ def darkest_ink(ink_names: Sequence[str]) -> int:
         if process_role(name) == "K":
             return channel
     return len(ink_names) - 1
+
+
+def names_of_columns(columns: Sequence[str], named: Sequence[str] = ()) -> tuple[str, ...]:
+    """Return ink names by columns: ``CMYK_C`` is C; numbers are named elsewhere, or stay.
+
+    Parameters
+    ----------
+    columns : sequence of str
+        Ink columns in channel order.
+    named : sequence of str
+        Names in the same order, for columns that are numbered; not used where they do not fit.
+
+    Examples
+    --------
+    >>> names_of_columns(["3CLR_1", "3CLR_2", "3CLR_3"], ["C", "Orange", "K"])
+    ('C', 'Orange', 'K')
+    >>> names_of_columns(["2CLR_1", "2CLR_2"], ["C"]), names_of_columns(["CMYK_C", "CMYK_M"], ["Cyan", "Red"])
+    (('1', '2'), ('C', 'M'))
+    """
+    endings = tuple(column.split("_", 1)[-1] for column in columns)
+    fits = len(named) == len(set(named)) == len(columns) and all(map(str.isprintable, named))
+    return tuple(named) if fits and any(ending.isdigit() for ending in endings) else endings
+
+
+def ink_names_text(names: Sequence[str]) -> str:
+    """Return names as the keyword INK_NAMES of readings holds them, blanks between names only.
+
+    Examples
+    --------
+    >>> ink_names_text(["C", "Opaque White"])
+    'C Opaque-White'
+    """
+    return " ".join("-".join(name.split()) for name in names)

@@ -6,6 +6,7 @@ import numpy as np
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
 from strikeoff.measurement.fields import Fields, classify
 from strikeoff.measurement.quantities import Quantities
 from strikeoff.measurement.text import RawTable
@@ -130,8 +131,8 @@ def join_tables(inks: Quantities, colours: Quantities, problems: list[Problem]) 
         Problem(
             "warning" if lost else "note",
             f"line {inks.lines[0]}" if inks.lines else "file",
-            f"inks and colours stand in two tables; {len(rows)} patches joined"
-            + (f", {lost} rows without partner left out" if lost else ""),
+            f"inks and colours stand in two tables; {counted(len(rows), 'patch')} joined"
+            + (f", {counted(lost, 'row')} without partner left out" if lost else ""),
         )
     )
     left = inks.take(np.array([a for a, _ in rows], dtype=int))

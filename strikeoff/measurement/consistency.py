@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
 from strikeoff.colour.cielab import lab_to_lch, spectra_to_lab, xyz_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.weights import white_point
@@ -97,7 +98,7 @@ def _reflectance(readings: ReadingSet) -> list[Problem]:
                 Problem(
                     "error" if value[worst] < _IMPOSSIBLE_REFLECTANCE else "warning",
                     patch_place(readings, worst),
-                    f"{message} in {rows.size} patches, worst here",
+                    f"{message} in {counted(rows.size, 'patch')}, worst here",
                     found=f"{value[worst]:.4f}",
                     expected="0 to 1",
                     advice=advice,
@@ -105,7 +106,7 @@ def _reflectance(readings: ReadingSet) -> list[Problem]:
             )
     if np.any((high > 1.0) & (high <= 1.3)):
         count = int(((high > 1.0) & (high <= 1.3)).sum())
-        message = f"reflectance exceeds 1 in {count} patches: fluorescent whitener or another white reference"
+        message = f"reflectance exceeds 1 in {counted(count, 'patch')}: fluorescent whitener or another white"
         advice = "This is allowed; how such colours look under other lights stays undecided"
         found = f"{high.max():.3f} at most"
         problems.append(Problem("note", "file", message, found=found, advice=advice))
@@ -266,7 +267,7 @@ def _lighter_than_cloth(readings: ReadingSet, lab: FloatArray) -> list[Problem]:
         Problem(
             "warning",
             patch_place(readings, worst),
-            f"{rows.size} patches are lighter than the bare cloth, worst here",
+            f"{counted(rows.size, 'patch is', 'patches are')} lighter than the bare cloth, worst here",
             found=f"L* {lab[worst, 0]:.1f}",
             expected=f"at most {cloth:.1f} + {_CLOTH_LIMIT:g}",
             advice="Check that rows and recipes belong together",
@@ -289,7 +290,13 @@ def _neighbours(readings: ReadingSet) -> list[Problem]:
         for row, distance in list(zip(rows, distances, strict=True))[: 4 * _LISTED]
     ]
     if rows.size > 4 * _LISTED:
-        problems.append(Problem("warning", "file", f"{rows.size - 4 * _LISTED} more patches do not fit"))
+        problems.append(
+            Problem(
+                "warning",
+                "file",
+                f"{counted(rows.size - 4 * _LISTED, 'more patch does', 'more patches do')} not fit",
+            )
+        )
     if rows.size:
         usable = np.ones(len(single), dtype=bool)
         usable[rows] = False

@@ -13,6 +13,7 @@ from xml.parsers import expat
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
 from strikeoff.measurement.cxf_setup import Specification, read_specification
 from strikeoff.measurement.cxf_spot import printed_over
 from strikeoff.measurement.text import MAX_COLUMNS, MAX_ROWS, RawTable
@@ -78,7 +79,9 @@ def parse_cxf(text: str, problems: list[Problem]) -> tuple[dict[str, str], list[
             reader.take(place, item)
     for over in sorted(set(elsewhere.values())):
         count = sum(item.id in elsewhere and elsewhere[item.id] == over for item in objects)
-        message = f"{count} tints printed over {over} were left out: only those on the substrate make a ramp"
+        message = (
+            f"{counted(count, 'tint')} printed over {over} left out: only those on the substrate make a ramp"
+        )
         problems.append(Problem("note", "file", message))
     keywords = _file_keywords(root.file_information)
     return {**keywords, **reader.keywords()}, [reader.table()]
@@ -242,7 +245,8 @@ class _Objects:
                 words[key] = text
         for reference in self.lights:
             words |= self.specifications.get(reference, Specification()).light
-        if self.ink_names:
+        # Labels that are columns name no ink; the file's own INK_NAMES stays.
+        if not all(_COLUMN.match(name) for name in self.ink_names):
             words["INK_NAMES"] = " ".join(name.replace(" ", "_") for name in self.ink_names)
         return words
 

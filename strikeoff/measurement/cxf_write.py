@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from strikeoff.base.files import write_bytes
+from strikeoff.inks.roles import names_of_columns
 from strikeoff.measurement.cxf_setup import specification_records
 from strikeoff.measurement.records import ReadingSet
 
@@ -71,9 +72,7 @@ def format_cxf(
         if readings.xyz is not None:
             xyz = dict(zip("xyz", map(rounded, readings.xyz[row]), strict=True))
             colours.append(cxf3.ColorCiexyz(color_specification=light.id, **xyz))
-        device = _device_record(
-            cxf3, readings.ink_columns, [rounded(100.0 * v) for v in readings.coverages[row]]
-        )
+        device = _device_record(cxf3, readings, [rounded(100.0 * v) for v in readings.coverages[row]])
         tags = [cxf3.Tag(name=key, value=str(column[row])) for key, column in extras.items()]
         objects.append(
             cxf3.Object(
@@ -114,7 +113,8 @@ def write_cxf_file(
     write_bytes(path, format_cxf(readings, extra_columns=extra_columns, header=header, digits=digits))
 
 
-def _device_record(cxf3: Any, columns: tuple[str, ...], amounts: list[float]) -> Any:
+def _device_record(cxf3: Any, readings: ReadingSet, amounts: list[float]) -> Any:
+    columns = readings.ink_columns
     if not columns:
         return None
     prefix, names = columns[0].split("_", 1)[0], [column.split("_", 1)[-1] for column in columns]
@@ -126,7 +126,9 @@ def _device_record(cxf3: Any, columns: tuple[str, ...], amounts: list[float]) ->
             cxf3.SpotColorType(name=n, percentage=v) for n, v in zip(names[4:], amounts[4:], strict=True)
         ]
         return cxf3.ColorCmykplusN(color_specification="setup", spot_color=spots, **process)
-    spots = [cxf3.SpotColorType(name=n, percentage=v) for n, v in zip(columns, amounts, strict=True)]
+    # Numbered inks stand under their names where somebody named them.
+    labels = columns if readings.inks == names_of_columns(columns) else readings.inks
+    spots = [cxf3.SpotColorType(name=n, percentage=v) for n, v in zip(labels, amounts, strict=True)]
     return cxf3.ColorCustom(name="inks", color_specification="setup", spot_color=spots)
 
 

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
 from strikeoff.measurement.columns import output_columns
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.text import MAX_COLUMNS, MAX_ROWS, RawTable, split_spaced
@@ -184,7 +185,7 @@ class _Reader:
             self.problems.append(Problem("warning", f"line {number}", "END_DATA is missing"))
         if not line:
             self.problems.append(
-                Problem("note", f"line {number}", f"NUMBER_OF_SETS is missing; {rows} rows read")
+                Problem("note", f"line {number}", f"NUMBER_OF_SETS is missing; {counted(rows, 'row')} read")
             )
         elif declared != rows:
             self.problems.append(

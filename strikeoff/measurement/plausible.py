@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
@@ -48,7 +49,7 @@ def check_lightness(readings: ReadingSet) -> list[Problem]:
             Problem(
                 "error",
                 patch_place(readings, worst),
-                f"lightness is impossible in {rows.size} patches, worst here",
+                f"lightness is impossible in {counted(rows.size, 'patch')}, worst here",
                 found=f"L* {lab[worst, 0]:.1f}",
                 expected="0 to 100",
                 advice="Correct the order of LAB_L, LAB_A and LAB_B (or XYZ), or the scale of the columns",

@@ -12,6 +12,7 @@ from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
 from strikeoff.colour.cielab import spectra_to_lab, xyz_to_lab
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
 from strikeoff.measurement.choose import choose_tables, join_tables
@@ -158,7 +159,9 @@ def _coverages(
     slight = ((coverages < 0) | (coverages > 1)).any(axis=1)
     if slight.any():
         line = joined.lines[int(np.flatnonzero(slight)[0])]
-        message = f"ink values just outside 0 to {full:g} in {int(slight.sum())} rows were set to the limit"
+        message = (
+            f"ink values just outside 0 to {full:g} in {counted(int(slight.sum()), 'row')} set to the limit"
+        )
         problems.append(Problem("warning", f"line {line}", message))
         coverages = np.clip(coverages, 0.0, 1.0)
     if ink_scale == "percent" and coverages.size and len(coverages) > 1 and 0 < coverages.max() <= 0.01:
@@ -178,7 +181,9 @@ def _coverages(
 def _report_twin_ids(joined: Quantities, problems: list[Problem]) -> None:
     twins = len(joined.ids) - len(set(joined.ids))
     if joined.named and twins:
-        problems.append(Problem("note", "file", f"{twins} rows repeat a SAMPLE_ID"))
+        problems.append(
+            Problem("note", "file", f"{counted(twins, 'row repeats', 'rows repeat')} a SAMPLE_ID")
+        )
 
 
 def readings_lab(

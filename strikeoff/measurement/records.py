@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from strikeoff.inks.roles import names_of_columns
+
 FloatArray = NDArray[np.float64]
 
 
@@ -97,8 +99,8 @@ class ReadingSet:
 
     @property
     def inks(self) -> tuple[str, ...]:
-        """Ink names without the column prefix: ``C M Y K`` or ``1 2 3``."""
-        return tuple(column.split("_", 1)[-1] for column in self.ink_columns)
+        """Ink names: ``C M Y K`` by their columns; numbered ones as INK_NAMES has them, else ``1 2 3``."""
+        return names_of_columns(self.ink_columns, self.keywords.get("INK_NAMES", "").split())
 
     def take(self, rows: NDArray[Any]) -> ReadingSet:
         """Return the readings of the given rows, in that order."""

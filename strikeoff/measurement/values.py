@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
 from strikeoff.measurement.text import RawTable
 
 FloatArray = NDArray[np.float64]
@@ -116,7 +117,9 @@ def table_values(
         lines.append(number)
     faults.finish()
     if commas:
-        problems.append(Problem("note", "file", f"decimal commas read as decimal points in {commas} rows"))
+        problems.append(
+            Problem("note", "file", f"decimal commas read as decimal points in {counted(commas, 'row')}")
+        )
     found = values[: len(ids)]
     found[~np.isfinite(found)] = np.nan
     return ids, lines, found

@@ -5,16 +5,19 @@ They are what the profile says, not what was printed: a condition made of them h
 
 from __future__ import annotations
 
+import re
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
+from strikeoff.icc.colorants import read_colorants
 from strikeoff.icc.evaluate import device_to_lab
 from strikeoff.icc.header import channels
 from strikeoff.icc.inspect import inspect
 from strikeoff.icc.profile import Profile, read_profile
+from strikeoff.inks.roles import ink_names_text
 from strikeoff.measurement.iso28178 import format_iso28178
 from strikeoff.measurement.records import ReadingSet, Setup
 
@@ -25,6 +28,7 @@ _RAMP = 11
 _CORNER_INKS = 7
 _FILL = 900
 _LEAST_LIMIT = 0.5
+_COUNTED = re.compile(r"\s*|(?:Ink )?\d+")
 
 
 def profile_readings(data: bytes, name: str) -> tuple[bytes, float]:
@@ -76,7 +80,19 @@ def profile_readings(data: bytes, name: str) -> tuple[bytes, float]:
         "DESCRIPTOR": "colours computed from a profile, not read from prints",
         "DATA_SOURCE": f"ICC profile {name}, absolute colorimetric",
     }
+    if names := _ink_names(profile):
+        header["INK_NAMES"] = ink_names_text(names)
     return format_iso28178(readings, header=header, digits=8).encode(), total
+
+
+def _ink_names(profile: Profile) -> tuple[str, ...]:
+    """Return the names of the inks that a usable colorant table tells; none where it only counts them."""
+    try:
+        names = [name for name, _ in read_colorants(profile)]
+    except InputError:
+        return ()
+    told = [name for name in names if not _COUNTED.fullmatch(name)]
+    return tuple(names) if len(told) == len(names) else ()
 
 
 def _colours(profile: Profile, inks: FloatArray) -> FloatArray:

@@ -12,6 +12,7 @@ from strikeoff.condition.record import Condition
 from strikeoff.icc.colorants import Colorant
 from strikeoff.icc.output import TableIntent, output_profile
 from strikeoff.icc.output_tables import A2BTable, B2ATable
+from strikeoff.icc.tags.clrt import NAME_BYTES
 from strikeoff.icc.tags.view import ILLUMINANTS, ViewingConditions
 from strikeoff.qualify.profile_grids import InkGrid, colour_axes, colour_to_inks, inks_to_colour
 
@@ -141,9 +142,10 @@ def colorants(condition: Condition) -> list[Colorant] | None:
     if not colour_space(condition).endswith("CLR"):
         return None
     solids = condition.connection.to_relative(condition.native.lab(np.eye(condition.n_inks)))
+    names = [f"Ink {name}" if name.isdigit() else name[:NAME_BYTES] for name in condition.inks]
     return [
-        (f"Ink {name}", (min(100.0, float(lab[0])), float(lab[1]), float(lab[2])))
-        for name, lab in zip(condition.inks, solids, strict=True)
+        (name, (min(100.0, float(lab[0])), float(lab[1]), float(lab[2])))
+        for name, lab in zip(names, solids, strict=True)
     ]
 
 

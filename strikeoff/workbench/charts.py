@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.progress import Progress, silent
+from strikeoff.base.words import counted
 from strikeoff.chart.patch_sets import ChartLimits, check_inks, plain_limits
 from strikeoff.chart.pdf_pages import write_pdf
 from strikeoff.chart.raster_page import PageSource
@@ -359,9 +360,9 @@ def _results(plan: ChartPlan, press: ChartPress, wish: ChartWish, dpi: tuple[flo
 
 def _lines(results: dict[str, Any]) -> tuple[str, ...]:
     width, height = results["page_mm"]
-    first = f"{TITLES[results['kind']]}: {results['pages']} page(s) of {width:g} x {height:g} mm"
+    first = f"{TITLES[results['kind']]}: {counted(results['pages'], 'page')} of {width:g} x {height:g} mm"
     if results["patches"]:
-        first += f", {results['patches']} patches of {results['recipes']} recipes"
+        first += f", {counted(results['patches'], 'patch')} of {counted(results['recipes'], 'recipe')}"
     space = f"{results['ink_space']} ink, highest total {results['highest_total_percent']:g} %"
     order = results["reading_order"]
     return (first, space, *([f"read {order}"] if order else []))

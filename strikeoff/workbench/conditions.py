@@ -14,6 +14,7 @@ from strikeoff.base.errors import UsageError
 from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import raise_first_error
 from strikeoff.base.progress import Progress, silent
+from strikeoff.base.words import counted
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.record import Condition
 from strikeoff.inks.press_file import read_curves, read_press
@@ -211,7 +212,7 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
         *([f"by name only: {', '.join(condition.by_name_only)}"] if condition.by_name_only else []),
         f"tone curves: {condition.spaces.aim}, {condition.spaces.curves_digest[:19]}",
         *(f"make the tone curves again: {reason}" for reason in condition.spaces.stale),
-        f"{len(condition.forward.recipes)} recipes ({condition.label}), {light}",
+        f"{counted(len(condition.forward.recipes), 'recipe')} ({condition.label}), {light}",
         "bare cloth L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*condition.cloth_lab),
         f"darkest neutral L* {_darkest_neutral(condition):.1f} relative to the cloth",
     ]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.base.progress import Progress, silent
+from strikeoff.base.words import counted
 from strikeoff.colour.cielab import xyz_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.metamerism import inconstancy_cmccon02, special_metamerism_iso_18314_4
@@ -20,6 +21,7 @@ from strikeoff.colour.tristimulus import spectra_to_xyz
 from strikeoff.colour.weights import Illuminant, canonical_illuminant, white_point
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
+from strikeoff.inks.roles import ink_names_text
 from strikeoff.measurement.light_file import read_light
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.read import read_readings, readings_lab
@@ -145,6 +147,7 @@ def compare_lights(
     header = {
         "ORIGINATOR": "strikeoff",
         "DESCRIPTOR": "colours under other lights",
+        "INK_NAMES": ink_names_text(record.inks),
         "CONDITION_NAME": record.name,
         "CONDITION_DIGEST": digest,
         "DATA_SOURCE": f"model of {record.readings_name} ({record.label})",
@@ -167,7 +170,7 @@ def compare_lights(
             table=table,
             facts={
                 "title": f"Colours of {record.name} under other lights",
-                "lead": f"{len(given)} colours, {int(unsure.sum())} undecided; reference {light}, "
+                "lead": f"{counted(len(given), 'colour')}, {int(unsure.sum())} undecided; reference {light}, "
                 f"{eye} degree observer. {digest}",
                 "formulas": "DE00 {difference}. MI {metamerism}. CII {inconstancy}.".format(**_FORMULAS),
             },
@@ -247,7 +250,7 @@ def _why(where: str, message: str, value: float, count: int) -> Problem:
     return Problem(
         "warning",
         where,
-        f"{message}: {count} colours are undecided under other lights",
+        f"{message}: {counted(count, 'colour is', 'colours are')} undecided under other lights",
         found=f"reflectance {value:.3f}",
         expected="1 or less",
         advice="A whitener or fluorescent ink answers to the ultraviolet of each light; judge by eye",
@@ -324,8 +327,8 @@ def _lines(results: dict[str, Any]) -> tuple[str, ...]:
 
     light = results["reference"]
     return (
-        f"{results['colours']} colours, {results['undecided']} undecided; reference {light['illuminant']}, "
-        f"{light['observer']} degree observer",
+        f"{counted(results['colours'], 'colour')}, {results['undecided']} undecided; "
+        f"reference {light['illuminant']}, {light['observer']} degree observer",
         "light          CIEDE2000     metamerism   inconstancy",
         "              mean    max    mean    max    mean    max",
         *(

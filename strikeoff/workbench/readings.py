@@ -9,6 +9,7 @@ import numpy as np
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
 from strikeoff.condition.archive import read_condition
 from strikeoff.measurement.consistency import check_consistency, own_light
 from strikeoff.measurement.mixing import compare_setups
@@ -86,7 +87,7 @@ def check_readings(
     noise = repeat_noise(readings)
     scatter = patch_noise(readings, wanted or DEFAULT_WANTED)
     bands = readings.wavelengths_nm
-    results = {
+    results: dict[str, Any] = {
         "patches": len(readings),
         "recipes": int(recipe_groups(readings.coverages).max()) + 1,
         "ink_columns": list(readings.ink_columns),
@@ -106,8 +107,10 @@ def check_readings(
     }
     colour = f"spectra {bands[0]:g}-{bands[-1]:g} nm" if bands is not None else "XYZ or Lab, no spectra"
     lines = (
-        f"{len(readings)} patches, {results['recipes']} recipes, inks {' '.join(readings.inks)}, {colour}",
-        f"light {results['light']}, highest total {results['highest_total_percent']:g} %, {results['label']}",
+        f"{counted(len(readings), 'patch')}, {counted(results['recipes'], 'recipe')}, "
+        f"inks {' '.join(readings.inks)}, {colour}",
+        f"light {results['light']}, highest sum of inks {results['highest_total_percent']:g} % (each counts "
+        f"alike), {results['label']}",
         noise_line(scatter, wanted or DEFAULT_WANTED),
     )
     bad = any(problem.severity == "error" for problem in problems)
@@ -140,13 +143,16 @@ def noise_record(readings: ReadingSet, noise: PatchNoise, wanted: float) -> dict
 def noise_line(noise: PatchNoise, wanted: float) -> str:
     """Return scatter and lacking readings in one sentence."""
     source = (
-        f"from {noise.freedom} repeats" if noise.source == "repeats" else "assumed: nothing was read twice"
+        f"from {counted(noise.freedom, 'repeat')}"
+        if noise.source == "repeats"
+        else "assumed: nothing was read twice"
     )
     needed = readings_needed(noise.reading_de, wanted)
     lacking = int((noise.more > 0).sum())
     return (
         f"one reading scatters by {noise.reading_de:.2f} ({source}); a mean within {wanted:g} takes "
-        f"{needed} readings" + (f", which {lacking} recipes lack" if lacking else "")
+        f"{counted(needed, 'reading')}"
+        + (f", which {counted(lacking, 'recipe lacks', 'recipes lack')}" if lacking else "")
     )
 
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from strikeoff.base.errors import InputError
+from strikeoff.base.words import counted
 from strikeoff.measurement.consistency import check_consistency
 from strikeoff.measurement.mixing import combine_readings
 from strikeoff.measurement.noise import DEFAULT_WANTED, patch_noise
@@ -21,7 +22,7 @@ from strikeoff.workbench.readings import InkScale, data_label, noise_line, noise
 from strikeoff.workbench.result import Result
 
 _FORMATS = {".csv": "CSV", ".tsv": "TSV", ".cxf": "CxF3", ".xml": "CxF3"}
-_KEPT = ("ORIGINATOR", "DESCRIPTOR", "DATA_SOURCE", "INK_SPACE", "CURVES_DIGEST", "SCREEN")
+_KEPT = ("ORIGINATOR", "DESCRIPTOR", "DATA_SOURCE", "INK_NAMES", "INK_SPACE", "CURVES_DIGEST", "SCREEN")
 
 
 def merge_readings(
@@ -72,8 +73,8 @@ def merge_readings(
         "label": data_label(together),
     }
     lines = (
-        f"{len(together)} readings of {len(sets)} files merged to {len(merged)} recipes "
-        f"({results['averaged']} averaged)",
+        f"{counted(len(together), 'reading')} of {counted(len(sets), 'file')} merged to "
+        f"{counted(len(merged), 'recipe')} ({results['averaged']} averaged)",
         noise_line(noise, DEFAULT_WANTED),
     )
     return Result(results, tuple(problems), (Path(out),), "done", lines)
@@ -107,7 +108,7 @@ def convert_readings(path: str | Path, out: str | Path, *, ink_scale: InkScale =
         "format": kind,
         "digest": readings.digest,
     }
-    lines = (f"{len(readings)} patches written as {kind}",)
+    lines = (f"{counted(len(readings), 'patch')} written as {kind}",)
     bad = any(problem.severity == "error" for problem in problems)
     return Result(results, tuple(problems), (Path(out),), "fail" if bad else "done", lines)
 

@@ -12,10 +12,12 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.base.progress import Progress, silent
+from strikeoff.base.words import counted
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import ink_alone
+from strikeoff.inks.roles import ink_names_text
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet, Setup
 from strikeoff.measurement.write import write_readings
@@ -111,7 +113,7 @@ def predict(
         "condition": digest,
         "median_de00_u90": median,
     }
-    lines = (f"{len(wanted)} patches predicted under {light}, {eye} degree observer",)
+    lines = (f"{counted(len(wanted), 'patch')} predicted under {light}, {eye} degree observer",)
     return Result(results, tuple(problems), (Path(out),), "done", lines)
 
 
@@ -184,7 +186,8 @@ def match(
         "condition": digest,
     }
     lines = (
-        f"{len(aim)} colours matched under {light}, {eye} degree observer; {int(inside.sum())} in gamut",
+        f"{counted(len(aim), 'colour')} matched under {light}, {eye} degree observer; "
+        f"{int(inside.sum())} in gamut",
         f"CIEDE2000 mean {recipes.de00.mean():.3f}, largest {recipes.de00.max():.3f}",
     )
     return Result(results, tuple(problems), (Path(out),), "done", lines)
@@ -217,6 +220,7 @@ def _header(record: Condition, digest: str, what: str) -> dict[str, str]:
     return {
         "ORIGINATOR": "strikeoff",
         "DESCRIPTOR": what,
+        "INK_NAMES": ink_names_text(record.inks),
         "CONDITION_NAME": record.name,
         "CONDITION_DIGEST": digest,
         "DATA_SOURCE": f"model of {record.readings_name} ({record.label})",

@@ -136,7 +136,7 @@ def test_a_spot_ink_is_a_ramp_on_its_substrate():
     assert readings.coverages.ravel().tolist() == [0.0, 0.5, 1.0]
     assert readings.keywords["INK_NAMES"] == "Coral_12"
     assert [p.message for p in problems if "left out" in p.message] == [
-        "3 tints printed over Black were left out: only those on the substrate make a ramp"
+        "3 tints printed over Black left out: only those on the substrate make a ramp"
     ]
 
 

@@ -222,7 +222,7 @@ def test_two_tables_are_joined_by_name_not_by_order():
     assert readings.sample_ids == ("a", "b")
     np.testing.assert_allclose(readings.coverages[1], [0.05, 0.06, 0.07, 0.08])
     np.testing.assert_allclose(readings.lab[1], [60, 1, 2])
-    assert any("1 rows without partner" in m for m in messages(problems, "warning"))
+    assert any("1 row without partner" in m for m in messages(problems, "warning"))
 
 
 def test_what_is_not_needed_may_be_broken():
