@@ -23,6 +23,7 @@ from strikeoff.layout.finishing_spread import (
 )
 from strikeoff.layout.repeat import snap_repeat
 from strikeoff.layout.svg import write_drawing
+from strikeoff.report.cautions import cautions
 from strikeoff.workbench.result import Outcome, Result
 
 #: How well the mean should be known. [%]
@@ -67,6 +68,8 @@ def measure_finishing(
     results |= {d: _direction_facts(grid, d, s) for d, s in spreads.items()}
     outcome: Outcome = "done"
     told = [_direction_line(d, s) for d, s in spreads.items()]
+    careful = cautions(["finishing"])
+    results |= {"cautions": list(careful)}
     results |= {"bow_limit_percent": limits[0], "skew_limit_percent": limits[1], "rolls": []}
     if lines is not None:
         worst = worst_lines(read_lines(lines))
@@ -85,7 +88,7 @@ def measure_finishing(
         write_drawing(drawing, finishing_drawing_svg(spreads, f"Dimensional change: {Path(readings).stem}"))
         outputs = (Path(drawing),)
     problems = tuple(p for d, s in spreads.items() for p in _few(d, s))
-    return Result(results, problems, outputs, outcome, tuple(told))
+    return Result(results, problems, outputs, outcome, (*told, *careful))
 
 
 def finishing_risk(
@@ -175,8 +178,9 @@ def finishing_risk(
         "seed": seed,
     }
     told = (
-        f"print {snapped[0]:.2f} x {snapped[1]:.2f} mm for {finished[0]:g} x {finished[1]:g} mm finished",
-        f"snapping: {snapping[0]:+.4f}, {snapping[1]:+.4f} mm a repeat; shrink spread is apart, below",
+        f"{finished[0]:g} x {finished[1]:g} mm finished, {snapped[0]:.2f} x {snapped[1]:.2f} mm printed",
+        _snapping_line(snapping, repeats, dpi is not None),
+        f"shrink spread of finished sizes, {repeats} repeats to the order; snapping is not in it:",
         *(
             f"  {name.replace('_', ' '):<15} 90 % within {r.low_mm:+8.2f} to {r.high_mm:+8.2f} mm; "
             f"{100 * r.beyond:5.1f} % beyond {tolerance:g} mm"
@@ -220,7 +224,16 @@ def _direction_line(direction: str, spread: ChangeSpread) -> str:
         told = f"90 % interval of {whose} {band[0]:+.2f} to {band[1]:+.2f} %"
     return (
         f"{direction} {spread.mean_percent:+.2f} % ({spread.specimens} specimens, {len(spread.lots)} lots): "
-        f"print {printed_mm(1000.0, spread.mean_percent):.2f} mm for 1000 mm finished; {told}"
+        f"1000 mm finished is {printed_mm(1000.0, spread.mean_percent):.2f} mm printed; {told}"
+    )
+
+
+def _snapping_line(snapping: tuple[float, float], repeats: int, known: bool) -> str:
+    if not known:
+        return "snapping to press pixels: not counted, the addressability was not given"
+    return (
+        f"snapping to press pixels: {snapping[0]:+.4f} x {snapping[1]:+.4f} mm a repeat, "
+        f"{repeats * snapping[1]:+.3f} mm over the order"
     )
 
 

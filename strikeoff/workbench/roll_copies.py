@@ -6,6 +6,7 @@ from pathlib import Path
 
 from strikeoff.layout.copies import plan_copies
 from strikeoff.layout.copies_drawing import copies_svg
+from strikeoff.layout.finishing import printed_mm
 from strikeoff.layout.placement_file import write_layout
 from strikeoff.layout.plans_placed import Cloth, copies_layout
 from strikeoff.layout.svg import write_drawing
@@ -109,10 +110,14 @@ def roll_copies(
         "length_mm": list(grid.length_mm),
         "left_over_mm": list(grid.left_over_mm),
     }
+    printed = [printed_mm(finished[0], weft), printed_mm(finished[1], warp)]
+    results |= {"finished_mm": list(finished), "printed_mm": printed}
     lines = (
+        f"each copy {finished[0]:g} x {finished[1]:g} mm finished, {printed[0]:.2f} x {printed[1]:.2f} mm "
+        "printed, bleed not counted",
         f"{grid.count} copies ({grid.count - count} spare): {grid.across} across, {grid.rows} rows, "
         f"{results['last_row']} in the last",
-        f"{grid.length_mm[0] / 1000:.3f} m printed, {grid.length_mm[1] / 1000:.3f} m finished; "
-        f"{grid.left_over_mm[1]:.1f} mm left across (finished)",
+        f"{grid.length_mm[1] / 1000:.3f} m finished, {grid.length_mm[0] / 1000:.3f} m printed; left across "
+        f"{grid.left_over_mm[1]:.1f} mm finished, {grid.left_over_mm[0]:.1f} mm printed",
     )
     return Result(results, (), tuple(outputs), "done", lines)

@@ -30,7 +30,7 @@ from strikeoff.layout.cut_paths import (
     plan_cuts,
     trim_contours,
 )
-from strikeoff.layout.finishing import printed_mm
+from strikeoff.layout.finishing import finished_mm, printed_mm
 from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.placement_file import read_layout
 from strikeoff.workbench.result import Result
@@ -123,7 +123,8 @@ def cut_roll(
         roll = _chosen(read_layout(layout), pieces)
         plan = _on_roll(roll, reader, bool(sources), away, progress)
     write_cuts(out, plan, f"Cut paths of {Path(str(layout or contour or alpha)).name}")
-    return _told(plan, reader, roll, away, fine, out)
+    change = (warp or 0.0, weft or 0.0) if roll is None else (roll.warp_percent, roll.weft_percent)
+    return _told(plan, reader, roll, change, away, fine, out)
 
 
 def _check_options(
@@ -260,7 +261,13 @@ def _alone(found: ContourSet, warp: float, weft: float, away: float, progress: P
 
 
 def _told(
-    plan: CutPlan, reader: _Reader, roll: Layout | None, away: float, fine: float, out: str | Path
+    plan: CutPlan,
+    reader: _Reader,
+    roll: Layout | None,
+    change: tuple[float, float],
+    away: float,
+    fine: float,
+    out: str | Path,
 ) -> Result:
     left, top, right, bottom = plan.box_mm
     inner = sum(path.is_inner for path in plan.paths)
@@ -281,9 +288,11 @@ def _told(
         problems = (
             Problem("note", "trace", "specks and small holes are left out", found=str(reader.specks)),
         )
+    size = finished_mm(right - left, change[1]), finished_mm(bottom - top, change[0])
     lines = (
         f"{len(plan.paths)} cuts, {inner} of them inner; {plan.cut_m:.2f} m to cut, "
-        f"{plan.travel_m:.2f} m of way between",
-        f"on {right - left:.1f} x {bottom - top:.1f} mm of printed cloth",
+        f"{plan.travel_m:.2f} m of way between, as printed",
+        f"on {size[0]:.1f} x {size[1]:.1f} mm of cloth as finished, {right - left:.1f} x "
+        f"{bottom - top:.1f} mm as printed",
     )
     return Result(results, problems, (Path(out),), "done", lines)

@@ -100,7 +100,7 @@ def roll_nest(
         write_drawing(drawing, nest_svg(found, Path(pieces).stem, faults))
         outputs.append(Path(drawing))
     groups = {p.group for p in found.layout.placements if p.group}
-    finished = found.length_mm * finishing_factor(warp)
+    finished, bound = (length * finishing_factor(warp) for length in (found.length_mm, found.bound_mm))
     turned = sum(p.turn_degrees == 90 for p in found.layout.placements)
     results = {
         "pieces": len(found.layout.placements),
@@ -108,15 +108,16 @@ def roll_nest(
         "groups": len(groups),
         "length_mm": [found.length_mm, finished],
         "bound_mm": found.bound_mm,
+        "bound_finished_mm": bound,
         "gap_percent": found.gap_percent,
         "fill_percent": 100 * found.fill,
     }
     together = f"; {len(groups)} groups, each on one stretch" if groups else ""
     lines = (
         f"{len(found.layout.placements)} pieces, {turned} of them turned by 90 degrees{together}",
-        f"{found.length_mm / 1000:.3f} m printed, {finished / 1000:.3f} m finished; "
+        f"{finished / 1000:.3f} m finished, {found.length_mm / 1000:.3f} m printed; "
         f"{100 * found.fill:.1f} % of the cloth used",
-        f"no layout can be shorter than {found.bound_mm / 1000:.3f} m printed: at most "
-        f"{found.gap_percent:.2f} % to gain",
+        f"no layout can be shorter than {bound / 1000:.3f} m finished, "
+        f"{found.bound_mm / 1000:.3f} m printed: at most {found.gap_percent:.2f} % to gain",
     )
     return Result(results, (), tuple(outputs), "done", lines)

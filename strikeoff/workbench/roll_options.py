@@ -7,7 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from strikeoff.base.errors import UsageError
-from strikeoff.layout.finishing import finished_mm
+from strikeoff.layout.finishing import finished_mm, printed_mm
 from strikeoff.layout.repeat import lattice_of
 from strikeoff.layout.repeat_drawing import repeat_plan_svg
 from strikeoff.layout.repeat_plan import repeat_plan_of_option
@@ -120,11 +120,15 @@ def roll_options(
         write_drawing(repeat_plan, repeat_plan_svg(plan, told, cautions([])))
         outputs.append(Path(repeat_plan))
     cuttable_finished = finished_mm(cuttable, weft)
-    lines = [f"cuttable {cuttable:.1f} mm printed, {cuttable_finished:.1f} mm finished"]
+    lines = [
+        f"repeat {finished[0]:g} x {finished[1]:g} mm finished, {printed_mm(finished[0], weft):.2f} x "
+        f"{printed_mm(finished[1], warp):.2f} mm printed; scaled ones are told with their option",
+        f"cuttable {cuttable_finished:.1f} mm finished, {cuttable:.1f} mm printed",
+    ]
     lines += [
         f"{o.name:<11} {o.whole_across:3} whole, {o.scale_percent:7.2f} %, left {o.left_mm[1]:7.1f} "
         f"right {o.right_mm[1]:7.1f} mm finished ({o.left_mm[0]:.1f}, {o.right_mm[0]:.1f} printed) "
-        f"{o.edge:<5}, {o.order_m[1]:9.3f} m finished, {o.order_m[0]:9.3f} m printed"
+        f"{o.edge:<5}, {o.order_m[1]:9.3f} m finished, {o.order_m[0]:9.3f} m printed{_scaled_words(o)}"
         for o in options
     ]
     results = {
@@ -135,6 +139,17 @@ def roll_options(
         "options": [asdict(o) for o in options],
     }
     return Result(results, (), tuple(outputs), "done", tuple(lines))
+
+
+def _scaled_words(option: WidthOption) -> str:
+    """Return the size of a repeat that fills the width, where it is not the one asked for."""
+    if abs(option.scale_percent - 100.0) < 1e-9:
+        return ""
+    finished, printed = option.repeat_finished_mm, option.repeat_printed_mm
+    return (
+        f"; repeat {finished[0]:.2f} x {finished[1]:.2f} mm finished, "
+        f"{printed[0]:.2f} x {printed[1]:.2f} mm printed"
+    )
 
 
 def _chosen(options: Sequence[WidthOption], name: str | None) -> WidthOption:

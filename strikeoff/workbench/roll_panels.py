@@ -122,19 +122,24 @@ def roll_panels(
         title = f"Panel map, {visible[0]:g} × {visible[1]:g} mm seen"
         write_drawing(drawing, panel_map_svg(plan, title, eyelets_mm=eyelets, notes=warnings))
         outputs.append(Path(drawing))
+    finished_m = sum(panel.bottom_mm - panel.top_mm for panel in plan.panels) / 1000
     results = {
         "panels": [asdict(panel) for panel in plan.panels],
         "cloth_mm": list(plan.cloth_mm),
         "side_mm": plan.side_mm,
         "end_mm": plan.end_mm,
         "overlap_mm": plan.overlap_mm,
+        "finished_m": finished_m,
         "printed_m": plan.printed_m,
         "eyelets_mm": places,
         "cautions": list(warnings),
     }
-    size = plan.panels[0].printed_mm
+    first = plan.panels[0]
+    size = first.printed_mm
     lines = (
-        f"{len(plan.panels)} panels, each {size[0]:.1f} x {size[1]:.1f} mm printed; {plan.printed_m:.2f} m",
+        f"{len(plan.panels)} panels, each {first.end_mm - first.start_mm:.1f} x "
+        f"{first.bottom_mm - first.top_mm:.1f} mm finished, {size[0]:.1f} x {size[1]:.1f} mm printed",
+        f"all one after the other {finished_m:.2f} m finished, {plan.printed_m:.2f} m printed",
         f"cloth {plan.cloth_mm[0]:.1f} x {plan.cloth_mm[1]:.1f} mm finished before making up",
         *(_panel_line(panel, split_along=plan.panels[-1].top_mm > 0) for panel in plan.panels),
         *warnings,

@@ -147,8 +147,8 @@ def _lines(plan: ShapePlan) -> tuple[str, ...]:
     return (
         f"{len(plan.placed)} pieces on {plan.length_mm / 1000:.3f} m finished, "
         f"{plan.printed_length_mm / 1000:.3f} m printed",
-        f"{plan.fill:.1%} of the cuttable cloth is used; nothing can be shorter than "
-        f"{plan.bound_mm / 1000:.3f} m, this is {plan.gap_percent:.1f} % longer",
+        f"{100 * plan.fill:.1f} % of the cuttable cloth is used; nothing can be shorter than "
+        f"{plan.bound_mm / 1000:.3f} m finished, this is {plan.gap_percent:.1f} % longer",
         "time ends the search: the same seed may find another layout, so keep the places that were written",
     )
 

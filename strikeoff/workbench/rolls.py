@@ -322,13 +322,17 @@ def _facts(plan: RollPlan) -> dict[str, Any]:
 
 def _roll_lines(plan: RollPlan) -> tuple[str, ...]:
     unit = plan.repeat
+    left, length = plan.leftover_across_mm, plan.design_m
+    off, over = unit.error_mm(), unit.error_mm(max(plan.whole_along, 1))[1]
     return (
-        f"roll {plan.width_px} x {plan.height_px} px, {unit.kind} repeat of "
-        f"{unit.width_px} x {unit.height_px} px",
-        f"finished {unit.finished_width_mm:.3f} x {unit.finished_height_mm:.3f} mm, "
-        f"printed {unit.printed_width_mm:.3f} x {unit.printed_height_mm:.3f} mm",
-        f"{plan.whole_across} whole repeats across, {plan.leftover_across_mm[1]:.1f} mm left (finished); "
-        f"{plan.whole_along} along, {plan.design_m[1]:.3f} m finished",
+        f"{unit.kind} repeat {unit.finished_width_mm:.3f} x {unit.finished_height_mm:.3f} mm finished, "
+        f"{unit.printed_width_mm:.3f} x {unit.printed_height_mm:.3f} mm printed",
+        f"{plan.whole_across} whole repeats across, {left[1]:.1f} mm left finished, "
+        f"{left[0]:.1f} mm printed; {plan.whole_along} along, {length[1]:.3f} m finished, "
+        f"{length[0]:.3f} m printed",
+        f"snapping to press pixels: {off[0]:+.4f} x {off[1]:+.4f} mm a repeat, {over:+.3f} mm along all; "
+        "shrink spread is apart: finishing risk tells it",
+        f"roll {plan.width_px} x {plan.height_px} px, repeat {unit.width_px} x {unit.height_px} px",
     )
 
 
