@@ -264,7 +264,7 @@ def _lines(facts: dict[str, Any]) -> tuple[str, ...]:
     printed, finished = facts["length_mm"]
     lines = [
         f"roll {facts['width_px']} x {facts['height_px']} px, {facts['pieces']} pieces"
-        + (f", {len(facts['areas'])} areas of a repeat" if facts["areas"] else ""),
+        + (f", {len(facts['areas'])} filled with a repeat" if facts["areas"] else ""),
         f"{finished / 1000:.3f} m finished, {printed / 1000:.3f} m printed, without waste",
         *area_lines(facts["areas"]),
     ]

@@ -144,6 +144,9 @@ def test_cloth_then_pieces_on_one_roll(planes, tmp_path):
     assert not line[:, :41].any()
     assert line[:, 41 : 41 + width].any()
     assert not line[:, 41 + width :].any()
+    drawing = (tmp_path / "d.svg").read_text()
+    assert drawing.count('class="area"') == 2
+    assert "half-drop" in drawing
     assert tifffile.imread(drops).shape[-2:] == roll.shape[:2]
 
 
