@@ -180,11 +180,11 @@ def _facts(plan: RollPlan, title: str) -> Iterator[str]:
             f"{repeat.kind}",
             f"{repeat.finished_width_mm:.2f} × {repeat.finished_height_mm:.2f} mm finished",
             f"{repeat.printed_width_mm:.2f} × {repeat.printed_height_mm:.2f} mm printed",
-            f"10 repeats off by {error[0]:+.2f}, {error[1]:+.2f} mm",
+            f"snapping × 10: {error[0]:+.2f}, {error[1]:+.2f} mm",
         ),
         (
             "Finishing",
-            f"warp {repeat.warp_percent:+.1f} %, weft {repeat.weft_percent:+.1f} %",
+            f"warp {repeat.warp_percent:+.2f} %, weft {repeat.weft_percent:+.2f} %",
         ),
         (
             "Whole repeats",

@@ -34,14 +34,14 @@ def slug_text(
     --------
     >>> slug_text(job="Fern 3", condition_digest="sha256:0123456789abcdef", ink_names="CMYK",
     ...           finished_w_mm=640, finished_h_mm=640, warp_percent=-5.5, weft_percent=-3)
-    'Fern 3 | condition 01234567 | inks C M Y K | finished 640.0 x 640.0 mm | warp -5.5 % weft -3.0 %'
+    'Fern 3 | condition 01234567 | inks C M Y K | finished 640.0 x 640.0 mm | warp -5.50 % weft -3.00 %'
     """
     parts = [
         job,
         f"condition {condition_digest.rsplit(':', 1)[-1][:8]}",
         "inks " + " ".join(ink_names),
         f"finished {finished_w_mm:.1f} x {finished_h_mm:.1f} mm",
-        f"warp {warp_percent:+.1f} % weft {weft_percent:+.1f} %",
+        f"warp {warp_percent:+.2f} % weft {weft_percent:+.2f} %",
     ]
     return " | ".join(parts + ([date] if date else []))
 
