@@ -25,6 +25,7 @@ def main() -> None:
         import strikeoff.condition.archive
         import strikeoff.icc.profile
         import strikeoff.inks.press_file
+        import strikeoff.layout.placement_file
         import strikeoff.measurement.light_file
         import strikeoff.measurement.read
         import strikeoff.raster.tiff_reader

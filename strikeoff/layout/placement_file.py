@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import math
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 from strikeoff.base.errors import InputError, UsageError
-from strikeoff.base.files import write_text
+from strikeoff.base.files import read_bytes, write_text
 from strikeoff.layout.fill import RepeatFill
 from strikeoff.layout.placement import Layout, Placement, check_layout
 from strikeoff.layout.repeat import lattice_of
@@ -18,6 +17,7 @@ from strikeoff.raster.lattice import Lattice
 LAYOUT_SCHEMA = "strikeoff/layout/1"
 
 _MOST_BYTES = 64 << 20
+_LARGEST, _LONGEST_NAME, _SHOWN = 1e12, 1000, 60
 _ROLL = ("width_mm", "margin_mm", "warp_percent", "weft_percent")
 _NUMBERS = ("x_mm", "y_mm", "width_mm", "height_mm")
 _LENGTHS = ("bleed_mm", "mirrored_mm")
@@ -75,14 +75,13 @@ def read_layout(path: str | Path) -> Layout:
         Not such a document, or pieces that cannot lie so.
     """
     file = Path(path)
-    if file.stat().st_size > _MOST_BYTES:
-        raise InputError("layout is too large", path=file, expected=f"at most {_MOST_BYTES >> 20} MiB")
+    data = read_bytes(file, _MOST_BYTES)
     try:
-        record = json.loads(file.read_bytes())
+        record = json.loads(data)
     except (ValueError, RecursionError) as error:
         raise InputError("layout is not JSON", path=file, found=str(error)[:120]) from None
     if not isinstance(record, dict) or record.get("schema") != LAYOUT_SCHEMA:
-        found = record.get("schema") if isinstance(record, dict) else type(record).__name__
+        found = _shown(record.get("schema")) if isinstance(record, dict) else type(record).__name__
         raise InputError("not a layout", path=file, where="schema", found=found, expected=LAYOUT_SCHEMA)
     pieces = record.get("placements")
     if not isinstance(pieces, list):
@@ -103,13 +102,23 @@ def _placement(record: Any, i: int, file: Path) -> Placement:
         raise InputError("piece is not an object", path=file, where=where, found=type(record).__name__)
     strange = set(record) - _OTHERS - {"code", *_NUMBERS}
     if strange:
-        raise InputError("piece has unknown fields", path=file, where=where, found=", ".join(sorted(strange)))
+        raise InputError("piece has unknown fields", path=file, where=where, found=_shown(sorted(strange)))
     values: dict[str, Any] = {n: _number(record, n, file, f"{where}.{n}") for n in _NUMBERS}
     for name, kind in (("code", str), ("artwork", str), ("group", str), ("mirror", bool)):
         if name in record or name == "code":
             value = record.get(name)
             if not isinstance(value, kind) or (value == "" and name == "code"):
-                raise InputError("field of a piece is wrong", path=file, where=f"{where}.{name}", found=value)
+                raise InputError(
+                    "field of a piece is wrong", path=file, where=f"{where}.{name}", found=_shown(value)
+                )
+            if isinstance(value, str) and not (value.isprintable() and len(value) <= _LONGEST_NAME):
+                raise InputError(
+                    "name cannot be printed",
+                    path=file,
+                    where=f"{where}.{name}",
+                    found=_shown(value),
+                    expected=f"at most {_LONGEST_NAME} characters, all of them visible",
+                )
             values[name] = value
     for name in _LENGTHS:
         if name in record:
@@ -117,8 +126,10 @@ def _placement(record: Any, i: int, file: Path) -> Placement:
     for name in ("turn_degrees", "sequence"):
         if name in record:
             value = record[name]
-            if not isinstance(value, int) or isinstance(value, bool):
-                raise InputError("whole number expected", path=file, where=f"{where}.{name}", found=value)
+            if not isinstance(value, int) or isinstance(value, bool) or abs(value) > _LARGEST:
+                raise InputError(
+                    "whole number expected", path=file, where=f"{where}.{name}", found=_shown(value)
+                )
             values[name] = value
     for name, count in _PARTS:
         given = record.get(name)
@@ -134,13 +145,13 @@ def _fill(record: Any, file: Path, where: str) -> RepeatFill:
         raise InputError("repeat is not an object", path=file, where=where, found=type(record).__name__)
     strange = set(record) - set(_WORDS) - {"size_mm", "origin_mm"}
     if strange:
-        raise InputError(
-            "repeat has unknown fields", path=file, where=where, found=", ".join(sorted(strange))
-        )
+        raise InputError("repeat has unknown fields", path=file, where=where, found=_shown(sorted(strange)))
     given = {name: record[name] for name in _WORDS if record.get(name) is not None}
     for name, value in given.items():
         if not isinstance(value, _WORDS[name]):
-            raise InputError("field of a repeat is wrong", path=file, where=f"{where}.{name}", found=value)
+            raise InputError(
+                "field of a repeat is wrong", path=file, where=f"{where}.{name}", found=_shown(value)
+            )
     given["repeat"] = given.pop("kind", "straight")
     try:
         lattice = lattice_of(**given)
@@ -149,7 +160,7 @@ def _fill(record: Any, file: Path, where: str) -> RepeatFill:
             error.message,
             path=file,
             where=where,
-            found=error.found,
+            found=_shown(error.found),
             expected=error.expected,
             advice=error.advice,
         ) from None
@@ -162,12 +173,18 @@ def _fill(record: Any, file: Path, where: str) -> RepeatFill:
 
 def _numbers(given: Any, count: int, file: Path, where: str) -> tuple[float, ...]:
     if not isinstance(given, list) or len(given) != count:
-        raise InputError(f"{count} numbers expected", path=file, where=where, found=given)
+        raise InputError(f"{count} numbers expected", path=file, where=where, found=_shown(given))
     return tuple(_number({"": value}, "", file, where) for value in given)
 
 
 def _number(record: dict[str, Any], name: str, file: Path, where: str) -> float:
     value = record.get(name)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise InputError("number expected", path=file, where=where, found=value)
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= _LARGEST:
+        raise InputError("number expected", path=file, where=where, found=_shown(value))
     return float(value)
+
+
+def _shown(value: Any) -> str:
+    """Return what stands in a field, short and printable."""
+    text = ascii(value)
+    return text if len(text) <= _SHOWN else text[:_SHOWN] + "…"

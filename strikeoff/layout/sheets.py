@@ -93,18 +93,24 @@ def open_sheets(
     folder : str or Path
         Where temporary files go.
     progress : Progress
-        Told after each artwork.
+        Told how far all artwork is, read and turned.
     """
     limits = {}
     turned: dict[str, BandSource] = {}
     with ExitStack() as stack:
         names = list(dict.fromkeys(grid.artwork for grid in grids))
+        quarters = {grid.artwork for grid in grids if grid.quarter}
         for k, name in enumerate(names):
-            limits[name] = limits_of(planes[name])
-            if any(grid.quarter for grid in grids if grid.artwork == name):
-                turned[name] = stack.enter_context(turned_clockwise(planes[name], folder))
-            progress("read artwork", (k + 1) / len(names))
+            part = _part(progress, k, len(names))
+            limits[name] = limits_of(planes[name], progress=part)
+            if name in quarters:
+                turned[name] = stack.enter_context(turned_clockwise(planes[name], folder, progress=part))
         yield {
             grid: Sheet((turned if grid.quarter else planes)[grid.artwork], limits[grid.artwork])
             for grid in grids
         }
+
+
+def _part(progress: Progress, number: int, count: int) -> Progress:
+    """Return the progress of one artwork as a part of that of all."""
+    return lambda stage, fraction: progress(stage, (number + fraction) / count)

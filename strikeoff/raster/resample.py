@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
+from strikeoff.base.progress import Progress, silent
 from strikeoff.raster.artwork_kernels import COMPILED, ArtworkKernels
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.lattice import Lattice, as_lattice
@@ -78,10 +79,17 @@ class InkLimits:
     total: int
 
 
-def limits_of(source: BandSource) -> InkLimits:
+def limits_of(source: BandSource, *, progress: Progress = silent) -> InkLimits:
     """Return the most that any pixel of a source holds: sharpening at edges must not pass it.
 
     Separated artwork keeps the ink limits of its condition; held to these limits, its enlargement does too.
+
+    Parameters
+    ----------
+    source : BandSource
+        All of it is read.
+    progress : Progress
+        Told after each band.
     """
     each = np.zeros(source.channels, np.int64)
     total = 0
@@ -95,6 +103,7 @@ def limits_of(source: BandSource) -> InkLimits:
         for channel in range(source.channels):
             heavy += band[..., channel]
         total = max(total, int(heavy.max()))
+        progress("read artwork", min(1.0, (y + rows) / source.height))
     return InkLimits(tuple(int(v) for v in each), total)
 
 

@@ -244,3 +244,54 @@ def test_planes_of_two_conditions(planes, tmp_path):
         words = ["--dpi", "100", "--out", tmp_path / "roll.tif", "--quiet"]
         done = inside("roll", "lay", tmp_path / "l.json", *words)
         assert (done.code != 0, said in done.err) == (True, True), done.err
+
+
+def test_laying_tells_how_far_it_is_and_stops_at_any_report(planes, tmp_path):
+    """Whoever hears of progress may end it there: every file is whole then, or not there."""
+    from strikeoff import workbench
+
+    piece = {"code": "A", "x_mm": 0, "y_mm": 0, "width_mm": 60, "height_mm": 40, "turn_degrees": 90}
+    cloth = piece | {"code": "B", "y_mm": 50, "width_mm": 290, "height_mm": 900}
+    pieces = [piece, cloth | {"repeat": {"size_mm": [60, 47], "kind": "half-drop"}}]
+    pieces[0]["artwork"], pieces[1]["artwork"] = "moss", "fern"
+    record = {"schema": "strikeoff/layout/1", "width_mm": 320, "margin_mm": 10, "warp_percent": -5,
+              "weft_percent": -3, "placements": pieces}  # fmt: skip
+    layout = tmp_path / "l.json"
+    layout.write_text(json.dumps(record))
+
+    def lay(folder, progress):
+        workbench.lay_out_roll(
+            layout,
+            folder / "roll.tif",
+            planes=[f"moss={planes}", f"fern={planes}"],
+            dpi=(240.0, 240.0),
+            drops=folder / "drops.tif",
+            positions=folder / "p.json",
+            progress=progress,
+        )
+
+    told = []
+    lay(tmp_path / "whole", lambda stage, fraction: told.append((stage, fraction)))
+    whole = {path.name: path.read_bytes() for path in (tmp_path / "whole").iterdir()}
+    assert sorted(whole) == ["drops.tif", "p.json", "roll.tif"]
+    stages = dict.fromkeys(stage for stage, _ in told)
+    assert list(stages) == ["read artwork", "turn artwork", "lay the roll", "make the masks", "screen"]
+    for stage in stages:
+        fractions = [fraction for name, fraction in told if name == stage]
+        assert fractions == sorted(fractions)
+        assert fractions[0] >= 0
+        assert fractions[-1] == 1.0 or stage in ("make the masks", "turn artwork")
+    assert sum(stage == "lay the roll" for stage, _ in told) > 3
+    for number in range(len(told)):
+        folder = tmp_path / str(number)
+        heard = []
+
+        def stop(stage, fraction, heard=heard, number=number):
+            heard.append(stage)
+            if len(heard) > number:
+                raise KeyboardInterrupt
+
+        with pytest.raises(KeyboardInterrupt):
+            lay(folder, stop)
+        left = {path.name: path.read_bytes() for path in folder.iterdir()} if folder.exists() else {}
+        assert all(whole[name] == data for name, data in left.items()), (told[number], sorted(left))

@@ -160,3 +160,40 @@ def scratch_open(pid, folder):
         if target.startswith(str(folder)) and target.endswith("(deleted)"):
             return True
     return False
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").is_file(), reason="needs Linux's /proc to time the signal")
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+@pytest.mark.parametrize(
+    ("target", "waits_for"), [("--out", "scratch"), ("--out", "part"), ("--drops", "part")]
+)
+def test_laying_that_is_stopped_leaves_nothing(planes, tmp_path, number, target, waits_for):
+    """The signal comes while turned artwork stands in its nameless file, or while the roll is written."""
+    piece = {"code": "A", "x_mm": 0, "y_mm": 0, "width_mm": 600, "height_mm": 900, "turn_degrees": 90}
+    cloth = {"code": "B", "x_mm": 610, "y_mm": 0, "width_mm": 300, "height_mm": 9000}
+    pieces = [piece, cloth | {"repeat": {"size_mm": [64, 48], "kind": "half-drop"}}]
+    record = {"schema": "strikeoff/layout/1", "width_mm": 1000, "margin_mm": 10, "warp_percent": -5,
+              "weft_percent": -3, "placements": pieces}  # fmt: skip
+    (tmp_path / "l.json").write_text(json.dumps(record))
+    (tmp_path / "roll.tif").write_bytes(b"an older roll")
+    before = listing(tmp_path)
+    words = ["roll", "lay", "l.json", "--planes", planes, "--dpi", "720", target, "roll.tif"]
+    words += ["--json"] if number == signal.SIGTERM else ["--quiet"]
+    with subprocess.Popen(
+        [PROGRAM, *words], cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as process:
+        start = time.monotonic()
+        while time.monotonic() - start < WAIT_S and process.poll() is None:
+            if waits_for == "scratch" and scratch_open(process.pid, tmp_path):
+                break
+            if waits_for == "part" and any(p.stat().st_size for p in tmp_path.glob(".roll.tif.*.part")):
+                break
+            time.sleep(0.002)
+        process.send_signal(number)
+        out, err = process.communicate(timeout=WAIT_S)
+    assert process.returncode == 130, err
+    assert listing(tmp_path) == before
+    if number == signal.SIGTERM:
+        assert [problem["kind"] for problem in json.loads(out)["problems"]] == ["cancelled"]
+    else:
+        assert (out, err) == ("", "error: cancelled. No half-written file is left\n")

@@ -345,6 +345,32 @@ def _read_colourways(suffix):
     return read
 
 
+_LAYOUT = b"""{"schema": "strikeoff/layout/1", "width_mm": 1500, "margin_mm": 10, "warp_percent": -5.5,
+"weft_percent": -3, "placements": [
+{"code": "cloth", "x_mm": 0, "y_mm": 0, "width_mm": 1400, "height_mm": 2000, "artwork": "fern", "repeat":
+{"size_mm": [320, 240.5], "kind": "drop", "offset": "1/3", "origin_mm": [-20, 1e2]}},
+{"code": "A", "x_mm": 10, "y_mm": 2020, "width_mm": 200, "height_mm": 400, "artwork": "moss.tif",
+"bleed_mm": 3, "turn_degrees": 90, "mirror": true, "crop_mm": [-3, 20, 400, 200], "artwork_mm": [600, 500],
+"mirrored_mm": 2, "group": "left", "sequence": 2},
+{"code": "stripe", "x_mm": 300, "y_mm": 2020, "width_mm": 50, "height_mm": 400, "repeat":
+{"size_mm": [50, 30], "mirror": "along", "only": "along"}}]}
+"""
+
+
+def _read_layout(data, folder):
+    from strikeoff.layout.lay import press_grids
+    from strikeoff.layout.marks import MarkOptions, place_marks
+    from strikeoff.layout.marks_drawing import marks_svg
+    from strikeoff.layout.placement_file import read_layout
+
+    path = folder / "layout.json"
+    path.write_bytes(data)
+    layout = read_layout(path)
+    press_grids(layout, 300, 300)
+    marks, _ = place_marks(layout, MarkOptions(("trim", "cutter", "code")))
+    marks_svg(layout, marks, "fuzz", 30, 30).encode()
+
+
 def _profiles():
     from PIL import ImageCms
 
@@ -412,6 +438,7 @@ READERS = {
         lambda: [b"from,Frost,Dusk\nground,#f0f4f8,lab 20 5 -20\nleaf,inks C 20 M 5,Deep Sea\n"],
         lambda data, folder: _read_colourways(".csv")(data, folder),
     ),
+    "layout": Reader(lambda: [_LAYOUT], _read_layout),
     "profile": Reader(_profiles, _read_profile),
     "planes": Reader(_planes, _read_planes),
 }
