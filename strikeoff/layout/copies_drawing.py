@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from strikeoff.layout import svg
 from strikeoff.layout.copies import CopyGrid
+from strikeoff.layout.drawing_notes import careful
 
-_WIDTH, _CLOTH, _LEFT, _TOP = 1440, 1240, 120, 180
+_WIDTH, _CLOTH, _LEFT, _TOP = 1440, 1240, 120, 206
 _TALLEST = 1500.0
 
 
@@ -26,9 +27,11 @@ def copies_svg(grid: CopyGrid, title: str) -> str:
     shown = (rows * pitch[1] - grid.gap_mm[1]) * scale
     metres = f"{grid.length_mm[1] / 1000:.2f} m finished, {grid.length_mm[0] / 1000:.2f} m to print"
     told = f"{grid.count} copies: {grid.across} across, {grid.rows} rows, {metres}"
+    rest = f"left over across {grid.left_over_mm[1]:.0f} mm finished, {grid.left_over_mm[0]:.0f} to print"
     body = [
         svg.words(_LEFT, 56, title, 40, bold=True),
-        svg.words(_LEFT, 106, told, 32),
+        svg.words(_LEFT, 108, told, 32),
+        svg.words(_LEFT, 154, rest, 32),
         svg.rectangle(_LEFT, _TOP, _CLOTH, shown, svg.CLOTH),
         *svg.first_out(_LEFT / 2, _TOP, _TOP + shown),
     ]
@@ -47,4 +50,5 @@ def copies_svg(grid: CopyGrid, title: str) -> str:
         )
     if rows < grid.rows:
         body.append(svg.words(_LEFT, _TOP + shown + 44, f"… and {grid.rows - rows} rows more", 32))
-    return svg.page(_WIDTH, _TOP + shown + 70, title, body)
+    lines, high = careful(_LEFT, _TOP + shown + 80, _CLOTH)
+    return svg.page(_WIDTH, _TOP + shown + high + 110, title, [*body, *lines])

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 
 from strikeoff.layout import svg
+from strikeoff.layout.drawing_notes import careful
 from strikeoff.layout.repeat_plan import repeat_cells, repeat_plan_of_roll
 from strikeoff.layout.roll import RollPlan
 from strikeoff.layout.strip import PlacedPatch
 
-_PAGE = (1240, 1320)
+_PAGE_WIDTH = 1240
 _BOX = (170, 120, 500, 1080)
-_FACTS_X, _FACTS_WIDTH = 730, 500
+_FACTS_X, _FACTS_WIDTH = 725, 495
+_TITLE, _TITLE_LINES = 40, 3
 _LONGEST = 2.4
 
 _FONT = "DejaVu Sans, Arial, sans-serif"
@@ -79,6 +82,8 @@ def roll_drawing_svg(plan: RollPlan, *, patches: Sequence[PlacedPatch] = (), tit
     tail = plan.along_mm(plan.tail_px) + shown * 0.15
     head = height if shown == height else shown - tail
     scale = _Scale(_BOX[0] + (_BOX[2] - width * per_mm) / 2, _BOX[1], per_mm, head, height - shown)
+    notes, room = careful(60, _BOX[1] + _BOX[3] + 50, _PAGE_WIDTH - 120)
+    page = _PAGE_WIDTH, round(_BOX[1] + _BOX[3] + room + 90)
     body = [
         *_cloth(plan, scale),
         *_lattice(plan, scale),
@@ -88,9 +93,9 @@ def roll_drawing_svg(plan: RollPlan, *, patches: Sequence[PlacedPatch] = (), tit
     ]
     text = "\n".join(
         [
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_PAGE[0]} {_PAGE[1]}" role="img">',
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {page[0]} {page[1]}" role="img">',
             f"<title>{escape(title or 'Roll plan')}</title>",
-            f'<rect width="{_PAGE[0]}" height="{_PAGE[1]}" fill="#ffffff"/>',
+            f'<rect width="{page[0]}" height="{page[1]}" fill="#ffffff"/>',
             *body,
             "</svg>",
             "",
@@ -98,7 +103,8 @@ def roll_drawing_svg(plan: RollPlan, *, patches: Sequence[PlacedPatch] = (), tit
     )
     for kind, look in _LOOKS.items():
         text = text.replace(f'class="{kind}"', f'class="{kind}" {look}')
-    return text.replace("<text ", f'<text font-family="{_FONT}" fill="#16233a" ')
+    text = text.replace("<text ", f'<text font-family="{_FONT}" fill="#16233a" ')
+    return text.replace("</svg>", "\n".join([*notes, "</svg>"]))
 
 
 def _cloth(plan: RollPlan, scale: _Scale) -> Iterator[str]:
@@ -156,8 +162,8 @@ def _dimensions(plan: RollPlan, scale: _Scale) -> Iterator[str]:
     repeat = plan.repeat
     x = scale.x(plan.across_mm(plan.column_px) + repeat.printed_width_mm / 2)
     y = scale.y(plan.along_mm(plan.leader_px) + repeat.printed_height_mm / 2)
-    size = min(30.0, repeat.printed_width_mm * scale.per_mm / 7, repeat.printed_height_mm * scale.per_mm / 4)
-    if size >= 9:
+    size = min(30.0, repeat.printed_width_mm * scale.per_mm / 7, repeat.printed_height_mm * scale.per_mm / 7)
+    if size >= 14:
         label = f"{repeat.finished_width_mm:.0f} × {repeat.finished_height_mm:.0f}"
         yield _text(x, y + size * 2.1 * 1.3, label, size, "middle", bold=True)
         yield _text(x, y - size * 2.1, "finished mm", size * 0.8, "middle")
@@ -204,25 +210,30 @@ def _facts(plan: RollPlan, title: str) -> Iterator[str]:
         ),
         (
             "Waste and edges",
-            f"leader {plan.along_mm(plan.leader_px):.0f} mm: slug, control strip"
-            + ("" if plan.nozzle_px is None else ", nozzles"),
+            f"leader {plan.along_mm(plan.leader_px):.0f} mm",
+            "slug, control strip" + ("" if plan.nozzle_px is None else ", nozzles"),
             f"tail {plan.along_mm(plan.tail_px):.0f} mm, margins {plan.across_mm(plan.margin_px):.0f} mm",
         ),
     ]
-    y = 78.0
-    if title:
-        yield _text(_FACTS_X, y, title, 44, bold=True)
-        y += 30
+    y = 70.0
+    for line in _broken(title):
+        yield _text(_FACTS_X, y, line, svg.fitting(line, _TITLE, _FACTS_WIDTH, bold=True), bold=True)
+        y += 48
+    y -= 16
     for heading, first, *rest in blocks:
-        y += 56
+        y += 50
         yield _text(_FACTS_X, y, heading, 26)
-        y += 44
+        y += 42
         # Long words still end on the page.
-        size = 26 if heading == "Waste and edges" else min(36.0, _FACTS_WIDTH / (0.6 * len(first)))
-        yield _text(_FACTS_X, y, first, size, bold=True)
+        yield _text(_FACTS_X, y, first, svg.fitting(first, 36, _FACTS_WIDTH, bold=True), bold=True)
         for line in rest:
-            y += 36
-            yield _text(_FACTS_X, y, line, 27)
+            y += 38
+            yield _text(_FACTS_X, y, line, svg.fitting(line, 30, _FACTS_WIDTH))
+
+
+def _broken(title: str) -> list[str]:
+    """Return a heading in lines that fit beside the roll; of a very long one its beginning."""
+    return textwrap.wrap(title, int(_FACTS_WIDTH / (0.64 * _TITLE)), max_lines=_TITLE_LINES, placeholder=" …")
 
 
 def _rectangle(scale: _Scale, x: float, y: float, width: float, height: float, kind: str) -> str:

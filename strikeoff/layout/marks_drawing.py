@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from strikeoff.layout import svg
 from strikeoff.layout.area_drawing import area_label, draw_area
+from strikeoff.layout.drawing_notes import careful
 from strikeoff.layout.marks import Mark
 from strikeoff.layout.placement import Layout
 from strikeoff.layout.shortened import shortened
@@ -23,7 +24,7 @@ _COLOURS = {
     "fold": "#2e8b57",
     "eyelet": "#8e44ad",
 }
-_LEAST = {"trim": 3.0, "fold": 5.0, "code": 3.0, "eyelet": 6.0}
+_LEAST = {"trim": 3.0, "fold": 5.0, "code": 3.0, "eyelet": 12.0, "register": 20.0}
 
 
 def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float, tail_mm: float) -> str:
@@ -57,15 +58,15 @@ def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float,
 
     bottom = _TOP + shown * scale
     body = [
-        svg.words(_LEFT, 60, title, 44, bold=True),
-        svg.words(_LEFT, 110, _heading(layout, whole), 36),
+        svg.words(_LEFT, 60, title, svg.fitting(title, 44, _CLOTH, bold=True), bold=True),
+        svg.words(_LEFT, 110, _heading(layout, whole), svg.fitting(_heading(layout, whole), 36, _CLOTH)),
     ]
     x = float(_LEFT)
     for kind, count in counts.items():
         if count:
-            body.append(svg.rectangle(x, 138, 30, 30, _COLOURS[kind], stroke="none"))
+            body.append(_drawn(kind, (x, 140, 30, 30)))
             body.append(svg.words(x + 42, 166, f"{count} {kind}", 28))
-            x += 56 + 15 * len(f"{count} {kind}")
+            x += 58 + 16 * len(f"{count} {kind}")
     body += [
         svg.rectangle(_LEFT, _TOP, _CLOTH, shown * scale, svg.WASTE, line=3),
         svg.rectangle(
@@ -76,8 +77,7 @@ def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float,
             svg.CLOTH,
             line=1,
         ),
-        f'<path d="M85,{_TOP} l40,70 h-22 v90 h-36 v-90 h-22 z" fill="{svg.ALARM}"/>',
-        svg.words(85, _TOP + 200, "FEED", 40, anchor="middle", bold=True),
+        *svg.first_out(80, _TOP, bottom, 36),
     ]
     last_mm = _place_of(shown - head_mm, short.left_out_mm)
     for piece in layout.placements:
@@ -101,7 +101,7 @@ def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float,
             # What would be too small to see is drawn larger, about its middle.
             least = max(width, _LEAST.get(m.kind, 13.0)), max(height, _LEAST.get(m.kind, 13.0))
             corner = left + (width - least[0]) / 2, top + (height - least[1]) / 2
-            body.append(svg.rectangle(*corner, *least, _COLOURS[m.kind], stroke="none", kind=m.kind))
+            body.append(_drawn(m.kind, (*corner, *least), named=True))
     for start, end in short.left_out_mm:
         if end <= last_mm:
             body += _cut(
@@ -111,7 +111,31 @@ def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float,
     if last_mm < whole - head_mm:
         more = (whole - head_mm - last_mm) / 1000
         body.append(svg.words(_LEFT, bottom + 52, f"… and {more:.2f} m more", 36))
-    return svg.page(_WIDTH, bottom + 80, title, body)
+    lines, high = careful(60, bottom + 90, _WIDTH - 120, ["cutting"] if marks else ())
+    return svg.page(_WIDTH, bottom + high + 130, title, [*body, *lines])
+
+
+def _drawn(kind: str, box: tuple[float, float, float, float], *, named: bool = False) -> str:
+    """Draw a mark, each kind in a form of its own; without a name, as a sign beside its count."""
+    left, top, width, height = box
+    x, y, radius, colour = left + width / 2, top + height / 2, min(width, height) / 2, _COLOURS[kind]
+    name = kind if named else ""
+    classed = f' class="{name}"' if name else ""
+    if kind == "cutter":
+        return svg.circle(x, y, radius, colour, name)
+    if kind == "eyelet":
+        return (
+            f'<circle{classed} cx="{x:.2f}" cy="{y:.2f}" r="{radius:.2f}" fill="none" stroke="{colour}" '
+            f'stroke-width="{max(2.5, radius / 3):.1f}"/>'
+        )
+    if kind == "register":
+        return (
+            f'<path{classed} d="M{left:.2f},{y:.2f} h{width:.2f} M{x:.2f},{top:.2f} v{height:.2f}" '
+            f'fill="none" stroke="{colour}" stroke-width="{max(5.0, radius / 2):.1f}"/>'
+        )
+    if kind in ("trim", "fold") and not named:
+        return svg.rectangle(left, y - 3, width, 6, colour, stroke="none")
+    return svg.rectangle(*box, colour, stroke="none", kind=name)
 
 
 def _heading(layout: Layout, whole_mm: float) -> str:

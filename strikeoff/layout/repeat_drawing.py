@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from strikeoff.layout import svg
+from strikeoff.layout.drawing_notes import careful
 from strikeoff.layout.repeat_plan import RepeatCell, RepeatPlan, finished_of, repeat_cells
 
 _WIDTH, _CLOTH, _LEFT, _TOP, _ROOM = 1400, 1030, 130, 440, 1240
@@ -13,7 +14,7 @@ _PART, _FIRST = "#e4eef7", "#f6b26b"
 _LEAST_NAME = 9.0
 
 
-def repeat_plan_svg(plan: RepeatPlan, title: str, notes: Sequence[str] = ()) -> str:
+def repeat_plan_svg(plan: RepeatPlan, title: str) -> str:
     """Return an SVG drawing: every repeat with its name, sizes finished and printed, what is left over.
 
     Parameters
@@ -22,8 +23,6 @@ def repeat_plan_svg(plan: RepeatPlan, title: str, notes: Sequence[str] = ()) -> 
         What to draw; the drawing is to scale as the cloth is printed.
     title : str
         Heading.
-    notes : sequence of str
-        Lines to heed, below.
     """
     scale = _CLOTH / plan.cloth_mm
     high = plan.printed_mm[1]
@@ -43,7 +42,7 @@ def repeat_plan_svg(plan: RepeatPlan, title: str, notes: Sequence[str] = ()) -> 
     if shown < plan.length_mm:
         body.append(svg.words(_LEFT, bottom + 44, f"… on to row {plan.whole[1]}", 36, bold=True))
     end = bottom + 310
-    lines, room = svg.notes(_LEFT, end, _ROOM, notes)
+    lines, room = careful(_LEFT, end, _ROOM)
     return svg.page(_WIDTH, end + room + 40, title, [*body, *lines])
 
 

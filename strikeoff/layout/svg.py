@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Sequence
 from html import escape
 from pathlib import Path
@@ -13,8 +12,14 @@ from strikeoff.base.files import write_bytes, write_text
 DARK, CLOTH, WASTE, PIECE, MARK, ALARM = "#16233a", "#fdfcf8", "#ece6d8", "#b9d5ec", "#f6b26b", "#c0392b"
 
 _FONT = "DejaVu Sans, Arial, sans-serif"
-# Width of a letter over the size of the type, on the generous side: plain, bold.
-_LETTER, _BOLD_LETTER = 0.6, 0.68
+# Widths over the size of the type, on the generous side for the fonts above.
+_WIDTHS = {
+    **dict.fromkeys(" ijl.,:;'|!", 0.32),
+    **dict.fromkeys("()[]frt-/", 0.41),
+    **dict.fromkeys("0123456789", 0.64),
+    **dict.fromkeys("mwMW%×…", 1.0),
+}
+_CAPITAL, _SMALL, _BOLD = 0.73, 0.62, 1.14
 _NOTE, _NOTE_LINE = 25.0, 36.0
 
 
@@ -71,7 +76,31 @@ def words(
 
 def fitting(text: str, size: float, room: float, *, bold: bool = False) -> float:
     """Return the size of type at which a text takes no more than some room, at most ``size``."""
-    return min(size, room / ((_BOLD_LETTER if bold else _LETTER) * max(1, len(text))))
+    return min(size, room / max(0.1, text_width(text, 1.0, bold=bold)))
+
+
+def text_width(text: str, size: float, *, bold: bool = False) -> float:
+    """Return about how wide a line of text will be, rather too wide than too narrow.
+
+    Examples
+    --------
+    >>> round(text_width("roll 12", 30), 1)
+    98.1
+    """
+    widths = (_WIDTHS.get(c, _CAPITAL if c.isupper() else _SMALL) for c in text)
+    return sum(widths) * size * (_BOLD if bold else 1.0)
+
+
+def broken_text(text: str, size: float, room: float) -> list[str]:
+    """Return a text in lines that take no more than some room, broken between words."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(longer, size) <= room:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
 
 
 def notes(left: float, top: float, width: float, lines: Sequence[str]) -> tuple[tuple[str, ...], float]:
@@ -84,8 +113,7 @@ def notes(left: float, top: float, width: float, lines: Sequence[str]) -> tuple[
     lines : sequence of str
         What to heed; nothing is drawn without any.
     """
-    letters = max(20, int((width - 30) / (_NOTE * 0.55)))
-    broken = [part for line in lines for part in textwrap.wrap(line, letters)]
+    broken = [part for line in lines for part in broken_text(line, _NOTE, width - 30)]
     if not broken:
         return (), 0.0
     high = len(broken) * _NOTE_LINE
@@ -145,11 +173,11 @@ def write_drawing(path: str | Path, svg: str) -> None:
         raise UsageError("unknown kind of drawing", found=Path(path).name, expected="a name in .svg or .pdf")
 
 
-def first_out(x: float, top: float, bottom: float) -> tuple[str, ...]:
-    """Return an arrow at the left of a roll: its top leaves the press first."""
+def first_out(x: float, top: float, bottom: float, size: float = 30) -> tuple[str, ...]:
+    """Return an arrow at the left of a roll: its top leaves the press first; ``size`` is that of the type."""
     foot = max(top + 60, min(bottom, top + 300))
     return (
         segment(x, foot, x, top + 40, stroke=ALARM, line=12),
         f'<path d="M{x:.1f},{top:.1f} l30,50 h-60 z" fill="{ALARM}"/>',
-        words(x, top - 20, "FEED", 30, anchor="middle", bold=True),
+        words(x, top - 20, "FEED", size, anchor="middle", bold=True),
     )

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from strikeoff.layout import svg
+from strikeoff.layout.drawing_notes import careful
 from strikeoff.layout.width_options import WidthOption
 
-_WIDTH, _LEFT, _CLOTH, _TOP, _ROW, _STRIP = 1400, 60, 1280, 120, 190, 90
+_WIDTH, _LEFT, _CLOTH, _TOP, _ROW, _STRIP = 1400, 60, 1280, 120, 230, 90
 
 
 def width_options_svg(
@@ -30,27 +31,28 @@ def width_options_svg(
         f"cuttable {cuttable_mm * factor:.0f} mm finished ({cuttable_mm:.0f} mm printed), "
         f"cloth {fabric_mm:.0f} mm before finishing"
     )
-    body = [svg.words(_LEFT, 52, title, 36, bold=True), svg.words(_LEFT, 94, told, 28)]
+    size = svg.fitting(title, 40, _CLOTH, bold=True)
+    body = [svg.words(_LEFT, 52, title, size, bold=True), svg.words(_LEFT, 98, told, 30)]
     for number, option in enumerate(options):
         body += _strip(option, _TOP + number * _ROW, scale, fabric_mm, cuttable_mm)
-    return svg.page(_WIDTH, _TOP + _ROW * len(options) + 10, title, body)
+    bottom = _TOP + _ROW * len(options) + 20
+    lines, high = careful(_LEFT, bottom, _CLOTH)
+    return svg.page(_WIDTH, bottom + high + 40, title, [*body, *lines])
 
 
 def _strip(
     option: WidthOption, top: float, scale: float, fabric_mm: float, cuttable_mm: float
 ) -> Iterator[str]:
     start = _LEFT + (fabric_mm - cuttable_mm) / 2 * scale
-    end, y = start + cuttable_mm * scale, top + 50
+    end, y = start + cuttable_mm * scale, top + 96
     size = f", at {option.scale_percent:.2f} %" if abs(option.scale_percent - 100) > 0.005 else ""
-    yield svg.words(_LEFT, top + 34, f"{option.name}: {option.whole_across} whole{size}", 32, bold=True)
+    yield svg.words(_LEFT, top + 40, f"{option.name}: {option.whole_across} whole{size}", 36, bold=True)
     left, right = option.left_mm, option.right_mm
-    yield svg.words(
-        _LEFT + _CLOTH,
-        top + 34,
-        f"left {left[1]:.0f} | right {right[1]:.0f} mm finished; {option.order_m[0]:.2f} m to print",
-        28,
-        anchor="end",
+    told = (
+        f"left {left[1]:.0f}, right {right[1]:.0f} mm finished ({left[0]:.0f}, {right[0]:.0f} printed); "
+        f"{option.order_m[1]:.2f} m finished ({option.order_m[0]:.2f} printed)"
     )
+    yield svg.words(_LEFT, top + 82, told, svg.fitting(told, 30, _CLOTH))
     yield svg.rectangle(_LEFT, y, _CLOTH, _STRIP, svg.WASTE)
     yield svg.rectangle(start, y, cuttable_mm * scale, _STRIP, svg.CLOTH, line=1)
     step = option.repeat_printed_mm[0] * scale

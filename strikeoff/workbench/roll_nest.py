@@ -97,7 +97,7 @@ def roll_nest(
         write_layout(layout, found.layout)
         outputs.append(Path(layout))
     if drawing is not None:
-        write_drawing(drawing, nest_svg(found, Path(pieces).stem, faults))
+        write_drawing(drawing, nest_svg(found, f"Nest, {Path(pieces).stem}", faults))
         outputs.append(Path(drawing))
     groups = {p.group for p in found.layout.placements if p.group}
     finished, bound = (length * finishing_factor(warp) for length in (found.length_mm, found.bound_mm))

@@ -20,7 +20,6 @@ from strikeoff.layout.width_options import (
     cuttable_width_mm,
     width_options,
 )
-from strikeoff.report.cautions import cautions
 from strikeoff.workbench.result import Result
 
 _DEFAULT_MARGIN_MM = 10.0
@@ -117,7 +116,7 @@ def roll_options(
     if repeat_plan is not None:
         plan = repeat_plan_of_option(job, chosen, width)
         told = f"{chosen.name}, {order:g} m finished ordered"
-        write_drawing(repeat_plan, repeat_plan_svg(plan, told, cautions([])))
+        write_drawing(repeat_plan, repeat_plan_svg(plan, told))
         outputs.append(Path(repeat_plan))
     cuttable_finished = finished_mm(cuttable, weft)
     lines = [

@@ -120,7 +120,7 @@ def roll_panels(
         outputs.append(Path(layout))
     if drawing is not None:
         title = f"Panel map, {visible[0]:g} × {visible[1]:g} mm seen"
-        write_drawing(drawing, panel_map_svg(plan, title, eyelets_mm=eyelets, notes=warnings))
+        write_drawing(drawing, panel_map_svg(plan, title, eyelets_mm=eyelets))
         outputs.append(Path(drawing))
     finished_m = sum(panel.bottom_mm - panel.top_mm for panel in plan.panels) / 1000
     results = {

@@ -28,7 +28,6 @@ from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.raster.tiff_reader import PlanesFile, open_planes
 from strikeoff.raster.tiff_writer import write_planes
-from strikeoff.report.cautions import cautions
 from strikeoff.workbench.artwork import PLANES_SCHEMA
 from strikeoff.workbench.design_marks import ENDS_MM, design_kinds, design_marks
 from strikeoff.workbench.drops import DropOptions, write_drops
@@ -191,7 +190,7 @@ def compose_roll(
         write_drawing(drawing, roll_drawing_svg(plan, patches=patches, title=title))
         outputs.append(Path(drawing))
     if repeat_plan is not None:
-        write_drawing(repeat_plan, repeat_plan_svg(repeat_plan_of_roll(plan), title, cautions([])))
+        write_drawing(repeat_plan, repeat_plan_svg(repeat_plan_of_roll(plan), title))
         outputs.append(Path(repeat_plan))
     if strip_reference is not None:
         write_strip(strip_reference, strip, info)

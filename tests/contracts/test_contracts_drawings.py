@@ -5,8 +5,60 @@ import xml.etree.ElementTree as ET
 import pytest
 from contracts_program import ROLL, call, inside
 
+from strikeoff.cli.roll import group
+
 SVG = "{http://www.w3.org/2000/svg}"
 PRESS = ["--warp", "-5.5", "--weft", "-3", "--width", "1450"]
+
+
+def run_all(planes, folder):
+    """Run every command of rolls that draws, with all its drawings; return the words by drawing."""
+    pieces, shapes, layout = folder / "list.csv", folder / "shapes.svg", folder / "layout.json"
+    pieces.write_text("code,width_mm,height_mm,group\nSeat,200,100,chair\nBack,150,100,chair\n")
+    shapes.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="300mm" height="200mm" viewBox="0 0 300 200">'
+        '<rect id="front" x="10" y="10" width="120" height="90"/></svg>'
+    )
+    cloth = ["--warp", "-5.5", "--weft", "-3", "--width", "320"]
+    runs = {
+        "compose": [planes, *ROLL.split(), "--out", folder / "r.tif"],
+        "copies": ["--finished", "60x40", "--count", "9", *cloth, "--layout", layout, "--artwork", "motif"],
+        "lay": [layout, "--planes", f"motif={planes}", "--dpi", "100", "--out", folder / "l.tif"],
+        "marks": [layout, "--marks", "cutter,trim"],
+        "nest": [pieces, *cloth, "--seconds", "0.2"],
+        "nest-shapes": [shapes, *cloth, "--seconds", "1"],
+        "options": ["--finished", "60x40", *cloth, "--order", "3"],
+        "panels": ["--visible", "900x400", *cloth, "--pole", "20", "--eyelets", "200"],
+    }
+    found = {}
+    for name, words in runs.items():
+        options = {o for o in group.commands[name].params if set(o.opts) & {"--drawing", "--repeat-plan"}}
+        for option in sorted(o.opts[0] for o in options):
+            path = folder / f"{name}{option}.svg"
+            done = inside("roll", name, *words, option, path, "--quiet")
+            assert done.code == 0, done.err
+            found[f"{name} {option}"] = texts(path)
+    drawing = {
+        name
+        for name, command in group.commands.items()
+        if any({"--drawing", "--repeat-plan"} & set(p.opts) for p in command.params)
+    }
+    assert drawing == set(runs)
+    return found
+
+
+def test_every_drawing_of_cloth_ends_with_cautions(planes, tmp_path):
+    """Lifting, work at height and structures defer to local rules and licensed trades; so do cutters."""
+    found = run_all(planes, tmp_path)
+    assert len(found) == 10
+    for name, told in found.items():
+        text = " ".join(told)
+        assert "Rolls are heavy" in text, name
+        assert "structural mounting and work at height are for licensed people only" in text, name
+        assert "local rules and licensed trades come first" in text, name
+        assert ("Knives and lasers" in text) == (name.split()[0] in ("marks", "nest-shapes")), name
+        # Hung goods and widths show no direction of the press.
+        assert ("FEED" in told) == (name not in ("panels --drawing", "options --drawing")), name
 
 
 def texts(path):

@@ -1,6 +1,7 @@
 """Nesting: valid layouts, known optima, faults, bad lists."""
 
 import itertools
+import xml.etree.ElementTree as ET
 
 import numpy as np
 import pytest
@@ -10,7 +11,8 @@ from hypothesis import strategies as st
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.layout.kernels_nesting import fill
 from strikeoff.layout.nesting import NestPiece, nest
-from strikeoff.layout.nesting_drawing import nest_svg
+from strikeoff.layout.nesting_drawing import nest_svg, stretches
+from strikeoff.layout.nesting_groups import nest_groups
 from strikeoff.layout.pieces_file import read_pieces
 from strikeoff.layout.placement import check_layout
 
@@ -229,6 +231,56 @@ def test_a_bad_list_is_told(tmp_path, text, told):
     file.write_text(text, encoding="utf-8")
     with pytest.raises(InputError, match=told):
         read_pieces(file)
+
+
+def test_a_long_nest_is_drawn_in_stretches_to_scale():
+    """Strips of the roll side by side: together as long as the roll, every piece on one of them."""
+    pieces = [NestPiece(f"P{k}", 900, 700, group="pair" if k in (3, 4) else "") for k in range(14)]
+    found = nest_groups(pieces, width_mm=1000, seconds=0.3)
+    root = ET.fromstring(nest_svg(found, "List"))
+
+    def boxes(kind):
+        seen = [e for e in root.iter() if e.get("class") == kind]
+        return [tuple(float(e.get(k)) for k in ("x", "y", "width", "height")) for e in seen]
+
+    strips, drawn = boxes("cloth"), boxes("piece")
+    scale = strips[0][2] / 1000
+    assert len(strips) > 1
+    assert sum(s[3] for s in strips) == pytest.approx(found.length_mm * scale, abs=0.1)
+    assert len(drawn) == 14
+    assert not boxes("rest")  # rows are free of pieces between them
+    assert [b[2:] for b in drawn] == [
+        (pytest.approx(900 * scale, 1e-4), pytest.approx(700 * scale, 1e-4))
+    ] * 14
+    texts = ["".join(e.itertext()) for e in root.iter() if e.tag.endswith("text")]
+    assert texts.count("FEED") == len(strips)
+    assert texts.count("group pair") == 2
+    assert "group pair: one stretch" in texts
+    fills = [e.get("fill") for e in root.iter() if e.get("class") == "piece"]
+    assert len(set(fills)) == 2
+    assert {fills.count(f) for f in set(fills)} == {2, 12}
+    # The line around the group is as high as its two pieces.
+    assert sum(b[3] for b in boxes("group")) == pytest.approx(2 * 700 * scale, abs=0.1)
+    assert any("Rolls are heavy" in text for text in texts)
+
+
+def test_turned_pieces_point_to_their_top():
+    """A quarter turn clockwise brings the top to the right."""
+    found = nest([NestPiece("Long", 300, 900, turn="90")], width_mm=1000, seconds=0.1)
+    root = ET.fromstring(nest_svg(found, "List"))
+    (box,) = [e for e in root.iter() if e.get("class") == "piece"]
+    (top,) = [e for e in root.iter() if e.get("class") == "top"]
+    x, y = map(float, top.get("d")[1:].split(" ")[0].split(","))
+    left, upper, wide, high = (float(box.get(k)) for k in ("x", "y", "width", "height"))
+    assert left + 0.9 * wide < x < left + wide
+    assert y == pytest.approx(upper + high / 2, abs=0.1)
+
+
+def test_stretches_part_between_pieces():
+    free = [(0, k * 10, 5, k * 10 + 10) for k in range(10)]
+    assert stretches(free, 100, 3) == ((0.0, 30), (30, 70), (70, 100.0))
+    # A piece along the whole roll leaves no such place.
+    assert stretches([*free, (5, 0, 9, 100)], 100, 2) == ((0.0, 50.0), (50.0, 100.0))
 
 
 def test_every_piece_is_drawn():
