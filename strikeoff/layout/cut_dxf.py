@@ -16,10 +16,11 @@ _MILLIMETRES = 4
 _APPLICATION = "STRIKEOFF"
 
 
-def write_cut_dxf(path: str | Path, plan: CutPlan, title: str) -> None:
+def write_cut_dxf(path: str | Path, plan: CutPlan, title: str, caution: str) -> None:
     """Write cuts in their order; the origin is the left lower corner of the cloth, its top is up.
 
-    Outlines are on the layer ``CUT``, holes on ``CUT_INNER``; the name of each is its extended data.
+    Outlines are on the layer ``CUT``, holes on ``CUT_INNER``; the name of each is its extended data. Title
+    and caution are properties of the document, which are not drawn.
     """
     ezdxf = import_ezdxf(path)
     text = io.StringIO()
@@ -27,13 +28,13 @@ def write_cut_dxf(path: str | Path, plan: CutPlan, title: str) -> None:
     was = ezdxf.options.write_fixed_meta_data_for_testing
     ezdxf.options.write_fixed_meta_data_for_testing = True
     try:
-        _document(ezdxf, plan, title).write(text)
+        _document(ezdxf, plan, title, caution).write(text)
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = was
     write_text(path, text.getvalue())
 
 
-def _document(ezdxf: Any, plan: CutPlan, title: str) -> Any:
+def _document(ezdxf: Any, plan: CutPlan, title: str, caution: str) -> Any:
     document = ezdxf.new("R2010", setup=False)
     left, top, right, bottom = plan.box_mm
     document.header["$INSUNITS"] = _MILLIMETRES
@@ -41,6 +42,7 @@ def _document(ezdxf: Any, plan: CutPlan, title: str) -> Any:
     document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
     document.header["$EXTMAX"] = (right - left, bottom - top, 0.0)
     document.header.custom_vars.append("title", title)
+    document.header.custom_vars.append("caution", caution)
     document.layers.add(OUTER_LAYER, color=6)
     document.layers.add(INNER_LAYER, color=4)
     document.appids.add(_APPLICATION)

@@ -10,6 +10,7 @@ from strikeoff.layout.cut_dxf import write_cut_dxf
 from strikeoff.layout.cut_paths import CutPlan
 from strikeoff.layout.cut_pdf import write_cut_pdf
 from strikeoff.layout.cut_svg import write_cut_svg
+from strikeoff.report.cautions import cautions
 
 _WRITERS = {".svg": write_cut_svg, ".dxf": write_cut_dxf, ".pdf": write_cut_pdf}
 
@@ -23,7 +24,7 @@ def check_cut_name(path: str | Path) -> None:
 
 
 def write_cuts(path: str | Path, plan: CutPlan, title: str) -> None:
-    """Write cuts as the ending of the name says.
+    """Write cuts as the ending of the name says; the file tells what to heed, where nothing cuts it.
 
     Raises
     ------
@@ -31,4 +32,4 @@ def write_cuts(path: str | Path, plan: CutPlan, title: str) -> None:
         For another ending, or a package that is missing.
     """
     check_cut_name(path)
-    _WRITERS[Path(path).suffix.lower()](path, plan, printable(title))
+    _WRITERS[Path(path).suffix.lower()](path, plan, printable(title), " ".join(cautions(["cutting"])))

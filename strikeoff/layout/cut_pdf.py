@@ -23,10 +23,11 @@ _LARGEST_UNITS = 14_400.0
 _LINE_MM = 0.25
 
 
-def write_cut_pdf(path: str | Path, plan: CutPlan, title: str) -> None:
+def write_cut_pdf(path: str | Path, plan: CutPlan, title: str, caution: str) -> None:
     """Write cuts in their order on a page of the size of the cloth, its top up.
 
-    A page of more than 5.08 m counts in larger units (UserUnit), for readers take no more than 14,400.
+    The caution is the subject of the document, which is not drawn. A page of more than 5.08 m counts in
+    larger units (UserUnit), for readers take no more than 14,400.
     """
     left, top, right, bottom = plan.box_mm
     points = (right - left) / _POINT_MM, (bottom - top) / _POINT_MM
@@ -57,7 +58,7 @@ def write_cut_pdf(path: str | Path, plan: CutPlan, title: str) -> None:
                 f"<< /Type /Page /Parent 2 0 R /MediaBox [ 0 0 {size} ] /TrimBox [ 0 0 {size} ]{user} "
                 f"/Resources {resources} /Contents 4 0 R >>".encode("ascii"),
                 b"<< /Length %d >>\nstream\n" % len(stream) + stream + b"\nendstream",
-                b"<< /Title " + _text(title) + b" >>",
+                b"<< /Title " + _text(title) + b" /Subject " + _text(caution) + b" >>",
                 f"<< /Type /OCG /Name ({STEP}) /GTS_Metadata {metadata} >>".encode("ascii"),
                 tint.encode("ascii"),
             ]

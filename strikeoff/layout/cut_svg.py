@@ -9,8 +9,11 @@ from strikeoff.base.files import write_text
 from strikeoff.layout.cut_paths import CutPath, CutPlan
 
 
-def write_cut_svg(path: str | Path, plan: CutPlan, title: str) -> None:
-    """Write cuts as paths in their order; y downwards, the origin at the left upper corner of the cloth."""
+def write_cut_svg(path: str | Path, plan: CutPlan, title: str, caution: str) -> None:
+    """Write cuts as paths in their order; y downwards, the origin at the left upper corner of the cloth.
+
+    The caution is the description of the document, which is not drawn.
+    """
     left, top, right, bottom = plan.box_mm
     size = right - left, bottom - top
     lines = [
@@ -18,6 +21,7 @@ def write_cut_svg(path: str | Path, plan: CutPlan, title: str) -> None:
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{size[0]:.4f}mm" height="{size[1]:.4f}mm" '
         f'viewBox="{left:.4f} {top:.4f} {size[0]:.4f} {size[1]:.4f}">',
         f"<title>{escape(title)}</title>",
+        f"<desc>{escape(caution)}</desc>",
         '<g id="cut" fill="none" stroke="#e6007e" stroke-width="0.25">',
         *(_path(number, cut) for number, cut in enumerate(plan.paths, 1)),
         "</g>",

@@ -33,6 +33,7 @@ from strikeoff.layout.cut_paths import (
 from strikeoff.layout.finishing import finished_mm, printed_mm
 from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.placement_file import read_layout
+from strikeoff.report.cautions import cautions
 from strikeoff.workbench.result import Result
 
 _MOST_OFFSET_MM = 1000.0
@@ -271,6 +272,7 @@ def _told(
 ) -> Result:
     left, top, right, bottom = plan.box_mm
     inner = sum(path.is_inner for path in plan.paths)
+    careful = cautions(["cutting"])
     results = {
         "cuts": len(plan.paths),
         "inner": inner,
@@ -282,6 +284,7 @@ def _told(
         "offset_mm": away,
         "tolerance_mm": fine,
         "specks": reader.specks,
+        "cautions": list(careful),
     }
     problems: tuple[Problem, ...] = ()
     if reader.specks:
@@ -294,5 +297,6 @@ def _told(
         f"{plan.travel_m:.2f} m of way between, as printed",
         f"on {size[0]:.1f} x {size[1]:.1f} mm of cloth as finished, {right - left:.1f} x "
         f"{bottom - top:.1f} mm as printed",
+        *careful,
     )
     return Result(results, problems, (Path(out),), "done", lines)

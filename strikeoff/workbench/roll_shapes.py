@@ -17,6 +17,7 @@ from strikeoff.layout.shapes_drawing import shapes_svg
 from strikeoff.layout.shapes_nesting import ShapeJob, ShapePlan, nest_shapes
 from strikeoff.layout.svg import write_drawing
 from strikeoff.layout.width_options import cloth_width_mm
+from strikeoff.report.cautions import cautions
 from strikeoff.workbench.result import Result
 
 NESTED_SCHEMA = "strikeoff/nested-shapes/1"
@@ -140,6 +141,7 @@ def _told(plan: ShapePlan) -> dict[str, object]:
             }
             for placed in plan.placed
         ],
+        "cautions": list(cautions(["cutting"])),
     }
 
 
@@ -150,6 +152,7 @@ def _lines(plan: ShapePlan) -> tuple[str, ...]:
         f"{100 * plan.fill:.1f} % of the cuttable cloth is used; nothing can be shorter than "
         f"{plan.bound_mm / 1000:.3f} m finished, this is {plan.gap_percent:.1f} % longer",
         "time ends the search: the same seed may find another layout, so keep the places that were written",
+        *cautions(["cutting"]),
     )
 
 

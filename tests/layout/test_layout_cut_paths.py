@@ -6,6 +6,7 @@ The tolerance of 0.05 mm on finished goods is that of the trade's cutters (commo
 import itertools
 import json
 import re
+import xml.etree.ElementTree as ET
 
 import ezdxf
 import numpy as np
@@ -19,6 +20,7 @@ from strikeoff.layout.cut_files import write_cuts
 from strikeoff.layout.cut_paths import contours_on_piece, moved_contours, plan_cuts, trim_contours
 from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.placement_file import write_layout
+from strikeoff.report.cautions import DEFERS
 from strikeoff.workbench import cut_roll
 
 WARP, WEFT = -5.0, -3.0
@@ -125,6 +127,24 @@ def test_equal_cuts_are_equal_files(tmp_path):
         for name in "ab":
             write_cuts(tmp_path / f"{name}.{kind}", plan, "t")
         assert (tmp_path / f"a.{kind}").read_bytes() == (tmp_path / f"b.{kind}").read_bytes()
+
+
+def test_cautions_stand_where_nothing_is_cut(tmp_path):
+    """Read with parsers of others: a description, a property, a subject; one square is cut."""
+    plan = plan_cuts([square(0, 0, 10)], -2, -1)
+    for kind in READERS:
+        write_cuts(tmp_path / f"a.{kind}", plan, "t")
+    root = ET.parse(tmp_path / "a.svg").getroot()
+    assert [child.tag.split("}")[1] for child in root] == ["title", "desc", "g"]
+    with pymupdf.open(tmp_path / "a.pdf") as document:
+        assert document[0].get_text() == ""
+        told = [root[1].text, document.metadata["subject"]]
+    drawing = ezdxf.readfile(tmp_path / "a.dxf")
+    told.append(drawing.header.custom_vars.get("caution"))
+    assert len(drawing.modelspace()) == 1
+    for text in told:
+        assert text.startswith("Knives and lasers")
+        assert text.endswith(DEFERS)
 
 
 def test_trims_of_a_layout(tmp_path):
