@@ -86,13 +86,12 @@ def trim_contours(layout: Layout) -> tuple[Contour, ...]:
     """
     found = []
     for piece in layout.placements:
-        left, top = piece.x_mm + piece.bleed_mm, piece.y_mm + piece.bleed_mm
-        wide, high = piece.width_mm - 2 * piece.bleed_mm, piece.height_mm - 2 * piece.bleed_mm
-        if not (piece.bleed_mm >= 0 and min(wide, high) > 0):
+        left, top, right, bottom = piece.trim_box_mm
+        if not (min(piece.bleeds_mm) >= 0 and left < right and top < bottom):
             raise InputError(
-                "bleed leaves nothing of a piece", where=piece.code, found=f"{piece.bleed_mm:g} mm"
+                "bleed leaves nothing of a piece", where=piece.code, found=f"{max(piece.bleeds_mm):g} mm"
             )
-        corners = [(left, top), (left + wide, top), (left + wide, top + high), (left, top + high)]
+        corners = [(left, top), (right, top), (right, bottom), (left, bottom)]
         found.append(Contour(piece.code, np.array(corners, dtype=np.float64)))
     return tuple(found)
 
@@ -125,8 +124,7 @@ def contours_on_piece(contours: ContourSet, piece: Placement) -> tuple[Contour, 
     if contours.size_mm is None:
         move[1] = high
     elif piece.crop_mm is None:
-        bleed = _bleed_of_page(contours.size_mm, piece)
-        move[:] = bleed
+        move[:] = _bleed_of_page(contours.size_mm, piece)
     lines = [Contour(f"{piece.code}/{c.name}", c.points + move) for c in contours.contours]
     if piece.crop_mm is not None:
         lines = _cropped(lines, piece)
@@ -142,17 +140,18 @@ def lying_points(points: Points, piece: Placement, wide: float, high: float) -> 
     return np.stack([turned[0] + piece.x_mm, turned[1] + piece.y_mm], axis=1)
 
 
-def _bleed_of_page(size: tuple[float, float], piece: Placement) -> float:
-    for bleed in (0.0, piece.bleed_mm):
-        wanted = [side - 2 * bleed for side in piece.upright_mm]
-        if all(abs(a - b) <= _SIZE_MM for a, b in zip(size, wanted, strict=True)):
-            return bleed
+def _bleed_of_page(size: tuple[float, float], piece: Placement) -> tuple[float, float]:
+    """Return where the page begins in the upright box: at its corner, or at that of the trim."""
     wide, high = piece.upright_mm
+    for left, top, right, bottom in ((0.0, 0.0, 0.0, 0.0), piece.upright_bleeds_mm):
+        wanted = wide - left - right, high - top - bottom
+        if all(abs(a - b) <= _SIZE_MM for a, b in zip(size, wanted, strict=True)):
+            return left, top
     raise InputError(
         "page of the contours is not as large as the piece",
         where=piece.code,
         found=f"{size[0]:.1f} x {size[1]:.1f} mm",
-        expected=f"{wide:.1f} x {high:.1f} mm finished, upright, or that less {piece.bleed_mm:g} mm of bleed",
+        expected=f"{wide:.1f} x {high:.1f} mm finished, upright, or that less the bleed",
         advice="Draw contours on the page of the artwork at its finished size",
     )
 

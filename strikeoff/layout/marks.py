@@ -179,10 +179,9 @@ def place_marks(layout: Layout, options: MarkOptions) -> tuple[tuple[Mark, ...],
 
 def trim_corners_mm(layout: Layout, piece: Placement) -> tuple[tuple[float, float], ...]:
     """Return the printed trim corners of a piece, clockwise from the left upper one. [mm]."""
-    left, top, right, bottom = layout.printed_box_mm(piece)
-    x = printed_mm(piece.bleed_mm, layout.weft_percent)
-    y = printed_mm(piece.bleed_mm, layout.warp_percent)
-    left, top, right, bottom = left + x, top + y, right - x, bottom - y
+    across, along = printed_mm(1.0, layout.weft_percent), printed_mm(1.0, layout.warp_percent)
+    left, right = (edge * across for edge in piece.trim_box_mm[::2])
+    top, bottom = (edge * along for edge in piece.trim_box_mm[1::2])
     return (left, top), (right, top), (right, bottom), (left, bottom)
 
 

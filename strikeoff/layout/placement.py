@@ -13,6 +13,9 @@ from strikeoff.base.errors import InputError
 from strikeoff.layout.fill import RepeatFill, check_fill
 from strikeoff.layout.finishing import finishing_factor, printed_mm
 
+#: Left, top, right, bottom.
+Edges = tuple[float, float, float, float]
+
 TURNS_DEGREES = (0, 90, 180, 270)
 MOST_PLACEMENTS = 100_000
 
@@ -35,8 +38,9 @@ class Placement:
         Size of that box as it lies, after turning, finished. [mm]
     artwork : str
         File of the artwork; empty when it is not known yet.
-    bleed_mm : float
-        Of the box, beyond the trim at every edge, finished. [mm]
+    bleed_mm : float or tuple of float
+        Of the box, beyond the trim at every edge, finished; four numbers where the edges differ: left, top,
+        right, bottom of the box as it lies. [mm]
     turn_degrees : int
         Clockwise: 0, 90, 180 or 270.
     mirror : bool
@@ -65,7 +69,7 @@ class Placement:
     width_mm: float
     height_mm: float
     artwork: str = ""
-    bleed_mm: float = 0.0
+    bleed_mm: float | Edges = 0.0
     turn_degrees: int = 0
     mirror: bool = False
     crop_mm: tuple[float, float, float, float] | None = None
@@ -74,6 +78,37 @@ class Placement:
     artwork_mm: tuple[float, float] | None = None
     mirrored_mm: float = 0.0
     repeat: RepeatFill | None = None
+
+    @property
+    def bleeds_mm(self) -> Edges:
+        """Bleed at the left, top, right and bottom of the box as it lies, in millimetres."""
+        bleed = self.bleed_mm
+        return bleed if isinstance(bleed, tuple) else (bleed, bleed, bleed, bleed)
+
+    @property
+    def upright_bleeds_mm(self) -> Edges:
+        """Bleed at the left, top, right and bottom of the upright artwork, in millimetres.
+
+        Examples
+        --------
+        >>> Placement("A", 0, 0, 50, 90, bleed_mm=(1, 2, 3, 4), turn_degrees=90).upright_bleeds_mm
+        (2, 3, 4, 1)
+        """
+        left, top, right, bottom = self.bleeds_mm
+        for _ in range(self.turn_degrees // 90):
+            left, top, right, bottom = top, right, bottom, left
+        return (right, top, left, bottom) if self.mirror else (left, top, right, bottom)
+
+    @property
+    def trim_box_mm(self) -> Edges:
+        """Left, top, right and bottom of what is left once the bleed is cut away, finished. [mm]."""
+        left, top, right, bottom = self.bleeds_mm
+        return (
+            self.x_mm + left,
+            self.y_mm + top,
+            self.x_mm + self.width_mm - right,
+            self.y_mm + self.height_mm - bottom,
+        )
 
     @property
     def upright_mm(self) -> tuple[float, float]:
@@ -208,12 +243,13 @@ expected 0 to 980 mm finished)
 
 def _check_artwork(piece: Placement) -> None:
     """Find bleeds, crops and sizes of artwork that do not fit the box of a piece."""
-    if not 0 <= 2 * piece.bleed_mm < min(piece.width_mm, piece.height_mm):
+    bleeds, (left, top, right, bottom) = piece.bleeds_mm, piece.trim_box_mm
+    if not (all(bleed >= 0 for bleed in bleeds) and left < right and top < bottom):
         raise InputError(
             "bleed of a piece cannot be",
             where=piece.code,
-            found=f"{piece.bleed_mm:g} mm",
-            expected="0 or more, and less than half of the piece",
+            found=", ".join(f"{bleed:g}" for bleed in dict.fromkeys(bleeds)) + " mm",
+            expected="0 or more, and less than the piece from edge to edge",
         )
     if piece.repeat is not None:
         if piece.crop_mm is not None or piece.artwork_mm is not None or piece.mirrored_mm:
@@ -254,15 +290,14 @@ def _check_artwork(piece: Placement) -> None:
             found=f"{piece.mirrored_mm:g} mm",
             expected=f"0 to {_LONGEST_MM:,.0f} mm",
         )
-    edge = piece.bleed_mm + piece.mirrored_mm
-    reach = edge + _SAME_MM
-    inside = -reach <= left and -reach <= top
-    if not (inside and left + wide <= whole[0] + reach and top + high <= whole[1] + reach):
+    reach = [edge + piece.mirrored_mm + _SAME_MM for edge in piece.upright_bleeds_mm]
+    inside = -reach[0] <= left and -reach[1] <= top
+    if not (inside and left + wide <= whole[0] + reach[2] and top + high <= whole[1] + reach[3]):
         raise InputError(
             "crop of a piece lies beyond its artwork",
             where=piece.code,
             found=f"{left:g} to {left + wide:g} mm across, {top:g} to {top + high:g} mm along",
-            expected=f"within {whole[0]:g} x {whole[1]:g} mm and {edge:g} mm of bleed and mirror image",
+            expected=f"within {whole[0]:g} x {whole[1]:g} mm and its bleed and mirror image",
         )
 
 

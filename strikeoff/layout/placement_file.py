@@ -20,10 +20,10 @@ _MOST_BYTES = 64 << 20
 _LARGEST, _LONGEST_NAME, _SHOWN = 1e12, 1000, 60
 _ROLL = ("width_mm", "margin_mm", "warp_percent", "weft_percent")
 _NUMBERS = ("x_mm", "y_mm", "width_mm", "height_mm")
-_LENGTHS = ("bleed_mm", "mirrored_mm")
+_EDGES = 4
 _PARTS = (("crop_mm", 4), ("artwork_mm", 2))
-_NAMES = {"artwork", "turn_degrees", "mirror", "group", "sequence", "repeat"}
-_OTHERS = {*_NAMES, *_LENGTHS, *(n for n, _ in _PARTS)}
+_NAMES = {"artwork", "bleed_mm", "mirrored_mm", "turn_degrees", "mirror", "group", "sequence", "repeat"}
+_OTHERS = {*_NAMES, *(n for n, _ in _PARTS)}
 _WORDS = {"kind": str, "offset": str, "mirror": str, "turned": bool, "only": str}
 
 
@@ -120,9 +120,13 @@ def _placement(record: Any, i: int, file: Path) -> Placement:
                     expected=f"at most {_LONGEST_NAME} characters, all of them visible",
                 )
             values[name] = value
-    for name in _LENGTHS:
-        if name in record:
-            values[name] = _number(record, name, file, f"{where}.{name}")
+    if "mirrored_mm" in record:
+        values["mirrored_mm"] = _number(record, "mirrored_mm", file, f"{where}.mirrored_mm")
+    bleed = record.get("bleed_mm")
+    if isinstance(bleed, list):
+        values["bleed_mm"] = _numbers(bleed, _EDGES, file, f"{where}.bleed_mm")
+    elif "bleed_mm" in record:
+        values["bleed_mm"] = _number(record, "bleed_mm", file, f"{where}.bleed_mm")
     for name in ("turn_degrees", "sequence"):
         if name in record:
             value = record[name]

@@ -9,10 +9,13 @@ from strikeoff.base.errors import InputError
 from strikeoff.base.units import MM_PER_INCH
 from strikeoff.layout.copies import CopyGrid
 from strikeoff.layout.finishing import finishing_factor, printed_mm
-from strikeoff.layout.panels import PanelMap
-from strikeoff.layout.placement import MOST_PLACEMENTS, Layout, Placement, check_layout
+from strikeoff.layout.panels import Panel, PanelMap
+from strikeoff.layout.placement import MOST_PLACEMENTS, Edges, Layout, Placement, check_layout
 
 PANEL_GAP_MM = 20.0
+
+# Edges so close are the same.
+_SAME_MM = 1e-3
 
 
 @dataclass(frozen=True)
@@ -121,7 +124,7 @@ def panels_layout(
     artwork : str
         Name of the artwork.
     trim_mm : float
-        Cut away at each edge of the work: the bleed of a single panel. [mm]
+        Cut away at each edge of the work: the bleed of panels there. [mm]
     whole_artwork : bool
         The artwork holds hems, pockets and trim; otherwise it holds what is seen, and its mirror image
         stands there.
@@ -151,8 +154,7 @@ def panels_layout(
                 row * (size[1] + gap_mm),
                 *size,
                 artwork=artwork,
-                # Where panels are sewn together nothing is cut away.
-                bleed_mm=trim_mm if len(plan.panels) == 1 else 0.0,
+                bleed_mm=_outer_trim(plan, panel, trim_mm),
                 crop_mm=(panel.start_mm - side, panel.top_mm - end, *size),
                 sequence=panel.number,
                 artwork_mm=whole,
@@ -160,6 +162,21 @@ def panels_layout(
             )
         )
     return cloth.layout(pieces)
+
+
+def _outer_trim(plan: PanelMap, panel: Panel, trim_mm: float) -> float | Edges:
+    """Return the bleed of a panel: where it is sewn to another one nothing is cut away."""
+    wide, high = plan.cloth_mm
+    outer = (
+        panel.start_mm < _SAME_MM,
+        panel.top_mm < _SAME_MM,
+        panel.end_mm > wide - _SAME_MM,
+        panel.bottom_mm > high - _SAME_MM,
+    )
+    if all(outer):
+        return trim_mm
+    left, top, right, bottom = (trim_mm if is_outer else 0.0 for is_outer in outer)
+    return left, top, right, bottom
 
 
 def _whole_pixels(pitch_mm: float, least_mm: float, cloth: Cloth, dpi_y: float) -> float:

@@ -173,6 +173,8 @@ def test_lines_of_areas_tell_the_finished_size_first(planes, tmp_path):
         ({"y_mm": 10}, ["--planes", "{planes}"], "two pieces overlap"),
         ({"height_mm": -1}, ["--planes", "{planes}"], "place of a piece cannot be"),
         ({"crop_mm": [0, 0, 5]}, ["--planes", "{planes}"], "4 numbers expected"),
+        ({"bleed_mm": [1, 2, 3]}, ["--planes", "{planes}"], "4 numbers expected"),
+        ({"bleed_mm": [0, 20, 0, 30]}, ["--planes", "{planes}"], "bleed of a piece cannot be"),
         ({"repeat": 7}, ["--planes", "{planes}"], "repeat is not an object"),
         ({"repeat": {}}, ["--planes", "{planes}"], "2 numbers expected"),
         ({"repeat": {"size_mm": [0, 20]}}, ["--planes", "{planes}"], "repeat of an area cannot be"),

@@ -25,7 +25,8 @@ SOUND = {
          "repeat": {"size_mm": [120, 80], "kind": "brick", "offset": "2/3", "turned": True,
                     "origin_mm": [-3, 40.5]}},
         {"code": "B", "x_mm": 0, "y_mm": 910, "width_mm": 200, "height_mm": 100, "artwork": "moss",
-         "turn_degrees": 270, "mirror": True, "bleed_mm": 1, "mirrored_mm": 3, "crop_mm": [-4, 0, 100, 200],
+         "turn_degrees": 270, "mirror": True, "bleed_mm": [1, 2, 0, 3], "mirrored_mm": 3,
+         "crop_mm": [-4, 0, 100, 200],
          "artwork_mm": [300, 400]},
         {"code": "C", "x_mm": 410, "y_mm": 0, "width_mm": 30, "height_mm": 900, "repeat":
          {"size_mm": [30, 40], "mirror": "along", "only": "along"}},
