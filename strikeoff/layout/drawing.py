@@ -17,7 +17,9 @@ _PAGE_WIDTH = 1240
 _BOX = (170, 120, 500, 1080)
 _FACTS_X, _FACTS_WIDTH = 725, 495
 _TITLE, _TITLE_LINES = 40, 3
-_LONGEST = 2.4
+# Of a roll longer than so many widths the middle is left out, where that is more than a little.
+_LONGEST, _LITTLE_MORE = 2.4, 1.4
+_MOST_CELLS = 3000
 
 _FONT = "DejaVu Sans, Arial, sans-serif"
 # As attributes, not as a style sheet: PDF is made by a converter that knows no style sheets.
@@ -49,6 +51,16 @@ class _Scale:
     def x(self, mm: float) -> float:
         return self.left + mm * self.per_mm
 
+    def hides(self, top_mm: float, end_mm: float) -> bool:
+        """Whether something lies in what is left out, in part or in whole."""
+        return self.skipped_mm > 0 and end_mm > self.head_mm and top_mm < self.head_mm + self.skipped_mm
+
+    def seen_mm(self, end_mm: float) -> tuple[tuple[float, float], ...]:
+        """Return the stretches of the roll that are drawn, up to an end."""
+        if self.skipped_mm <= 0:
+            return ((0.0, end_mm),)
+        return ((0.0, self.head_mm), (self.head_mm + self.skipped_mm, end_mm))
+
     def y(self, mm: float) -> float:
         return (
             self.top + (mm if mm <= self.head_mm else max(self.head_mm, mm - self.skipped_mm)) * self.per_mm
@@ -60,7 +72,7 @@ def roll_drawing_svg(plan: RollPlan, *, patches: Sequence[PlacedPatch] = (), tit
 
     Cloth edges, unprinted margins, waste at both ends, every repeat in its place, one of them
     labelled with its finished and printed size, feed direction and what is left over. Lengths are
-    to scale; a roll longer than about twice its width is cut in its middle, and the cut is drawn.
+    to scale; a roll longer than about three times its width is cut in its middle, and the cut is drawn.
 
     Parameters
     ----------
@@ -77,7 +89,8 @@ def roll_drawing_svg(plan: RollPlan, *, patches: Sequence[PlacedPatch] = (), tit
         SVG document without scripts or outside references.
     """
     width, height = plan.across_mm(plan.width_px), plan.along_mm(plan.height_px)
-    shown = min(height, max(_LONGEST * width, plan.along_mm(plan.leader_px + plan.tail_px) * 1.5))
+    shown = max(_LONGEST * width, plan.along_mm(plan.leader_px + plan.tail_px) * 1.5)
+    shown = height if height < _LITTLE_MORE * shown else shown
     per_mm = min(_BOX[2] / width, _BOX[3] / shown)
     tail = plan.along_mm(plan.tail_px) + shown * 0.15
     head = height if shown == height else shown - tail
@@ -122,19 +135,23 @@ def _lattice(plan: RollPlan, scale: _Scale) -> Iterator[str]:
     margin, leader = plan.across_mm(plan.margin_px), plan.along_mm(plan.leader_px)
     right, bottom = plan.across_mm(plan.width_px - plan.margin_px), leader + plan.along_mm(plan.design_rows)
     w, h = plan.repeat.printed_width_mm, plan.repeat.printed_height_mm
-    for cell in repeat_cells(repeat_plan_of_roll(plan), bottom - leader):
-        x, y = margin + cell.left_mm, leader + cell.top_mm
-        if scale.skipped_mm > 0 and y + h > scale.head_mm and y < scale.head_mm + scale.skipped_mm:
-            continue
-        kind = "first" if cell.name == "A1" else "whole" if cell.name else "repeat"
-        first, last = max(x, margin), min(x + w, right)
-        top, end = max(y, leader), min(y + h, bottom)
-        if first < last and top < end:
-            yield _rectangle(scale, first, top, last - first, end - top, kind)
-        size = min(w, h) * 0.16
-        across, along = x + w / 2, y + h / 2
-        if margin + size <= across <= right - size and leader + size <= along <= bottom - size:
-            yield svg.leaf(scale.x(across), scale.y(along), size * scale.per_mm, cell.flips)
+    size, lattice = min(w, h) * 0.16, repeat_plan_of_roll(plan)
+    # Of very many repeats those at the ends are drawn.
+    most = h * max(3, _MOST_CELLS // (plan.whole_across + 1))
+    for number, (start, stop) in enumerate(scale.seen_mm(bottom)):
+        start = max(start, leader) if number == 0 else max(start, stop - most)
+        stop = min(stop, start + most)
+        for cell in repeat_cells(lattice, stop - leader, start - leader):
+            x, y = margin + cell.left_mm, leader + cell.top_mm
+            kind = "first" if cell.name == "A1" else "whole" if cell.name else "repeat"
+            first, last = max(x, margin), min(x + w, right)
+            top, end = max(y, start), min(y + h, bottom, stop)
+            if first < last and top < end:
+                yield _rectangle(scale, first, top, last - first, end - top, kind)
+            across, along = x + w / 2, y + h / 2
+            is_inside = margin + size <= across <= right - size and start + size <= along <= stop - size
+            if is_inside and not scale.hides(y, y + h):
+                yield svg.leaf(scale.x(across), scale.y(along), size * scale.per_mm, cell.flips)
 
 
 def _dimensions(plan: RollPlan, scale: _Scale) -> Iterator[str]:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from strikeoff.layout import svg
 from strikeoff.layout.area_drawing import area_label, draw_area
 from strikeoff.layout.drawing_notes import careful
+from strikeoff.layout.finishing import finishing_factor
 from strikeoff.layout.marks import Mark
 from strikeoff.layout.placement import Layout
 from strikeoff.layout.shortened import shortened
@@ -110,7 +111,9 @@ def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float,
             )
     if last_mm < whole - head_mm:
         more = (whole - head_mm - last_mm) / 1000
-        body.append(svg.words(_LEFT, bottom + 52, f"… and {more:.2f} m more", 36))
+        finished = more * finishing_factor(layout.warp_percent)
+        rest = f"… and {finished:.2f} m more finished, {more:.2f} m to print"
+        body.append(svg.words(_LEFT, bottom + 52, rest, 36))
     lines, high = careful(60, bottom + 90, _WIDTH - 120, ["cutting"] if marks else ())
     return svg.page(_WIDTH, bottom + high + 130, title, [*body, *lines])
 

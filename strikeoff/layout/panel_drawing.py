@@ -51,7 +51,7 @@ def _legend(plan: PanelMap, eyelets_mm: float | None) -> Iterator[tuple[str, str
     if len(plan.panels) > 1:
         shared = f"shared strip, {plan.overlap_mm:g} mm finished"
         yield ("shared", shared) if plan.overlap_mm > 0 else ("edge", "panels meet edge to edge")
-    yield "seen", "edge of what is seen; beyond it hems, pockets and trim:"
+    yield "seen", "edge of what is seen; beyond it what is folded, sewn or cut off:"
     yield "", f"{plan.side_mm:.0f} mm at the sides, {plan.end_mm:.0f} mm above and below, finished"
     if eyelets_mm is not None:
         yield "eyelet", f"eyelets, at most {eyelets_mm:g} mm apart"

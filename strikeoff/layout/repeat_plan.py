@@ -175,21 +175,21 @@ def repeat_plan_of_option(job: WidthJob, option: WidthOption, cloth_mm: float) -
     )
 
 
-def repeat_cells(plan: RepeatPlan, until_mm: float) -> Iterator[RepeatCell]:
-    """Yield every repeat, whole or part, that begins before some length of the design, row by row.
+def repeat_cells(plan: RepeatPlan, until_mm: float, from_mm: float = 0.0) -> Iterator[RepeatCell]:
+    """Yield every repeat, whole or part, of a stretch of the design, row by row.
 
     Parameters
     ----------
     plan : RepeatPlan
         The lattice.
-    until_mm : float
-        Printed length from the start of the design. [mm]
+    until_mm, from_mm : float
+        Printed lengths from the start of the design: repeats begin before the one, end after the other. [mm]
     """
     lattice, (wide, high), (start, end) = plan.lattice, plan.printed_mm, plan.design_mm
     last = min(until_mm, plan.length_mm)
     fewest = math.floor((start - plan.first_mm) / wide) - 1
     most = math.ceil((end - plan.first_mm) / wide)
-    for place in range(-1, math.ceil(last / high)):
+    for place in range(max(-1, math.floor(from_mm / high) - 2), math.ceil(last / high)):
         letters = 0
         for number in range(fewest, most + 1):
             # Each stands on a plain grid, moved by less than a repeat; its cell of the lattice is another.
@@ -201,7 +201,11 @@ def repeat_cells(plan: RepeatPlan, until_mm: float) -> Iterator[RepeatCell]:
                 continue
             across = left >= start - _HAIR_MM and left + wide <= end + _HAIR_MM
             letters += across
-            if top + high <= _HAIR_MM or top >= last - _HAIR_MM or not lattice.shown(column, row):
+            if (
+                top + high <= max(0.0, from_mm) + _HAIR_MM
+                or top >= last - _HAIR_MM
+                or not lattice.shown(column, row)
+            ):
                 continue
             is_whole = across and top >= -_HAIR_MM and top + high <= plan.length_mm + _HAIR_MM
             name = f"{_letters(letters)}{place + 1}" if is_whole else ""

@@ -1,5 +1,6 @@
 """Roll drawing: well-formed, to scale, nothing from outside, labels right."""
 
+import itertools
 import re
 import xml.etree.ElementTree as ET
 from fractions import Fraction
@@ -88,6 +89,25 @@ def test_long_roll_is_cut_and_stays_small():
     assert any(p.get("class") == "cut" for p in root.iter(SVG + "path"))
     assert len(boxes(root, "whole")) < 400
     assert "50.00 m cloth" in "".join(root.itertext())
+
+
+def test_both_ends_of_a_long_roll_are_drawn_up_to_the_cut():
+    """Beside the cut stand parts of repeats; the last whole ones end where they should."""
+    plan, root = drawing("straight", length=50_000)
+    (cloth,) = boxes(root, "cloth")
+    per_mm = cloth[2] / 1400
+    lows = sorted({round(b[1] + b[3], 1) for b in boxes(root, "whole")})
+    end = cloth[1] + cloth[3] - (plan.along_mm(plan.tail_px) + plan.leftover_along_mm[0]) * per_mm
+    assert lows[-1] == pytest.approx(end, abs=0.3)
+    rows = sorted({(round(b[1], 1), round(b[1] + b[3], 1)) for b in boxes(root, "whole")})
+    # From the first row to the cut and from there to the last, nothing is left bare.
+    assert all(after[0] - before[1] < 0.3 for before, after in itertools.pairwise(rows))
+
+
+def test_very_many_repeats_stay_a_small_file():
+    _, root = drawing(width=3200, length=200_000, size=(20, 20))
+    assert len(ET.tostring(root)) < 2_000_000
+    assert len(boxes(root, "whole")) < 8000
 
 
 def test_nothing_from_outside():

@@ -180,6 +180,17 @@ def test_wider_than_the_cloth():
     ET.fromstring(repeat_plan_svg(plan, "wide"))
 
 
+@pytest.mark.parametrize("words", LATTICES, ids=str)
+def test_a_stretch_has_the_cells_of_the_whole(words):
+    plan = repeat_plan_of_roll(roll_plan(words))
+    low, end = plan.length_mm * 0.4, plan.length_mm * 0.7
+    high = plan.printed_mm[1]
+    asked = [
+        c for c in repeat_cells(plan, math.inf) if c.top_mm < end - 1e-6 and c.top_mm + high > low + 1e-6
+    ]
+    assert list(repeat_cells(plan, end, low)) == asked
+
+
 def test_letters_go_on_after_z():
     plan = repeat_plan_of_roll(roll_plan({}, (20, 150), length=600))
     names = [c.name for c in repeat_cells(plan, 10) if c.name]
