@@ -26,6 +26,10 @@ from strikeoff.layout.svg import write_drawing
 from strikeoff.report.cautions import cautions
 from strikeoff.workbench.result import Outcome, Result
 
+#: Longest finished size. [mm]
+LONGEST_MM = 200_000.0
+_WIDEST_MM = 10_000.0
+
 #: How well the mean should be known. [%]
 WITHIN_PERCENT = 0.2
 
@@ -128,10 +132,9 @@ def finishing_risk(
     """
     if not 1 <= repeats <= 1_000_000:
         raise UsageError("number of repeats cannot be", found=repeats, expected="1 to 1,000,000")
-    if min(skew_sd, cut_sd, sew_sd) < 0:
-        raise UsageError("a spread cannot be negative", found=min(skew_sd, cut_sd, sew_sd))
-    if not tolerance > 0 or not seed >= 0:
-        raise UsageError("tolerance and seed must be above zero", found=f"{tolerance:g} mm, seed {seed}")
+    _check_lengths(finished, tolerance, (skew_sd, cut_sd, sew_sd))
+    if seed < 0:
+        raise UsageError("seed cannot be negative", found=seed, expected="0 or more")
     grid = read_grid_readings(readings)
     spreads = [grid_spread(grid, d) for d in ("weft", "warp")]
     if None in spreads:
@@ -189,6 +192,19 @@ def finishing_risk(
     )
     problems = (*_few("weft", across), *_few("warp", along))
     return Result(results, problems, (), "done", told)
+
+
+def _check_lengths(finished: tuple[float, float], tolerance: float, spreads: tuple[float, ...]) -> None:
+    for what, lengths, above, most in (
+        ("finished size cannot be", finished, True, LONGEST_MM),
+        ("tolerance cannot be", (tolerance,), True, _WIDEST_MM),
+        ("spread of skew, cutting or sewing cannot be", spreads, False, _WIDEST_MM),
+    ):
+        wrong = [v for v in lengths if not (0 <= v <= most) or (above and v == 0)]
+        if wrong:
+            raise UsageError(
+                what, found=f"{wrong[0]:g} mm", expected=f"{'above 0' if above else '0'} to {most:,.0f} mm"
+            )
 
 
 def _direction_facts(grid: GridReadings, direction: str, spread: ChangeSpread) -> dict[str, Any]:

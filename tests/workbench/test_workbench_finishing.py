@@ -119,6 +119,25 @@ def test_one_specimen_says_that_its_spread_is_unknown(tmp_path):
         workbench.finishing_risk(path, finished=(300, 300), tolerance=2)
 
 
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        ({"finished": (1e300, 640)}, r"finished size .*1e\+300.*200,000 mm"),
+        ({"finished": (0, 640)}, "finished size"),
+        ({"tolerance": 0.0}, "tolerance"),
+        ({"tolerance": 1e9}, "tolerance"),
+        ({"skew_sd": 1e308}, "spread"),
+        ({"cut_sd": -1.0}, "spread"),
+        ({"sew_sd": float("nan")}, "spread"),
+        ({"repeats": 0}, "repeats"),
+        ({"seed": -1}, "seed"),
+    ],
+)
+def test_numbers_that_cannot_be(table, wrong, says):
+    with pytest.raises(UsageError, match=says):
+        workbench.finishing_risk(table, **{"finished": (300, 300), "tolerance": 2.0, **wrong})
+
+
 def test_drawings(table, tmp_path):
     svg, pdf = tmp_path / "d.svg", tmp_path / "d.pdf"
     workbench.measure_finishing(table, drawing=svg)
