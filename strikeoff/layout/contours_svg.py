@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+import re
 import xml.etree.ElementTree as ET
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,16 @@ _MOST_DEPTH = 100
 # About 100,000 pieces of line; drawn as short as can be, 300,000 that take some fifteen seconds.
 _MOST_DATA = 1_500_000
 _UNITLESS_PER_INCH = 96.0
+# Lengths of the drawing and its shapes; where one of the needed is missing, the library makes up a size.
+_LENGTHS = {
+    "svg": ("width", "height"),
+    "rect": ("x", "y", "width", "height", "rx", "ry"),
+    "circle": ("cx", "cy", "r"),
+    "ellipse": ("cx", "cy", "rx", "ry"),
+    "line": ("x1", "y1", "x2", "y2"),
+}
+_NEEDED = {"rect": ("width", "height"), "circle": ("r",), "ellipse": ("rx", "ry")}
+_LENGTH = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?(px|pt|pc|mm|cm|in|%)?\s*")
 
 
 def read_svg_contours(path: str | Path, tolerance_mm: float) -> ContourSet:
@@ -105,6 +116,7 @@ def _check_tree(text: bytes, file: Path) -> None:
                     where=f"use {element.get('id') or ''}".strip(),
                     advice="Turn symbols and clones into paths in the drawing program",
                 )
+            _check_lengths(element, name, file)
             shapes += name in ("path", "rect", "circle", "ellipse", "polygon", "polyline", "line")
             data += len(element.get("d", "")) + len(element.get("points", ""))
             if data > _MOST_DATA:
@@ -123,6 +135,30 @@ def _check_tree(text: bytes, file: Path) -> None:
                 )
     except ET.ParseError as error:
         raise InputError("file is not XML", path=file, found=str(error)[:120]) from None
+
+
+def _check_lengths(element: ET.Element, name: str, file: Path) -> None:
+    """Refuse lengths in units that the library takes for none, and shapes without a size."""
+    where = f"{name} {element.get('id') or ''}".strip()
+    for length in _LENGTHS.get(name, ()):
+        found = element.get(length)
+        if found is not None and not _LENGTH.fullmatch(found):
+            raise InputError(
+                "length in SVG cannot be understood",
+                path=file,
+                where=f"{where}, {length}",
+                found=found[:40],
+                expected="a number, followed at once by mm, cm, in, pt, pc, px, % or nothing",
+            )
+    for length in _NEEDED.get(name, ()):
+        if element.get(length) is None and length not in element.get("style", ""):
+            raise InputError(
+                "shape has no size",
+                path=file,
+                where=where,
+                found=f"no {length}",
+                advice="Turn it into a path",
+            )
 
 
 def _contours(svg: Any, shape: Any, number: int, mm: float, tolerance_mm: float, file: Path) -> list[Contour]:

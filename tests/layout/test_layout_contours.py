@@ -71,7 +71,11 @@ def test_svg_curves_stay_within_the_tolerance(tmp_path):
         ('<path id="p" d="M0 0' + " L1 1 2 0" * 20_000 + ' Z"/>', r"contour p: .*comes back to"),
         ('<path id="p" d="M0 0' + " L1 1 2 0" * 190_000 + ' Z"/>', r"path p: contours are too long"),
         ("<g>" * 120 + "</g>" * 120, "too deep"),
-        ("<rect/>" * 20_001, "too many shapes"),
+        ('<rect width="1" height="1"/>' * 20_001, "too many shapes"),
+        ('<rect id="r" width="9"/>', r"rect r: shape has no size \(found no height"),
+        ("<circle/>", "circle: shape has no size"),
+        ('<circle r="5 parsec"/>', "circle, r: length in SVG cannot be understood .found 5 parsec"),
+        ('<rect width="3em" height="3"/>', "rect, width: length in SVG"),
     ],
 )
 def test_svg_refusals(tmp_path, body, said):
@@ -89,6 +93,11 @@ def test_svg_refusals(tmp_path, body, said):
         (b"<svg><path", "not XML"),
         (b'<!DOCTYPE svg [<!ENTITY a "b">]><svg/>', "entities"),
         (HEAD.replace('"100mm"', '"-5mm"').encode() + b'<rect width="3" height="3"/></svg>', "size|cannot"),
+        (
+            HEAD.replace('"100mm"', '"400Q"').encode() + b"</svg>",
+            "svg, width: length in SVG .* expected a number",
+        ),
+        (HEAD.replace('"100mm"', '"100 mm"').encode() + b"</svg>", "followed at once by mm"),
         (HEAD.encode() + b'<rect width="abc" height="3"/></svg>', "cannot be understood|no contour"),
     ],
 )
