@@ -26,6 +26,8 @@ MOST_SECONDS = 3600
 _MEMORY_BYTES = 8 << 30
 # The library counts in single precision: so much more is asked for, and so much less is let pass.
 _SLACK_MM = 0.02
+# Gaps that a strip holds at least when the library takes its own off the ends.
+_SHORTEST_GAPS = 10
 
 
 @dataclass(frozen=True)
@@ -157,15 +159,18 @@ def nest_shapes(
     wide = (job.width_mm - 2 * job.margin_mm) * finishing_factor(job.weft_percent)
     turns = [_fitting(shape, wide) for shape in job.shapes]
     bound = lower_bound_mm(job.shapes, wide)
+    apart = job.gap_mm + _SLACK_MM if job.gap_mm > 0 else 0.0
+    # The library starts from a strip as short as the area needs and takes the gap off its ends: on little
+    # cloth nothing is left, so there the pieces themselves are made wider by half the gap.
+    widened = apart if _area(job.shapes) < _SHORTEST_GAPS * apart * wide else 0.0
     # The strip of the library runs along x: turned by a quarter, never mirrored.
     items = [
-        [_to_strip(shape.outline.points).tolist(), shape.count, allowed]
+        [_to_strip(_widened(shape.outline.points, widened / 2)).tolist(), shape.count, allowed]
         for shape, allowed in zip(job.shapes, turns, strict=True)
     ]
-    apart = job.gap_mm + _SLACK_MM if job.gap_mm > 0 else 0.0
     request = {
         # The library keeps pieces away from the edges of the strip as well; the cloth ends there already.
-        "items": items, "height": wide + 2 * apart + _SLACK_MM, "apart": apart,
+        "items": items, "height": wide + (widened or 2 * apart) + _SLACK_MM, "apart": apart - widened,
         "seconds": seconds, "seed": seed, "threads": threads,
     }  # fmt: skip
     answer = ask_process(
@@ -265,6 +270,15 @@ def _placed(job: ShapeJob, rows: list[list[float]], wide: float) -> tuple[Placed
             PlacedShape(name, shape.name, turn, outline + shift, tuple(hole + shift for hole in holes))
         )
     return tuple(placed)
+
+
+def _widened(points: Points, by_mm: float) -> Points:
+    """Return an outline moved outwards; its corners stay corners."""
+    if by_mm == 0:
+        return points
+    shapely = import_shapely()
+    grown = shapely.buffer(shapely.Polygon(points), by_mm, join_style="mitre", mitre_limit=2.0)
+    return np.asarray(shapely.get_coordinates(grown.exterior)[:-1])
 
 
 def _to_strip(points: Points) -> Points:

@@ -155,6 +155,23 @@ def test_refusals(change, kind, said):
             nest_shapes(JOB, **wrong)
 
 
+@pytest.mark.parametrize(
+    ("across", "along", "count", "long"), [(8, 10, 1, 10), (8, 10, 7, 10), (400, 1, 4, 19)]
+)
+def test_little_cloth_keeps_the_gap(tmp_path, across, along, count, long):
+    """By hand: small pieces lie side by side; ribbons of 1 mm lie above each other, 5 mm apart."""
+    (tmp_path / "a.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="500mm" height="50mm" viewBox="0 0 500 50">'
+        f'<rect width="{across}" height="{along}"/></svg>'
+    )
+    done = nest_roll_shapes(
+        tmp_path / "a.svg", width=500, warp=0, weft=0, seconds=1, count=count, turn="none", gap=5,
+        out=tmp_path / "o.json",
+    )  # fmt: skip
+    assert done.results["pieces"] == count
+    assert done.results["length_mm"][1] == pytest.approx(long, abs=0.2)
+
+
 def test_workbench_writes_places_cuts_and_drawing(tmp_path):
     rows = [
         {"name": "ring", "points": [[0, 0], [90, 0], [90, 90], [0, 90]], "count": 3,
