@@ -206,6 +206,14 @@ expected 0 to 980 mm finished)
     codes: set[str] = set()
     for piece in layout.placements:
         box = piece.x_mm, piece.y_mm, piece.width_mm, piece.height_mm
+        if math.isfinite(piece.y_mm) and piece.y_mm > _LONGEST_MM:
+            raise InputError(
+                "layout is too long for one roll",
+                where=piece.code,
+                found=f"{piece.y_mm / 1000:.1f} m finished",
+                expected=f"at most {_LONGEST_MM / 1000:g} m",
+                advice="Share the pieces among several rolls",
+            )
         if not all(math.isfinite(v) and -slack <= v <= _LONGEST_MM for v in box) or min(box[2:]) <= 0:
             raise InputError(
                 "place of a piece cannot be",

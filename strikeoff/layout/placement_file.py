@@ -62,7 +62,14 @@ def _lattice_record(lattice: Lattice) -> dict[str, Any]:
 
 
 def write_layout(path: str | Path, layout: Layout) -> None:
-    """Write the layout document."""
+    """Write the layout document, and none that could not be read.
+
+    Raises
+    ------
+    InputError
+        As for `read_layout`.
+    """
+    check_layout(layout)
     write_text(path, json.dumps(layout_record(layout), indent=1, allow_nan=False) + "\n")
 
 

@@ -15,7 +15,8 @@ from strikeoff.layout.lay import press_grids
 from strikeoff.layout.marks import MarkOptions, place_marks
 from strikeoff.layout.marks_drawing import marks_svg
 from strikeoff.layout.marks_file import write_positions
-from strikeoff.layout.placement_file import layout_record, read_layout
+from strikeoff.layout.placement import Layout, Placement
+from strikeoff.layout.placement_file import layout_record, read_layout, write_layout
 
 SOUND = {
     "schema": "strikeoff/layout/1", "width_mm": 500, "margin_mm": 10, "warp_percent": -5.5, "weft_percent": 3,
@@ -122,3 +123,12 @@ def test_what_is_no_layout(tmp_path, text):
 def test_a_source_without_an_end():
     with pytest.raises(InputError, match="layout is not JSON"):
         read_layout("/dev/zero")
+
+
+def test_no_layout_is_written_that_could_not_be_read(tmp_path):
+    rows = tuple(Placement(f"A-{k}", 0.0, 1000.0 * k, 900.0, 990.0) for k in range(202))
+    with pytest.raises(InputError, match=r"A-201: layout is too long for one roll \(found 201.0 m finished"):
+        write_layout(tmp_path / "long.json", Layout(1000.0, 10.0, 0.0, 0.0, rows))
+    assert not list(tmp_path.iterdir())
+    write_layout(tmp_path / "roll.json", Layout(1000.0, 10.0, 0.0, 0.0, rows[:-1]))
+    assert len(read_layout(tmp_path / "roll.json").placements) == 201
