@@ -93,10 +93,14 @@ def _drop_standard_output() -> None:
 
 
 def write_line(stream: TextIO | None, line: str) -> None:
-    """Write one line of a message; a stream that is closed or full must not hide the exit code."""
+    """Write one line of a message; a stream that is closed or full must not hide the exit code.
+
+    What a terminal would obey, such as an escape from a damaged file, becomes a question mark.
+    """
     if stream is not None:
+        plain = "".join(letter if letter.isprintable() else "?" for letter in " ".join(line.split()))
         with suppress(OSError, ValueError):
-            stream.write(" ".join(line.split()) + "\n")
+            stream.write(plain + "\n")
             stream.flush()
 
 

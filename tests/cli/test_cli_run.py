@@ -1,5 +1,6 @@
 """The command line in this process, with use cases that a test makes up."""
 
+import io
 import json
 import sys
 from pathlib import Path
@@ -11,6 +12,7 @@ from strikeoff.base.errors import InputError, RangeError, StorageError, UsageErr
 from strikeoff.base.problems import Problem
 from strikeoff.cli.cancel import Cancel
 from strikeoff.cli.run import run
+from strikeoff.cli.show import write_line
 from strikeoff.workbench.result import Result
 
 CHECK = ["readings", "check", "a.txt"]
@@ -210,3 +212,10 @@ def test_closed_standard_output_is_no_fault(monkeypatch):
     )
     monkeypatch.setattr(sys, "stdout", None)
     assert run(CHECK, Undisturbed()) == 0
+
+
+def test_bytes_of_a_damaged_file_do_not_steer_the_terminal():
+    """ECMA-48: ESC, 1/11, and CSI, 9/11, begin control functions; NUL is nothing that a person can read."""
+    stream = io.StringIO()
+    write_line(stream, "error: found \x1b[2J,\x00, \x9b3A,\n\tb ü")
+    assert stream.getvalue() == "error: found ?[2J,?, ?3A, b ü\n"
