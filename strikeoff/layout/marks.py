@@ -222,7 +222,7 @@ def _fold_marks(
     layout: Layout, options: MarkOptions, waste: Waste, problems: list[Problem]
 ) -> Iterator[Mark]:
     if max(options.fold_mm) > 0:
-        for piece in layout.placements:
+        for piece in _single(layout):
             corners = _folded_mm(layout, piece, options.fold_mm)
             places = tuple(
                 ends if fold > 0 else () for ends, fold in zip(corners, options.fold_mm, strict=True)
@@ -234,7 +234,7 @@ def _eyelet_marks(
     layout: Layout, options: MarkOptions, waste: Waste, problems: list[Problem]
 ) -> Iterator[Mark]:
     if options.eyelets_mm is not None:
-        for piece in layout.placements:
+        for piece in _single(layout):
             ends = _folded_mm(layout, piece, options.fold_mm)
             places = []
             for (first, last), percent in zip(ends, (layout.weft_percent, layout.warp_percent), strict=True):
@@ -242,6 +242,11 @@ def _eyelet_marks(
                 evenly = eyelet_places_mm(side, options.eyelets_mm)
                 places.append(tuple(first + printed_mm(place, percent) for place in evenly))
             yield from _edge_marks("eyelet", layout, piece, tuple(places), waste, problems)
+
+
+def _single(layout: Layout) -> Iterator[Placement]:
+    """Yield pieces that are made up one by one; cloth of a repeat has no folds of its own."""
+    return (piece for piece in layout.placements if piece.repeat is None)
 
 
 def _folded_mm(

@@ -17,6 +17,7 @@ from strikeoff.layout.contours import Contour, ContourSet
 from strikeoff.layout.cut_paths import contours_on_piece, trim_contours
 from strikeoff.layout.fill import RepeatFill
 from strikeoff.layout.lying import lying_area
+from strikeoff.layout.marks import MarkOptions, place_marks
 from strikeoff.layout.marks_raster import MarkDots
 from strikeoff.layout.placement import Layout, Placement, check_layout
 from strikeoff.layout.placement_file import layout_record, read_layout, write_layout
@@ -234,3 +235,18 @@ def test_contours_are_for_pieces():
         contours_on_piece(drawn, cloth("A", 0, 20, width_mm=20))
     (edge,) = trim_contours(Layout(90, 4, 0, 0, (cloth("A", 5, 20, width_mm=20),)))
     assert edge.points.tolist() == [[0, 5], [20, 5], [20, 25], [0, 25]]
+
+
+def test_cloth_has_trim_and_code_but_no_folds():
+    """What is made up one by one has folds and eyelets; a length of fabric is only cut off."""
+    area, piece = cloth("cloth", 0, 300, width_mm=300), Placement("B", 0, 360, 250, 250, "a")
+    options = MarkOptions(("trim", "code", "fold", "eyelet"), bare_mm=0, fold_mm=(9, 9), eyelets_mm=50)
+    marks, _ = place_marks(Layout(400, 10, -5, -3, (area, piece)), options)
+    kinds = {code: {m.kind for m in marks if m.piece == code} for code in ("cloth", "B")}
+    assert kinds == {"cloth": {"trim", "code"}, "B": {"trim", "code", "fold", "eyelet"}}
+    boxes = [Layout(400, 10, -5, -3, ()).printed_box_mm(p) for p in (area, piece)]
+    for left, top, right, bottom in boxes:
+        assert not any(
+            m.x_mm < right and m.x_mm + m.width_mm > left and m.y_mm < bottom and m.y_mm + m.height_mm > top
+            for m in marks
+        )
