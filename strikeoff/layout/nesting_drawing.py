@@ -52,19 +52,23 @@ def nest_svg(nest: Nest, title: str, faults_mm: Sequence[tuple[float, float]] = 
     top *= size
     body = [f'<g transform="scale({size:g})">', *head, "</g>"]
     lowest = top + max(end - start for start, end in ends) * scale
+    grown = max(1.0, size / 3)
+    side = _LEFT * grown
     for number, (start, end) in enumerate(ends):
-        left = _LEFT + number * (_LEFT + _CLOTH)
+        left = side + number * (side + _CLOTH)
         stretch = _Stretch(left, top, scale, start, end)
         body.append(svg.rectangle(left, top, _CLOTH, (end - start) * scale, svg.WASTE, kind="cloth"))
         body += stretch.faults(faults_mm)
         for piece, box in boxes:
             body += stretch.piece(piece, box, tints, 40 * min(size, 2))
         body += stretch.groups(boxes)
-        body += stretch.metres(step, 32 * min(size, 1.6))
-        body += svg.first_out(left - 225, top, top + (end - start) * scale, 30 * min(size, 1.6))
+        body += stretch.metres(step, 32 * grown * min(size, 1.6))
+        body.append(f'<g transform="translate({left - 225 * grown:.1f} {top:.1f}) scale({grown:g})">')
+        body += svg.first_out(0, 0, (end - start) * scale / grown, 30 * min(size, 1.6))
+        body.append("</g>")
     lines, high = careful(60, lowest / size + 40, _ROOM)
     body += [f'<g transform="scale({size:g})">', *lines, "</g>"]
-    wide = len(ends) * (_LEFT + _CLOTH) + _RIGHT
+    wide = len(ends) * (side + _CLOTH) + _RIGHT
     return svg.page(wide, lowest + size * (high + 80), title, body)
 
 
@@ -85,7 +89,7 @@ def stretches(boxes: Sequence[Box], length_mm: float, count: int) -> tuple[tuple
     cuts = [0.0]
     for k in range(1, count):
         near = min(free, key=lambda y, at=k * each: abs(y - at), default=k * each)  # type: ignore[misc]
-        cut = near if abs(near - k * each) < 0.3 * each else k * each
+        cut = near if abs(near - k * each) < 0.25 * each else k * each
         if cut > cuts[-1]:
             cuts.append(cut)
     return tuple(zip(cuts, [*cuts[1:], float(length_mm)], strict=True))
@@ -111,13 +115,16 @@ def _head(nest: Nest, title: str, tints: Mapping[str, str]) -> tuple[list[str], 
     if any(piece.turn_degrees for piece in layout.placements):
         head += [svg.rectangle(x, y, 40, 30, svg.MARK, line=1.5), svg.words(x + 52, y + 26, "turned", 28)]
         x += 210
+    if tints:
+        text = "groups, each on one stretch:"
+        head.append(svg.words(x, y + 26, text, 28))
+        x += svg.text_width(text, 28) + 30
     for group, tint in tints.items():
-        text = f"group {group}: one stretch"
-        room = 90 + 0.6 * 28 * len(text)
+        room = 90 + svg.text_width(group, 28)
         if x + room > _ROOM + 60 and x > 60:
             x, y = 60.0, y + 42
         head.append(svg.rectangle(x, y, 40, 30, tint, line=5))
-        head.append(svg.words(x + 52, y + 26, text, svg.fitting(text, 28, _ROOM - 60)))
+        head.append(svg.words(x + 52, y + 26, group, svg.fitting(group, 28, _ROOM - 60)))
         x += room
     return head, y + (120 if x > 60 else 70)
 
@@ -154,7 +161,8 @@ class _Stretch:
         if piece.turn_degrees and box[3] > 12:
             yield _top_arrow(box, piece.turn_degrees)
         code = f"{piece.code} …" if is_cut else piece.code
-        yield from _code(code, piece.group, *box, largest)
+        room = 0.6 if piece.turn_degrees else 0.8
+        yield from _code(code, piece.group, *box, largest, room)
 
     def groups(self, boxes: Sequence[tuple[Placement, Box]]) -> Iterator[str]:
         """Draw a line around each group."""
@@ -210,16 +218,16 @@ def _top_arrow(box: Box, turn_degrees: int) -> str:
 
 
 def _code(
-    code: str, group: str, left: float, top: float, width: float, height: float, largest: float
+    code: str, group: str, left: float, top: float, width: float, height: float, largest: float, share: float
 ) -> Iterator[str]:
-    """Write a code, and below it its group, in the middle of a piece, along the longer side if narrow."""
+    """Write a code, its group below, in a share of the middle of a piece, along its longer side if narrow."""
     upright = height > 1.5 * width
     room, rise = (height, width) if upright else (width, height)
-    size = svg.fitting(code, min(largest, rise * (0.4 if group else 0.7)), room * 0.8, bold=True)
+    size = svg.fitting(code, min(largest, rise * (0.4 if group else 0.7)), room * share, bold=True)
     if size < _LEAST_CODE:
         return
     x, y = left + width / 2, top + height / 2
-    small = svg.fitting(f"group {group}", size * 0.75, room * 0.85)
+    small = svg.fitting(f"group {group}", size * 0.75, room * share)
     first = y + size * 0.36 - (small * 0.6 if group else 0)
     lines = [svg.words(x, first, code, size, anchor="middle", bold=True)]
     if group:
