@@ -17,6 +17,7 @@ _KNOWN = (*_NEEDED, "count", "turn", "artwork", "group")
 PIECES_SCHEMA = "strikeoff/pieces/1"
 
 _MOST_BYTES = 16 << 20
+_LONGEST_NAME = 200
 
 
 def read_pieces(path: str | Path, turn: str = "none") -> tuple[NestPiece, ...]:
@@ -144,6 +145,16 @@ def _lines(text: str, file: Path) -> list[tuple[str, dict[str, str]]]:
 def _pieces(row: dict[str, str], file: Path, where: str, turn: str) -> list[NestPiece]:
     if not row["code"]:
         raise InputError("piece has no code", path=file, where=where)
+    for name in ("code", "artwork", "group"):
+        text = row.get(name, "")
+        if not text.isprintable() or len(text) > _LONGEST_NAME:
+            raise InputError(
+                "name cannot be printed",
+                path=file,
+                where=f"{where}, {name}",
+                found=f"{len(text)} characters, {text[:40]!r}",
+                expected=f"at most {_LONGEST_NAME} characters, all of them visible",
+            )
     size = [_positive(row, name, file, where) for name in ("width_mm", "height_mm")]
     count = _positive(row, "count", file, where) if row.get("count") else 1.0
     if count != int(count) or count > MOST_PIECES:

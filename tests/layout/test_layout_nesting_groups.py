@@ -92,6 +92,8 @@ def test_json_is_read_as_csv(tmp_path):
         ({"colour": "red"}, "fields of a piece"),
         ({"count": 1.5}, "count of a piece"),
         ({"turn": "45"}, "unknown turn"),
+        ({"code": "A\x1b[2J"}, r"pieces\[0\], code: name cannot be printed"),
+        ({"group": "g" * 201}, "group: name cannot be printed .found 201 characters"),
     ],
 )
 def test_bad_json_is_told(tmp_path, change, told):
