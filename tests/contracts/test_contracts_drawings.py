@@ -3,6 +3,7 @@
 import xml.etree.ElementTree as ET
 
 import pytest
+from contracts_page import result_fields
 from contracts_program import ROLL, call, inside
 
 from strikeoff.cli.roll import group
@@ -59,6 +60,25 @@ def test_every_drawing_of_cloth_ends_with_cautions(planes, tmp_path):
         assert ("Knives and lasers" in text) == (name.split()[0] in ("marks", "nest-shapes")), name
         # Hung goods and widths show no direction of the press.
         assert ("FEED" in told) == (name not in ("panels --drawing", "options --drawing")), name
+
+
+def test_results_of_cuts_and_shapes(tmp_path):
+    """Fields are those of the page; the cautions of cutting come with both."""
+    shapes = tmp_path / "shapes.svg"
+    shapes.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="300mm" height="200mm" viewBox="0 0 300 200">'
+        '<rect id="front" x="10" y="10" width="120" height="90"/></svg>'
+    )
+    change = ["--warp", "-5.5", "--weft", "-3"]
+    runs = {
+        "cut": ["--contour", shapes, *change, "--out", tmp_path / "c.svg"],
+        "nest-shapes": [shapes, *change, "--width", "320", "--seconds", "1", "--cuts", tmp_path / "n.dxf"],
+    }
+    for name, words in runs.items():
+        done = inside("roll", name, *words, "--json", "--quiet")
+        assert done.code == 0, done.err
+        assert set(done.document["results"]) == result_fields(f"roll {name}")
+        assert done.document["results"]["cautions"][0].startswith("Knives and lasers")
 
 
 def texts(path):
