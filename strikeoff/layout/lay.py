@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from math import gcd
 from typing import Any
 
 import numpy as np
@@ -93,7 +94,8 @@ class LaidRoll:
     @property
     def row_block(self) -> int:
         """Rows that repeat together; 0 when nothing repeats."""
-        return self.period_rows
+        # The leader holds whole strips of planes; strips of drops must not become longer than those by much.
+        return gcd(self.leader_px, self.period_rows) if self.period_rows else 0
 
     @cached_property
     def row_map(self) -> NDArray[np.int64]:

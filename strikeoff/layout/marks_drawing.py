@@ -107,7 +107,8 @@ def marks_svg(layout: Layout, marks: Sequence[Mark], title: str, head_mm: float,
         if end <= last_mm:
             body += _cut(
                 _TOP + (short.place_mm(start) + head_mm) * scale,
-                f"{(end - start) / 1000:.2f} m of cloth go on",
+                f"{(end - start) / 1000 * finishing_factor(layout.warp_percent):.2f} m finished go on, "
+                f"{(end - start) / 1000:.2f} m to print",
             )
     if last_mm < whole - head_mm:
         more = (whole - head_mm - last_mm) / 1000

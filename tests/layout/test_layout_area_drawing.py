@@ -71,7 +71,7 @@ def test_what_comes_after_a_long_cloth_is_drawn_too():
     assert area == pytest.approx([10, 0, 980, 1000], abs=0.1)
     assert panel == pytest.approx([10, 1010, 500, 300], abs=0.1)
     assert svg.count('class="cut"') == 1
-    assert "19.00 m of cloth go on" in svg
+    assert "19.00 m finished go on, 19.00 m to print" in svg
     assert "1 piece, 1 area of a repeat; 20.31 m finished, 20.31 m to print" in svg
     assert "straight" in svg
     assert "320 × 240 mm finished, 20.00 m" in svg

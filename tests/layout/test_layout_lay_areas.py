@@ -250,3 +250,12 @@ def test_cloth_has_trim_and_code_but_no_folds():
             m.x_mm < right and m.x_mm + m.width_mm > left and m.y_mm < bottom and m.y_mm + m.height_mm > top
             for m in marks
         )
+
+
+def test_strips_stay_short_where_a_period_has_few_divisors():
+    """15,988 rows are 4 x 7 x 571: strips of 571 rows of a wide roll would be 113 MB each."""
+    fabric = cloth("A", 0, 3000, (640, 640), width_mm=1300, origin=(-100, 0))
+    roll = laid(Layout(1400, 10, -5.44, -3.05, (fabric,)), PICTURES, (600, 600), leader_mm=20)
+    assert roll.period_rows == 15988
+    assert roll.row_block == 28
+    assert roll.leader_px % 28 == 0
