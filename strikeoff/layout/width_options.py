@@ -256,9 +256,9 @@ def _join_shift(lattice: Lattice, whole: int) -> float:
 def _joins_in_pairs(lattice: Lattice) -> bool:
     """Whether only an even number of columns goes on in the next width."""
     odd_turn = lattice.share.numerator + lattice.share.denominator
-    return lattice.mirror in ("across", "both") or (
-        lattice.turned and lattice.offset == "brick" and odd_turn % 2 == 0
-    )
+    # A border has no second row to which a width could be moved.
+    stays_turned = lattice.repeats == "across" or (lattice.offset == "brick" and odd_turn % 2 == 0)
+    return lattice.mirror in ("across", "both") or (lattice.turned and stays_turned)
 
 
 def _whole(ratio: float) -> int:
