@@ -8,8 +8,18 @@ from numpy.typing import NDArray
 from strikeoff.layout.repeat import Repeat
 from strikeoff.raster.resample import PeriodicTile
 
+#: Rows of a tile that are made already: first row, number, and how they are mirrored.
+Made = dict[tuple[int, int, tuple[bool, bool]], NDArray[np.uint16]]
 
-def draw_cells(out: NDArray[np.uint16], tile: PeriodicTile, repeat: Repeat, row: int, start: int) -> None:
+
+def draw_cells(
+    out: NDArray[np.uint16],
+    tile: PeriodicTile,
+    repeat: Repeat,
+    row: int,
+    start: int,
+    made: Made | None = None,
+) -> None:
     """Fill a window with a lattice; where it shows no tile the window stays as it is.
 
     Parameters
@@ -24,8 +34,10 @@ def draw_cells(out: NDArray[np.uint16], tile: PeriodicTile, repeat: Repeat, row:
         First row of the window, from the top of the cells of row 0; any integer.
     start : int
         Left edge of cell (0, 0) from the left edge of the window; any integer.
+    made : dict, optional
+        Takes what is made of the tile, for other windows on it in the same rows of a roll.
     """
-    cells = _Cells(tile, repeat)
+    cells = _Cells(tile, repeat, {} if made is None else made)
     height = repeat.height_px
     if repeat.lattice.offset != "brick":
         cells.lay(out, row, start)
@@ -38,9 +50,8 @@ def draw_cells(out: NDArray[np.uint16], tile: PeriodicTile, repeat: Repeat, row:
 class _Cells:
     """Cells of the lattice for some rows; what was resampled for one cell serves its equals."""
 
-    def __init__(self, tile: PeriodicTile, repeat: Repeat) -> None:
-        self._tile, self._repeat = tile, repeat
-        self._made: dict[tuple[int, int, tuple[bool, bool]], NDArray[np.uint16]] = {}
+    def __init__(self, tile: PeriodicTile, repeat: Repeat, made: Made) -> None:
+        self._tile, self._repeat, self._made = tile, repeat, made
 
     def lay(self, out: NDArray[np.uint16], row: int, start: int) -> None:
         """Fill rows from ``row`` of the design; the first cell has its left edge at ``start``."""

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError
 from strikeoff.base.units import MM_PER_INCH, pixels
 from strikeoff.inks.roles import darkest_ink
-from strikeoff.layout.cells import draw_cells
+from strikeoff.layout.cells import Made, draw_cells
 from strikeoff.layout.leader import Leader, check_leader
 from strikeoff.layout.lying import LyingArea, LyingPiece, PressGrid, lying
 from strikeoff.layout.marked import draw_mark, unmarked_rows
@@ -30,6 +30,7 @@ from strikeoff.raster.resample import InkLimits, PeriodicTile
 _TILES = 128
 
 Key = tuple[PressGrid, int, int, int, int]
+Filling = tuple[PressGrid, Lattice, tuple[bool, bool]]
 
 
 @dataclass(frozen=True)
@@ -168,6 +169,7 @@ class LaidRoll:
         for k in np.flatnonzero((self._mark_tops < y1) & (self._mark_ends > y0)).tolist():
             draw_mark(ink, self.marks[k], self.leader_px - y0, self.leader.margin_px)
         made: dict[Key, NDArray[np.uint16]] = {}
+        filled: dict[Filling, Made] = {}
         for k in np.flatnonzero((self._tops < y1) & (self._ends > y0)).tolist():
             piece, top = self.pieces[k], int(self._tops[k])
             first, last = max(0, y0 - top), min(piece.height_px, y1 - top)
@@ -178,7 +180,8 @@ class LaidRoll:
                 continue
             window = out[top + first - y0 : top + last - y0, left:right]
             if isinstance(piece, LyingArea):
-                self._draw_area(window, piece, first)
+                key = piece.grid, piece.repeat.lattice, piece.flips
+                self._draw_area(window, piece, first, filled.setdefault(key, {}))
             else:
                 self._draw_piece(window, piece, first, made)
         return out
@@ -197,13 +200,13 @@ class LaidRoll:
         band = made[key]
         window[:] = _taken(_taken(band, rows - y[0], 0), columns - x[0], 1)
 
-    def _draw_area(self, window: NDArray[np.uint16], area: LyingArea, first: int) -> None:
+    def _draw_area(self, window: NDArray[np.uint16], area: LyingArea, first: int, made: Made) -> None:
         if area.repeat.lattice.repeats != "both":
             window[:] = 0
         row = area.top_px + first - area.origin_px[1]
         start = area.origin_px[0] - area.left_px
         tile = self._filling(area.grid, area.repeat.lattice, area.flips)
-        draw_cells(window, tile, area.repeat, row, start)
+        draw_cells(window, tile, area.repeat, row, start, made)
 
 
 def lay_roll(
