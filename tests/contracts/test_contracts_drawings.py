@@ -5,6 +5,7 @@ import xml.etree.ElementTree as ET
 import pytest
 from contracts_page import result_fields
 from contracts_program import ROLL, call, inside
+from drawn_words import faults
 
 from strikeoff.cli.roll import group
 
@@ -39,6 +40,7 @@ def run_all(planes, folder):
             done = inside("roll", name, *words, option, path, "--quiet")
             assert done.code == 0, done.err
             found[f"{name} {option}"] = texts(path)
+            assert faults(path.read_text()) == ([], []), name
     drawing = {
         name
         for name, command in group.commands.items()

@@ -6,6 +6,7 @@ import xml.etree.ElementTree as ET
 from fractions import Fraction
 
 import pytest
+from drawn_words import faults
 
 from strikeoff.layout.drawing import roll_drawing_svg
 from strikeoff.layout.repeat import snap_repeat
@@ -108,6 +109,15 @@ def test_very_many_repeats_stay_a_small_file():
     _, root = drawing(width=3200, length=200_000, size=(20, 20))
     assert len(ET.tostring(root)) < 2_000_000
     assert len(boxes(root, "whole")) < 8000
+
+
+@pytest.mark.parametrize("size", [(20, 30), (213, 160), (640, 500), (1370, 2400)], ids=str)
+@pytest.mark.parametrize("length", [3000, 4500, 50_000])
+def test_words_stay_apart_and_on_the_page(size, length):
+    repeat = snap_repeat(*size, warp_percent=-5.5, weft_percent=-3, dpi_x=300, dpi_y=300, kind="brick")
+    plan = plan_roll(repeat, width_mm=1450, length_mm=length, nozzle_inks=8)
+    for title in ("Fern", "Fern in autumn, seven colours, second edition for the customer's new shops"):
+        assert faults(roll_drawing_svg(plan, title=title)) == ([], [])
 
 
 def test_nothing_from_outside():

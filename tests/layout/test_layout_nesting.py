@@ -5,6 +5,7 @@ import xml.etree.ElementTree as ET
 
 import numpy as np
 import pytest
+from drawn_words import faults
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -262,6 +263,7 @@ def test_a_long_nest_is_drawn_in_stretches_to_scale():
     # The line around the group is as high as its two pieces.
     assert sum(b[3] for b in boxes("group")) == pytest.approx(2 * 700 * scale, abs=0.1)
     assert any("Rolls are heavy" in text for text in texts)
+    assert faults(nest_svg(found, "List")) == ([], [])
 
 
 def test_turned_pieces_point_to_their_top():

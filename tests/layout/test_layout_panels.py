@@ -4,6 +4,7 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import pytest
+from drawn_words import faults
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -104,5 +105,8 @@ def test_drawing_and_cautions(tmp_path):
     across, along = found.results["eyelets_mm"]
     assert len(boxes("eyelet")) == 2 * len(across) + 2 * len(along) - 4
     assert any("work at height" in line for line in found.results["cautions"])
+    assert faults(path.read_text()) == ([], [])
     text = panel_map_svg(plan_panels(WALL), "a < b & c")
+    assert "shared strip, " in text
+    assert "1 panel, " in panel_map_svg(plan_panels(PanelJob(900, 700, 0, 0, 1500)), "small")
     assert "a &lt; b &amp; c" in text

@@ -10,6 +10,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from drawn_words import faults
 
 from strikeoff.layout.compose import compose
 from strikeoff.layout.repeat import lattice_of, snap_repeat
@@ -189,6 +190,14 @@ def test_a_stretch_has_the_cells_of_the_whole(words):
         c for c in repeat_cells(plan, math.inf) if c.top_mm < end - 1e-6 and c.top_mm + high > low + 1e-6
     ]
     assert list(repeat_cells(plan, end, low)) == asked
+
+
+@pytest.mark.parametrize("size", [(20, 30), (64, 64), (213, 160), (640, 500), (1370, 2400)], ids=str)
+@pytest.mark.parametrize("words", LATTICES, ids=str)
+def test_words_stay_apart_and_on_the_page(words, size):
+    plan = repeat_plan_of_roll(roll_plan(words, size, length=7000, dpi=300))
+    title = "Fern in autumn, seven colours, second edition for the customer's new shops in the north"
+    assert faults(repeat_plan_svg(plan, title)) == ([], [])
 
 
 def test_letters_go_on_after_z():
