@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.progress import Progress, silent
 from strikeoff.layout.finishing import printed_mm
+from strikeoff.layout.nesting_blocks import joined, places_of, single_blocks, sizes_of
 from strikeoff.layout.placement import Layout, Placement
 
 TURNS = ("none", "180", "90")
@@ -25,6 +26,8 @@ _PER_MM = 1000
 _THREADS = 2
 _BEST_SCORE = 8
 _FEW = 40
+_FEW_FOR_BLOCKS = 64
+_MOST_JOINED = 0.6
 _FIRST_STEPS = 500
 _HEAT = 0.0003
 _STEPS_OF_LENGTH = 4000
@@ -326,6 +329,23 @@ def _run(job: _Job, order: Ints, height: int, steps: int, seed: int, enough: int
     return _Places(x, y, turned, order, int(left_out))
 
 
+def _run_blocks(job: _Job, number: int, height: int, steps: int, seed: int) -> _Places:
+    """As `_run` of the plain order of that number, with pieces that share a side joined by lot."""
+    random = np.random.default_rng(seed)
+    n = job.wide.shape[1]
+    joins = int(random.uniform(0, _MOST_JOINED) * n)
+    singles = single_blocks(job.wide, job.tall)
+    blocks = joined(singles, joins=joins, width=job.width, height=height, random=random)
+    wide, tall = sizes_of(blocks)
+    narrow = np.where(wide[1] > 0, np.minimum(wide[0], wide[1]), wide[0])
+    of_blocks = replace(job, wide=wide, tall=tall, by_width=np.argsort(narrow, kind="stable"))
+    orders = _orders(of_blocks)
+    found = _run(of_blocks, orders[number % len(orders)], height, steps, seed)
+    if found.left_out:
+        return found
+    return _Places(*places_of(blocks, found.x, found.y, found.turned, found.order), 0)
+
+
 def _orders(job: _Job) -> list[Ints]:
     w, h = job.wide[0], job.tall[0]
     return [np.argsort(-key, kind="stable") for key in (w * h, h, w, w + h, np.maximum(w, h))]
@@ -370,12 +390,14 @@ def _shorter(job: _Job, best: _Places, each: float, end: float, seed: int, progr
                 # Scores keep some layouts of few pieces from being found: every third time one thread goes
                 # by the order alone.
                 plain = len(order) <= _FEW and turn % 3 == 1
-                scores = (_BEST_SCORE, 0 if plain else _BEST_SCORE)
                 number = 10_007 * seed + 101 * turn
-                calls = [
-                    threads.submit(_run, job, order, target, within, number + thread, scores[thread])
-                    for thread in range(_THREADS)
-                ]
+                calls = [threads.submit(_run, job, order, target, within, number)]
+                if plain:
+                    calls.append(threads.submit(_run, job, order, target, within, number + 1, 0))
+                elif len(order) <= _FEW_FOR_BLOCKS:
+                    calls.append(threads.submit(_run_blocks, job, turn, target, within, number + 1))
+                else:
+                    calls.append(threads.submit(_run, job, order, target, within, number + 1))
                 fits = [places for call in calls if (places := call.result()).left_out == 0]
                 found = min(fits, key=lambda places: places.top(job), default=None)
                 if found is not None or time.monotonic() > end:
