@@ -171,7 +171,7 @@ def _fill(record: Any, file: Path, where: str) -> RepeatFill:
             error.message,
             path=file,
             where=where,
-            found=_shown(error.found),
+            found=None if error.found is None else _shown(error.found),
             expected=error.expected,
             advice=error.advice,
         ) from None

@@ -182,6 +182,7 @@ def test_lines_of_areas_tell_the_finished_size_first(planes, tmp_path):
         ({"repeat": {"size_mm": [9, 9], "step": 3}}, ["--planes", "{planes}"], "repeat has unknown fields"),
         ({"repeat": {"size_mm": [9, 9], "kind": "hex"}}, ["--planes", "{planes}"], "unknown kind of repeat"),
         ({"repeat": {"size_mm": [9, 9], "kind": "drop"}}, ["--planes", "{planes}"], "needs its offset"),
+        ({"repeat": {"size_mm": [9, 9], "offset": "1/2"}}, ["--planes", "{planes}"], "no offset. Take drop"),
         ({"repeat": {"size_mm": [9, 9], "kind": 3}}, ["--planes", "{planes}"], "field of a repeat is wrong"),
         ({"repeat": {"size_mm": [9, 9], "origin_mm": 3}}, ["--planes", "{planes}"], "2 numbers expected"),
         ({"repeat": {"size_mm": [9, 9]}, "width_mm": 400}, ["--planes", "{planes}"], "beyond the cuttable"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from copy import deepcopy
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
@@ -132,3 +133,12 @@ def test_no_layout_is_written_that_could_not_be_read(tmp_path):
     assert not list(tmp_path.iterdir())
     write_layout(tmp_path / "roll.json", Layout(1000.0, 10.0, 0.0, 0.0, rows[:-1]))
     assert len(read_layout(tmp_path / "roll.json").placements) == 201
+
+
+def test_the_example_of_the_contract_is_read(tmp_path):
+    page = (Path(__file__).parents[2] / "docs" / "contracts.md").read_text(encoding="utf-8")
+    text = page.split("### Layouts")[1].split("```json")[1].split("```")[0]
+    (tmp_path / "l.json").write_text(text)
+    layout = read_layout(tmp_path / "l.json")
+    assert [p.code for p in layout.placements] == ["fabric", "panel", "beside"]
+    assert layout.placements[0].repeat == layout.placements[2].repeat
