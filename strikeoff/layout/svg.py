@@ -20,6 +20,8 @@ _WIDTHS = {
     **dict.fromkeys("mwMW%×…", 1.0),
 }
 _CAPITAL, _SMALL, _BOLD = 0.73, 0.62, 1.14
+# Readers of PDF take pages of at most 14,400 points (ISO 32000-1:2008, annex C); a unit here may be one.
+_LARGEST = 14_000.0
 _NOTE, _NOTE_LINE = 25.0, 36.0
 
 
@@ -135,11 +137,12 @@ def leaf(x: float, y: float, size: float, flips: tuple[bool, bool]) -> str:
 
 
 def page(width: float, height: float, title: str, body: Iterable[str]) -> str:
-    """Return an SVG document without scripts or outside references."""
+    """Return an SVG document without scripts or outside references, no larger than a page of PDF can be."""
+    shown = min(1.0, _LARGEST / max(width, height))
     return "\n".join(
         [
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" '
-            f'width="{width:g}" height="{height:g}" role="img">',
+            f'width="{width * shown:g}" height="{height * shown:g}" role="img">',
             f"<title>{escape(title)}</title>",
             rectangle(0, 0, width, height, "#ffffff", stroke="none"),
             *body,

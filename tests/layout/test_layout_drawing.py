@@ -8,6 +8,7 @@ from fractions import Fraction
 import pytest
 from drawn_words import faults
 
+from strikeoff.layout import svg
 from strikeoff.layout.drawing import roll_drawing_svg
 from strikeoff.layout.repeat import snap_repeat
 from strikeoff.layout.roll import plan_roll
@@ -120,8 +121,22 @@ def test_words_stay_apart_and_on_the_page(size, length):
         assert faults(roll_drawing_svg(plan, title=title)) == ([], [])
 
 
+def test_a_very_wide_drawing_fits_a_page_of_pdf(tmp_path):
+    """At most 14,400 points a side (ISO 32000-1:2008, annex C); all is shown smaller, at the same place."""
+    pymupdf = pytest.importorskip("pymupdf")
+    wide = svg.page(42_000, 9000, "wide", [svg.rectangle(21_000, 3000, 20_000, 5000, svg.PIECE)])
+    svg.write_drawing(tmp_path / "a.pdf", wide)
+    with pymupdf.open(tmp_path / "a.pdf") as document:
+        page = document[0].rect
+        box = document[0].get_drawings()[-1]["rect"]
+    assert page.width <= 14_400
+    assert page.width / page.height == pytest.approx(42 / 9, rel=1e-3)
+    assert box.x0 / page.width == pytest.approx(0.5, abs=1e-3)
+    assert box.y1 / page.height == pytest.approx(8 / 9, abs=1e-3)
+
+
 def test_nothing_from_outside():
     plan, _ = drawing()
-    svg = roll_drawing_svg(plan)
-    assert "href" not in svg
-    assert "<script" not in svg
+    text = roll_drawing_svg(plan)
+    assert "href" not in text
+    assert "<script" not in text
