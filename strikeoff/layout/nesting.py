@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from math import gcd
 
@@ -15,7 +14,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.progress import Progress, silent
 from strikeoff.layout.finishing import printed_mm
-from strikeoff.layout.nesting_blocks import joined, places_of, single_blocks, sizes_of
+from strikeoff.layout.nesting_search import Job, first, shorter
 from strikeoff.layout.placement import Layout, Placement
 
 TURNS = ("none", "180", "90")
@@ -23,15 +22,6 @@ MOST_PIECES = 20_000
 
 _LONGEST_MM = 200_000.0
 _PER_MM = 1000
-_THREADS = 2
-_BEST_SCORE = 8
-_FEW = 40
-_FEW_FOR_BLOCKS = 64
-_MOST_JOINED = 0.6
-_FIRST_STEPS = 500
-_HEAT = 0.0003
-_STEPS_OF_LENGTH = 4000
-_SECONDS_A_CALL = 1.0
 
 Ints = NDArray[np.int64]
 
@@ -87,31 +77,6 @@ class Nest:
     def gap_percent(self) -> float:
         """How much longer than the bound. [%]."""
         return 100 * (self.length_mm / self.bound_mm - 1)
-
-
-@dataclass(frozen=True)
-class _Job:
-    wide: Ints
-    tall: Ints
-    by_width: Ints
-    fault_start: Ints
-    fault_end: Ints
-    width: int
-    bound: int
-    area: int
-    straight: bool = False
-
-
-@dataclass(frozen=True)
-class _Places:
-    x: Ints
-    y: Ints
-    turned: NDArray[np.bool_]
-    order: Ints
-    left_out: int
-
-    def top(self, job: _Job) -> int:
-        return int((self.y + np.where(self.turned, job.tall[1], job.tall[0])).max())
 
 
 def nest(
@@ -176,8 +141,8 @@ def nest(
     job, unit = _job(pieces, layout, gap_mm, faults_mm)
     end = time.monotonic() + seconds
     job = replace(job, straight=straight)
-    best, each = _first(job, seconds)
-    best = _shorter(job, best, each, end, seed, progress)
+    best, each = first(job, seconds)
+    best = shorter(job, best, each, end, seed, progress)
     across, along = printed_mm(1.0, weft_percent), printed_mm(1.0, warp_percent)
     length = best.top(job) * unit / _PER_MM - gap_mm * along
     bound = bound_mm(pieces, layout, gap_mm, faults_mm)
@@ -277,7 +242,7 @@ def check_pieces(
 
 def _job(
     pieces: Sequence[NestPiece], layout: Layout, gap_mm: float, faults_mm: Sequence[tuple[float, float]]
-) -> tuple[_Job, int]:
+) -> tuple[Job, int]:
     """Return the work in whole micrometres of unfinished cloth over their common divisor, and that."""
     across, along = printed_mm(1.0, layout.weft_percent), printed_mm(1.0, layout.warp_percent)
     size = np.array([(p.width_mm, p.height_mm) for p in pieces])
@@ -305,7 +270,7 @@ def _job(
         # No piece lies on a faulty stretch, whatever the layout.
         bound += max(0, stop - max(start, 0)) if bound > max(start, 0) else 0
     bound = max(bound, int(lowest.max()))
-    return _Job(
+    return Job(
         wide, tall, np.argsort(narrow, kind="stable"),
         np.array(starts, np.int64), np.array(ends, np.int64), width, bound, area,
     ), unit  # fmt: skip
@@ -313,100 +278,3 @@ def _job(
 
 def _up(size_mm: NDArray[np.float64]) -> Ints:
     return np.ceil(_PER_MM * size_mm - 0.001).astype(np.int64)
-
-
-def _run(job: _Job, order: Ints, height: int, steps: int, seed: int, enough: int = _BEST_SCORE) -> _Places:
-    from strikeoff.layout.kernels_nesting import search
-
-    n = len(order)
-    x, y, turned = np.empty(n, np.int64), np.zeros(n, np.int64), np.zeros(n, np.bool_)
-    order = order.copy()
-    slack = max(0, job.width * height - job.area)
-    left_out = search(
-        order, job.wide, job.tall, job.by_width, job.fault_start, job.fault_end,
-        job.width, height, slack, steps, _HEAT * job.area, seed, x, y, turned, job.straight, enough,
-    )  # fmt: skip
-    return _Places(x, y, turned, order, int(left_out))
-
-
-def _run_blocks(job: _Job, number: int, height: int, steps: int, seed: int) -> _Places:
-    """As `_run` of the plain order of that number, with pieces that share a side joined by lot."""
-    random = np.random.default_rng(seed)
-    n = job.wide.shape[1]
-    joins = int(random.uniform(0, _MOST_JOINED) * n)
-    singles = single_blocks(job.wide, job.tall)
-    blocks = joined(singles, joins=joins, width=job.width, height=height, random=random)
-    wide, tall = sizes_of(blocks)
-    narrow = np.where(wide[1] > 0, np.minimum(wide[0], wide[1]), wide[0])
-    of_blocks = replace(job, wide=wide, tall=tall, by_width=np.argsort(narrow, kind="stable"))
-    orders = _orders(of_blocks)
-    found = _run(of_blocks, orders[number % len(orders)], height, steps, seed)
-    if found.left_out:
-        return found
-    return _Places(*places_of(blocks, found.x, found.y, found.turned, found.order), 0)
-
-
-def _orders(job: _Job) -> list[Ints]:
-    w, h = job.wide[0], job.tall[0]
-    return [np.argsort(-key, kind="stable") for key in (w * h, h, w, w + h, np.maximum(w, h))]
-
-
-def _first(job: _Job, seconds: float) -> tuple[_Places, float]:
-    """Return the best of plain orders, and the time of one of them. [s]."""
-    room = int(np.maximum(job.tall[0], job.tall[1]).sum())
-    faults = int((job.fault_end - job.fault_start).sum()) + int(job.tall.max()) * len(job.fault_start)
-    if job.straight:
-        # So much room that every cut goes across first: nothing can be left out.
-        room += int(job.tall.max()) * (job.width // max(1, int(job.wide[job.wide > 0].min())) + 1)
-    made: list[_Places] = []
-    each = math.inf
-    begun = time.monotonic()
-    for order in _orders(job):
-        started = time.monotonic()
-        if made and started - begun > seconds / 2:
-            break
-        made.append(_run(job, order, room + faults, 0, 1))
-        # The least: the first may have waited for the compiler.
-        each = min(each, time.monotonic() - started)
-    return min(made, key=lambda places: places.top(job)), each
-
-
-def _shorter(job: _Job, best: _Places, each: float, end: float, seed: int, progress: Progress) -> _Places:
-    """Bisect the length, with more steps each time that nothing shorter is found."""
-    turn, low = 0, job.bound
-    pool = [*_orders(job), best.order]
-    begun = end - time.monotonic()
-    steps = _FIRST_STEPS
-    with ThreadPoolExecutor(_THREADS) as threads:
-        while (top := best.top(job)) > job.bound and (rest := end - time.monotonic()) > 0:
-            progress(f"nest: {100 * (top / job.bound - 1):.2f} % above the bound", 1 - rest / begun)
-            target = min((low + top) // 2, top - 1)
-            found = None
-            for order in pool:
-                turn += 1
-                # Steps that fail end early: this many take no longer, and people can stop in between.
-                rest = max(0.0, end - time.monotonic())
-                within = max(1, min(steps, int(min(_SECONDS_A_CALL, rest) / each)))
-                # Scores keep some layouts of few pieces from being found: every third time one thread goes
-                # by the order alone.
-                plain = len(order) <= _FEW and turn % 3 == 1
-                number = 10_007 * seed + 101 * turn
-                calls = [threads.submit(_run, job, order, target, within, number)]
-                if plain:
-                    calls.append(threads.submit(_run, job, order, target, within, number + 1, 0))
-                elif len(order) <= _FEW_FOR_BLOCKS:
-                    calls.append(threads.submit(_run_blocks, job, turn, target, within, number + 1))
-                else:
-                    calls.append(threads.submit(_run, job, order, target, within, number + 1))
-                fits = [places for call in calls if (places := call.result()).left_out == 0]
-                found = min(fits, key=lambda places: places.top(job), default=None)
-                if found is not None or time.monotonic() > end:
-                    break
-            if found is not None:
-                best = found
-                pool[-1] = found.order
-            else:
-                low = target + 1
-                if top - low < max(1, top // _STEPS_OF_LENGTH):
-                    low, steps = job.bound, 2 * steps
-    return best
