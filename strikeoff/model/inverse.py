@@ -33,6 +33,8 @@ _INK_WEIGHT = 0.02
 _SEED_BLACK = 25.0
 _BATCH = 65536
 _NEAR_MISS, _MUCH_CLOSER = (0.05, 3.0), 0.7
+# Seeds that near misses start from within so many L* of the darkest one and so much chroma.
+_DARK_STARTS, _DARK_L, _DARK_CHROMA = 16, 15.0, 20.0
 _QUICK_ROUNDS, _LAST_ROUNDS, _SECOND_ROUNDS, _BORROWED_ROUNDS = 80, 8, 40, 8
 # What a recipe's distance from the field weighs against colour: little, but out of gamut it decides.
 _FIELD_WEIGHT = 0.05
@@ -188,21 +190,37 @@ def solve(
     reached = model.lab(out)
     error = delta_e_2000(lab, reached)
     # A near miss may be a dent in the way down: once more from the closest seed, whatever its black.
-    near = np.flatnonzero((error > _NEAR_MISS[0]) & (error < _NEAR_MISS[1]))
-    if len(near):
-        start = inverse.seeds[cKDTree(inverse.seed_lab).query(lab[near], workers=1)[1]]
-        inks = _approach(inverse, way, lab[near], start, inverse.field.at(lab[near]), _SECOND_ROUNDS)
-        second = model.lab(inks)
-        second_error = delta_e_2000(lab[near], second)
-        closer = second_error < _MUCH_CLOSER * error[near]
-        taken = near[closer]
-        out[taken], reached[taken], error[taken] = inks[closer], second[closer], second_error[closer]
+    # In dark greys, where inks under black hardly show, there are many: from more seeds.
+    dark = lab[:, 0] < inverse.seed_lab[:, 0].min() + _DARK_L
+    dark &= np.hypot(lab[:, 1], lab[:, 2]) < _DARK_CHROMA
+    for starts in 1, _DARK_STARTS:
+        missed = (error > _NEAR_MISS[0]) & (error < _NEAR_MISS[1])
+        near = np.flatnonzero(missed & dark if starts > 1 else missed)
+        if len(near):
+            inks, second, second_error = _closest(inverse, way, model, lab[near], starts)
+            closer = second_error < _MUCH_CLOSER * error[near]
+            taken = near[closer]
+            out[taken], reached[taken], error[taken] = inks[closer], second[closer], second_error[closer]
     for recipe, colour in zip(inverse.pure, inverse.pure_lab, strict=True):
         own = np.abs(lab - colour).max(axis=1) < _PURE_LAB
         if own.any():
             out[own], reached[own] = recipe, model.lab(recipe[None])
             error[own] = delta_e_2000(lab[own], reached[own])
     return Recipes(out, reached, error)
+
+
+def _closest(
+    inverse: Inverse, way: InksToLab, model: InksToLab, lab: FloatArray, starts: int
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return recipes, their Lab and the errors of the best way from some of the closest seeds."""
+    seeds = cKDTree(inverse.seed_lab).query(lab, k=range(1, starts + 1), workers=1)[1]
+    wanted = np.repeat(lab, starts, axis=0)
+    start = inverse.seeds[seeds.ravel()]
+    inks = _approach(inverse, way, wanted, start, inverse.field.at(wanted), _SECOND_ROUNDS)
+    reached = model.lab(inks)
+    error = delta_e_2000(wanted, reached).reshape(len(lab), starts)
+    best = np.arange(len(lab)) * starts + error.argmin(axis=1)
+    return inks[best], reached[best], error.min(axis=1)
 
 
 def _approach(
