@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +16,7 @@ from strikeoff.artwork.colour import srgb_to_lab
 from strikeoff.artwork.unmix import MOST_COLOURS
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes, write_text
+from strikeoff.base.toml_text import parse_toml
 
 FloatArray = NDArray[np.float64]
 
@@ -107,7 +107,7 @@ def read_palette(path: str | Path) -> NamedPalette:
     """
     data = read_bytes(path, _MOST_BYTES)
     try:
-        document = tomllib.loads(data.decode("utf-8-sig"))
+        document = parse_toml(data, path, "a palette")
         if document.get("schema") != SCHEMA:
             raise InputError("not a palette", found=str(document.get("schema"))[:40], expected=SCHEMA)
         _known(document, _FILE_KEYS, "file")

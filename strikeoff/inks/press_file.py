@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,6 +12,7 @@ import numpy as np
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes, write_text
+from strikeoff.base.toml_text import parse_toml
 from strikeoff.inks.drops import drop_shares
 from strikeoff.inks.records import Ink, Screen
 from strikeoff.inks.spaces import InkSpaces, spaces_from_record
@@ -109,7 +109,7 @@ def read_press(path: str | Path) -> PressFile:
     """
     data = read_bytes(path, 1 << 20)
     try:
-        document = tomllib.loads(data.decode("utf-8"))
+        document = parse_toml(data, path, "a file of ink limits")
         rows = document.get("ink")
         _known(document, {"total_percent", "screen", "ink"}, "file")
         if not isinstance(rows, list) or not 0 < len(rows) <= _MOST_INKS:
@@ -125,9 +125,12 @@ def read_press(path: str | Path) -> PressFile:
     except InputError as error:
         error.path = error.path or str(path)
         raise
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, TypeError, AttributeError, RecursionError) as error:
+    except (TypeError, AttributeError) as error:
         raise InputError(
-            "not a file of ink limits", path=path, found=str(error)[:120], expected="TOML"
+            "not a file of ink limits",
+            path=path,
+            found="a value of the wrong kind",
+            expected="[[ink]] of keys",
         ) from error
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -17,6 +16,7 @@ from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import raise_first_error
+from strikeoff.base.toml_text import parse_toml
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer
 from strikeoff.measurement.read import read_readings
 
@@ -125,7 +125,7 @@ def read_book(path: str | Path) -> SwatchBook:
     """
     data = read_bytes(path, _MOST_BYTES)
     try:
-        document = tomllib.loads(data.decode("utf-8"))
+        document = parse_toml(data, path, "a swatch book")
         _known(document, _FILE_KEYS, "file")
         rows = document.get("colour")
         if not isinstance(rows, list) or not 0 < len(rows) <= MOST_COLOURS:
@@ -145,9 +145,9 @@ def read_book(path: str | Path) -> SwatchBook:
         raise
     except UsageError as error:
         raise InputError(error.message, path=path, found=error.found, expected=error.expected) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, TypeError, AttributeError, RecursionError) as error:
+    except (TypeError, AttributeError) as error:
         raise InputError(
-            "not a swatch book", path=path, found=str(error)[:120], expected="TOML with [[colour]]"
+            "not a swatch book", path=path, found="a value of the wrong kind", expected="[[colour]] of keys"
         ) from error
 
 

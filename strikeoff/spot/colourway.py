@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +14,7 @@ import numpy as np
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes
+from strikeoff.base.toml_text import parse_toml
 from strikeoff.spot.book import same_name
 
 MOST_ROWS = 200
@@ -80,9 +80,10 @@ def read_colourways(path: str | Path, names: Sequence[str]) -> tuple[Colourway, 
     """
     data = read_bytes(path, _MOST_BYTES)
     try:
-        text = data.decode("utf-8-sig")
-        is_table = Path(path).suffix.lower() == ".csv"
-        tables = _from_csv(text) if is_table else [_from_toml(text)]
+        if Path(path).suffix.lower() == ".csv":
+            tables = _from_csv(data.decode("utf-8-sig"))
+        else:
+            tables = [_from_toml(parse_toml(data, path, "a colourway"))]
         return tuple(_colourway(name or Path(path).stem, rows, names) for name, rows in tables)
     except InputError as error:
         error.path = error.path or str(path)
@@ -113,8 +114,7 @@ def _colourway(name: str, rows: Sequence[Mapping[str, Any]], names: Sequence[str
     return Colourway(name, changes)
 
 
-def _from_toml(text: str) -> tuple[str, list[dict[str, Any]]]:
-    document = tomllib.loads(text)
+def _from_toml(document: dict[str, Any]) -> tuple[str, list[dict[str, Any]]]:
     unknown = sorted(set(document) - {"name", "colour"})
     if unknown:
         raise InputError("unknown key", found=unknown[0][:40], expected="name, colour")

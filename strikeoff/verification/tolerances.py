@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -13,6 +12,7 @@ from typing import Any
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes
+from strikeoff.base.toml_text import parse_toml
 from strikeoff.verification.roles import ROLES
 from strikeoff.verification.statistics import FORMULAE, STATISTICS
 
@@ -122,21 +122,8 @@ def read_tolerances(path: str | Path) -> ToleranceSet:
     1.5
     """
     data = read_bytes(path, _MAX_BYTES)
-    try:
-        text = data.decode("utf-8")
-        document = tomllib.loads(text)
-    except UnicodeDecodeError as error:
-        raise InputError("not UTF-8 text", path=path, where=f"byte {error.start}") from error
-    except RecursionError as error:
-        raise InputError("nested too deeply", path=path, expected="a tolerance set") from error
-    except tomllib.TOMLDecodeError as error:
-        line = re.search(r"line (\d+)", str(error))
-        raise InputError(
-            f"not valid TOML: {str(error).split(' (at ')[0]}",
-            path=path,
-            where=f"line {line[1]}" if line else "end of file",
-        ) from error
-    return _Reader(str(path), text).tolerance_set(document, digest_bytes(data))
+    document = parse_toml(data, path, "a tolerance set")
+    return _Reader(str(path), data.decode("utf-8-sig")).tolerance_set(document, digest_bytes(data))
 
 
 class _Reader:
