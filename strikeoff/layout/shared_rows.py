@@ -10,7 +10,7 @@ from math import lcm
 import numpy as np
 from numpy.typing import NDArray
 
-_MOST_STEPS = 4_000_000
+_MOST_STEPS = 1_000_000
 
 
 @dataclass(frozen=True)

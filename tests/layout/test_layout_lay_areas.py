@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from plain_rolls import artwork, laid, plain
 
 from strikeoff.base.errors import InputError
+from strikeoff.layout.compose import compose
 from strikeoff.layout.contours import Contour, ContourSet
 from strikeoff.layout.cut_paths import contours_on_piece, trim_contours
 from strikeoff.layout.fill import RepeatFill
@@ -21,7 +22,9 @@ from strikeoff.layout.marks import MarkOptions, place_marks
 from strikeoff.layout.marks_raster import MarkDots
 from strikeoff.layout.placement import Layout, Placement, check_layout
 from strikeoff.layout.placement_file import layout_record, read_layout, write_layout
-from strikeoff.raster.bands import repeat_of_rows
+from strikeoff.layout.repeat import snap_repeat
+from strikeoff.layout.roll import plan_roll
+from strikeoff.raster.bands import ArraySource, repeat_of_rows
 from strikeoff.raster.lattice import HALF_BRICK, HALF_DROP, STRAIGHT, Lattice
 
 THIRD = Fraction(1, 3)
@@ -259,3 +262,19 @@ def test_strips_stay_short_where_a_period_has_few_divisors():
     assert roll.period_rows == 15988
     assert roll.row_block == 28
     assert roll.leader_px % 28 == 0
+
+
+@pytest.mark.parametrize("lattice", LATTICES, ids=lambda lattice: lattice.name)
+def test_one_area_is_what_a_roll_of_repeats_is(lattice):
+    """The same fabric by both ways to a roll, pixel by pixel."""
+    press = {"warp_percent": -5.5, "weft_percent": -3.0}
+    unit = snap_repeat(23, 17, **press, dpi_x=90, dpi_y=70, kind=lattice)
+    plan = plan_roll(unit, width_mm=120, length_mm=240, margin_mm=4, tail_mm=3, anchor="left")
+    picture = PICTURES["b"].copy()
+    picture[0, 0] = 65535  # so that ink is held to nothing less than full tones
+    whole = compose(ArraySource(picture), plan, ink_names=("C", "M", "Y"))
+    length = plan.design_rows * 25.4 / 70 * 0.945
+    area = cloth("A", 0, length, (23, 17), lattice, width_mm=112 * 0.97)
+    roll = laid(Layout(120, 4, -5.5, -3, (area,)), {"b": picture}, (90, 70))
+    rows = whole.read(plan.leader_px, plan.leader_px + plan.design_rows)
+    assert np.array_equal(roll.read(0, plan.design_rows), rows)
