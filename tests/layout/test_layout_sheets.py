@@ -1,12 +1,14 @@
 """Artwork of a roll: which file is whose, turned in bounded memory, and a roll of files pixel by pixel."""
 
 import tracemalloc
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from strikeoff.base.errors import InputError
+from strikeoff.layout.fill import RepeatFill
 from strikeoff.layout.lay import lay_roll, press_grids
 from strikeoff.layout.leader import Leader
 from strikeoff.layout.marks import Mark
@@ -14,6 +16,7 @@ from strikeoff.layout.marks_raster import DrawnMark, MarkDots, mark_dots
 from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.sheets import artwork_files, open_sheets
 from strikeoff.raster.bands import ArraySource
+from strikeoff.raster.lattice import Lattice
 from strikeoff.raster.planes_tiff import open_planes, write_planes
 from strikeoff.raster.resample import limits_of
 from strikeoff.raster.tiff_reader import StripCache
@@ -103,6 +106,30 @@ def test_memory_is_bounded(tmp_path):
         peak = tracemalloc.get_traced_memory()[1]
         tracemalloc.stop()
     assert peak < 24e6
+
+
+@pytest.mark.parametrize("turn", [0, 90])
+def test_memory_is_bounded_in_an_area_too(tmp_path, turn):
+    """20 m of fabric from 48 MB of artwork: what is held does not grow with either."""
+    art = np.zeros((2000, 3000, 4), np.uint16)
+    art[::7, ::5] = 30_000
+    write_planes(tmp_path / "fern.tif", ArraySource(art), ink_names=INKS, info={}, rows_per_strip=32)
+    del art
+    planes = open_planes(tmp_path / "fern.tif", StripCache(4 << 20))
+    fill = RepeatFill((310, 200), Lattice("drop", Fraction(1, 3)), (-30, 0))
+    area = Placement("A", 0, 0, 380, 20_000, "fern", turn_degrees=turn, repeat=fill)
+    layout = Layout(420, 10, -5, -3, (area, Placement("B", 0, 20_001, 30, 30, "fern")))
+    leader = Leader(INKS, 100, 80, 39, 1576, 0, 0)
+    with open_sheets(press_grids(layout, 100, 80), {"fern": planes}, tmp_path) as sheets:
+        roll = lay_roll(layout, sheets, leader=leader)
+        assert len(np.unique(roll.row_map)) < roll.height / 20
+        roll.read(0, 8)
+        tracemalloc.start()
+        for y in range(0, 1008, 16):
+            roll.read(y, y + 16)
+        peak = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+    assert peak < 32e6
 
 
 def test_marks_never_stand_on_pieces_and_are_drawn_on_demand(tmp_path):
