@@ -6,6 +6,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from strikeoff.layout.kernels_guillotine import fill_straight
 from strikeoff.layout.nesting import NestPiece, nest
 from strikeoff.layout.nesting_groups import nest_groups
 from strikeoff.layout.placement import check_layout
@@ -85,3 +86,65 @@ def test_a_roll_that_was_cut_straight_is_found_again():
     found = nest(pieces, width_mm=400, seconds=1, straight=True)
     assert comes_apart(boxes_of(found))
     assert found.gap_percent <= 5
+
+
+def plain_fill_straight(order, wide, tall, faults, width, height):
+    """The decoder as one would say it: lists, no waste limit. Returns area left out, area lost, places."""
+    stack, low = [], 0
+    for start, end in faults:
+        if min(start, height) > low:
+            stack.insert(0, (0, low, width, min(start, height) - low))
+        low = max(low, end)
+    if low < height:
+        stack.insert(0, (0, low, width, height - low))
+    rest, places, lost = [int(i) for i in order], {}, 0
+    while rest and stack:
+        left, top, room, rise = stack.pop()
+        fits = [
+            (int(wide[t][i] == room) + int(tall[t][i] == rise), -rest.index(i), -t, i, t)
+            for i in rest
+            for t in (0, 1)
+            if 0 < wide[t][i] <= room and tall[t][i] <= rise
+        ]
+        if not fits:
+            lost += room * rise
+            continue
+        *_, i, t = max(fits)
+        rest.remove(i)
+        places[i] = (left, top, t)
+        a, b = int(wide[t][i]), int(tall[t][i])
+        across_first = max(room * (rise - b), (room - a) * b) >= max((room - a) * rise, a * (rise - b))
+        beside = (left + a, top, room - a, b if across_first else rise)
+        below = (left, top + b, room if across_first else a, rise - b)
+        # The smaller is filled first; of two alike, the one beside.
+        parts = sorted([below, beside], key=lambda part: -part[2] * part[3])
+        stack += [part for part in parts if part[2] * part[3] > 0]
+    return sum(int(wide[0][i] * tall[0][i]) for i in rest), lost, places
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.data())
+def test_the_decoder_is_the_plain_one(data):
+    n = data.draw(st.integers(1, 9))
+    side = st.integers(1, 9)
+    size = np.array([[data.draw(side), data.draw(side)] for _ in range(n)])
+    turns = np.array([data.draw(st.booleans()) for _ in range(n)])
+    wide = np.stack([size[:, 0], np.where(turns, size[:, 1], 0)]).astype(np.int64)
+    tall = np.stack([size[:, 1], np.where(turns, size[:, 0], 0)]).astype(np.int64)
+    faults = data.draw(st.sampled_from([[], [(3, 5)], [(0, 2), (9, 10)], [(4, 30)]]))
+    width, height = data.draw(st.integers(4, 14)), data.draw(st.integers(3, 20))
+    order = np.array(data.draw(st.permutations(range(n))), np.int64)
+
+    def found(most_waste):
+        x, y, turned = np.empty(n, np.int64), np.zeros(n, np.int64), np.zeros(n, np.bool_)
+        work = np.empty(5 * n + 4 * len(faults) + 8, np.int64)
+        starts = np.array([a for a, _ in faults], np.int64)
+        ends = np.array([b for _, b in faults], np.int64)
+        area = fill_straight(order, wide, tall, starts, ends, width, height, most_waste, x, y, turned, work)
+        return area, {i: (int(x[i]), int(y[i]), int(turned[i])) for i in range(n) if x[i] >= 0}
+
+    left_out, lost, places = plain_fill_straight(order, wide, tall, faults, width, height)
+    assert found(1 << 60) == (left_out, places)
+    assert found(lost) == (left_out, places)
+    if lost:
+        assert found(lost - 1)[0] == -1
