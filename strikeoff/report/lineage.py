@@ -85,7 +85,7 @@ def lineage_graph(nodes: Sequence[Node], *, ident: str = "lineage-drawing") -> s
         for node in nodes
         if node.inputs
     )
-    style = f' style="max-width:{1.1 * width:.0f}px;min-width:{0.8 * width:.0f}px"'
+    style = f' style="max-width:{1.1 * width:.0f}px;min-width:{0.74 * width:.0f}px"'
     parts = [
         svg_open(ident, "What came from what", words, f"0 0 {width} {height:.0f}", style),
         f'<defs><marker id="{ident}-head" viewBox="0 0 10 10" refX="9" refY="5" markerWidth="7" '

@@ -15,6 +15,7 @@ from strikeoff.measurement.write import write_readings
 from strikeoff.mill.finishing import Faults, finishing_of, run
 from strikeoff.mill.press import press_from_readings
 from strikeoff.mill.world import fabric, printer
+from strikeoff.report.preview import srgb_profile
 from strikeoff.workbench.artwork import separate
 from strikeoff.workbench.conditions import build_condition
 from strikeoff.workbench.control import verify
@@ -160,13 +161,11 @@ def _without_makers(text: str) -> str:
 
 def _write_artwork(path: Path) -> None:
     import tifffile
-    from PIL import ImageCms
 
     from strikeoff.artwork.motif import draw_repeat
 
     picture = draw_repeat(ARTWORK_PX)
     ppi = ARTWORK_PX / (FINISHED_MM[0] / 25.4)
-    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
     with atomic_path(path) as part:
         tifffile.imwrite(
             part,
@@ -175,7 +174,7 @@ def _write_artwork(path: Path) -> None:
             compression="deflate",
             resolution=(ppi, ppi),
             resolutionunit="INCH",
-            iccprofile=profile,
+            iccprofile=srgb_profile(),
             metadata=None,
         )
 

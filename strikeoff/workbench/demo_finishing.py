@@ -119,7 +119,7 @@ def roll_section(demo: DemoRun) -> Section:
 
 def change_words(warp_percent: float, weft_percent: float) -> str:
     """Return dimensional change in words that do not break before the percent sign."""
-    return f"warp {warp_percent:+.2f}\u00a0%, weft {weft_percent:+.2f}\u00a0%"
+    return f"warp\u00a0{warp_percent:+.2f}\u00a0%, weft\u00a0{weft_percent:+.2f}\u00a0%"
 
 
 def _svg(path: Path) -> str:

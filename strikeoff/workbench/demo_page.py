@@ -121,9 +121,9 @@ def _cloth_section(demo: DemoRun, cloth: Any, pitch_mm: float, drops: Any) -> Se
     facts = [
         ("Repeat, finished", f"{finished[0]:.2f} × {finished[1]:.2f} mm"),
         ("Repeat, printed", f"{printed[0]:.2f} × {printed[1]:.2f} mm"),
-        ("Laid out as", roll["repeat"]),
         ("Design, finished", f"{length[1]:.2f} m long"),
         ("Design, printed", f"{length[0]:.2f} m long"),
+        ("Laid out as", roll["repeat"]),
         ("Cloth", FABRIC),
         ("Measured change (simulated)", change_words(roll["warp_percent"], roll["weft_percent"])),
     ]

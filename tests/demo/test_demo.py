@@ -64,6 +64,13 @@ def test_results_are_those_that_the_page_of_contracts_names(demo):
     assert set(demo[1]["results"]) == names
 
 
+def test_artwork_is_the_same_bytes_at_another_time(demo, tmp_path):
+    from strikeoff.workbench.demo import _write_artwork
+
+    _write_artwork(tmp_path / "again.tif")
+    assert (tmp_path / "again.tif").read_bytes() == (demo[0] / "artwork" / "night-meadow.tif").read_bytes()
+
+
 def test_peak_memory_stays_below_one_and_a_half_gib(demo):
     assert demo[2] < _PEAK_KIB
 
