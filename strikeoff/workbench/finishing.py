@@ -183,7 +183,7 @@ def finishing_risk(
     told = (
         f"{finished[0]:g} x {finished[1]:g} mm finished, {snapped[0]:.2f} x {snapped[1]:.2f} mm printed",
         _snapping_line(snapping, repeats, dpi is not None),
-        f"shrink spread of finished sizes, {repeats} repeats to the order; snapping is not in it:",
+        f"shrink spread of finished sizes, the order {repeats} x the length; snapping is not in it:",
         *(
             f"  {name.replace('_', ' '):<15} 90 % within {r.low_mm:+8.2f} to {r.high_mm:+8.2f} mm; "
             f"{100 * r.beyond:5.1f} % beyond {tolerance:g} mm"

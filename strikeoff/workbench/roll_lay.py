@@ -32,6 +32,7 @@ from strikeoff.workbench.artwork import PLANES_SCHEMA
 from strikeoff.workbench.design_marks import ENDS_MM, mark_options
 from strikeoff.workbench.drops import DropOptions, write_drops
 from strikeoff.workbench.lay_areas import area_facts, area_lines
+from strikeoff.workbench.lay_snapping import piece_snapping_line, piece_snapping_mm
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.rolls import ROLL_SCHEMA, planes_info, roll_spaces, write_strip
 
@@ -247,6 +248,7 @@ def _facts(
         "pieces": sum(piece.repeat is None for piece in roll.placements),
         "areas": area_facts(roll, laid.pieces),
         "grids": len(grids),
+        "snapping_error_mm": piece_snapping_mm(roll, laid.pieces, dpi),
         "period_rows": period,
         "warp_percent": roll.warp_percent,
         "weft_percent": roll.weft_percent,
@@ -267,6 +269,7 @@ def _lines(facts: dict[str, Any]) -> tuple[str, ...]:
         + (f", {len(facts['areas'])} filled with a repeat" if facts["areas"] else ""),
         f"{finished / 1000:.3f} m finished, {printed / 1000:.3f} m printed, without waste",
         *area_lines(facts["areas"]),
+        piece_snapping_line(facts["snapping_error_mm"]),
     ]
     counts = ", ".join(f"{count} {kind}" for kind, count in facts["marks"].items() if count)
     if counts:
