@@ -60,6 +60,19 @@ def positions_record(layout: Layout, marks: Sequence[Mark]) -> dict[str, Any]:
     }
 
 
+def check_positions_name(path: str | Path) -> None:
+    """Raise the UsageError that `write_positions` would: long work asks before it begins.
+
+    Examples
+    --------
+    >>> check_positions_name("marks.csv")
+    """
+    if Path(path).suffix.lower() not in (".json", ".csv"):
+        raise UsageError(
+            "unknown kind of positions file", found=Path(path).name, expected="a name in .json or .csv"
+        )
+
+
 def write_positions(path: str | Path, layout: Layout, marks: Sequence[Mark]) -> None:
     """Write positions as JSON or, by the name, as CSV whose rows of kind ``corner`` are trim corners.
 
@@ -68,27 +81,23 @@ def write_positions(path: str | Path, layout: Layout, marks: Sequence[Mark]) -> 
     UsageError
         Another ending.
     """
+    check_positions_name(path)
     record = positions_record(layout, marks)
-    ending = Path(path).suffix.lower()
-    if ending == ".json":
+    if Path(path).suffix.lower() == ".json":
         write_text(path, json.dumps(record, indent=1, allow_nan=False) + "\n")
-    elif ending == ".csv":
-        buffer = io.StringIO()
-        table = csv.writer(buffer, lineterminator="\n")
-        table.writerow(_COLUMNS)
-        for m in record["marks"]:
+        return
+    buffer = io.StringIO()
+    table = csv.writer(buffer, lineterminator="\n")
+    table.writerow(_COLUMNS)
+    for m in record["marks"]:
+        table.writerow(
+            [m["kind"], m["piece"], m["side"], m["text"]]
+            + m["printed_mm"] + m["finished_mm"] + m["size_printed_mm"]
+        )  # fmt: skip
+    names = "left top", "right top", "right bottom", "left bottom"
+    for p in record["pieces"]:
+        for name, corner in zip(names, p["trim_corners"], strict=True):
             table.writerow(
-                [m["kind"], m["piece"], m["side"], m["text"]]
-                + m["printed_mm"] + m["finished_mm"] + m["size_printed_mm"]
-            )  # fmt: skip
-        names = "left top", "right top", "right bottom", "left bottom"
-        for p in record["pieces"]:
-            for name, corner in zip(names, p["trim_corners"], strict=True):
-                table.writerow(
-                    ["corner", p["piece"], name, "", *corner["printed_mm"], *corner["finished_mm"], "", ""]
-                )
-        write_text(path, buffer.getvalue())
-    else:
-        raise UsageError(
-            "unknown kind of positions file", found=Path(path).name, expected="a name in .json or .csv"
-        )
+                ["corner", p["piece"], name, "", *corner["printed_mm"], *corner["finished_mm"], "", ""]
+            )
+    write_text(path, buffer.getvalue())

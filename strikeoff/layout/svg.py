@@ -152,6 +152,25 @@ def page(width: float, height: float, title: str, body: Iterable[str]) -> str:
     )
 
 
+def check_drawing_name(path: str | Path) -> None:
+    """Raise the UsageError that `write_drawing` would: long work asks before it begins.
+
+    Examples
+    --------
+    >>> check_drawing_name("roll.svg")
+    """
+    ending = Path(path).suffix.lower()
+    if ending not in (".svg", ".pdf"):
+        raise UsageError("unknown kind of drawing", found=Path(path).name, expected="a name in .svg or .pdf")
+    if ending == ".pdf":
+        try:
+            import pymupdf  # noqa: F401
+        except ImportError as error:
+            raise UsageError(
+                "PDF drawings need the extra 'pdf'", advice="Install it, or write .svg"
+            ) from error
+
+
 def write_drawing(path: str | Path, svg: str) -> None:
     """Write a drawing as SVG, or as PDF where the name ends in ``.pdf``.
 
@@ -160,20 +179,14 @@ def write_drawing(path: str | Path, svg: str) -> None:
     UsageError
         For another ending, or a PDF without the extra ``pdf``.
     """
-    ending = Path(path).suffix.lower()
-    if ending == ".svg":
+    check_drawing_name(path)
+    if Path(path).suffix.lower() == ".svg":
         write_text(path, svg)
-    elif ending == ".pdf":
-        try:
-            import pymupdf
-        except ImportError as error:
-            raise UsageError(
-                "PDF drawings need the extra 'pdf'", advice="Install it, or write .svg"
-            ) from error
-        with pymupdf.open("svg", svg.encode()) as document:
-            write_bytes(path, document.convert_to_pdf())
-    else:
-        raise UsageError("unknown kind of drawing", found=Path(path).name, expected="a name in .svg or .pdf")
+        return
+    import pymupdf
+
+    with pymupdf.open("svg", svg.encode()) as document:
+        write_bytes(path, document.convert_to_pdf())
 
 
 def first_out(x: float, top: float, bottom: float, size: float = 30) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from strikeoff.layout.leader import Leader, leader_places_mm, leader_with_nozzle
 from strikeoff.layout.lying import PressGrid
 from strikeoff.layout.marks import KINDS, Mark, place_marks
 from strikeoff.layout.marks_drawing import marks_svg
-from strikeoff.layout.marks_file import write_positions
+from strikeoff.layout.marks_file import check_positions_name, write_positions
 from strikeoff.layout.marks_problems import told_together
 from strikeoff.layout.marks_raster import DrawnMark
 from strikeoff.layout.placement import Layout
@@ -25,7 +25,7 @@ from strikeoff.layout.placement_file import read_layout
 from strikeoff.layout.sheets import artwork_files, open_sheets
 from strikeoff.layout.slug import slug_text
 from strikeoff.layout.strip import control_strip
-from strikeoff.layout.svg import write_drawing
+from strikeoff.layout.svg import check_drawing_name, write_drawing
 from strikeoff.raster.tiff_reader import PlanesFile, StripCache, open_planes
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.workbench.artwork import PLANES_SCHEMA
@@ -35,6 +35,7 @@ from strikeoff.workbench.lay_areas import area_facts, area_lines
 from strikeoff.workbench.lay_snapping import piece_snapping_line, piece_snapping_mm
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.rolls import ROLL_SCHEMA, planes_info, roll_spaces, write_strip
+from strikeoff.workbench.targets import check_targets
 
 _HELD_BYTES = 256 << 20
 _TAIL_MM = 20.0
@@ -109,6 +110,11 @@ def lay_out_roll(
             expected=f"{_LEAST_DPI} to {_MOST_DPI:,} dots per inch",
         )
     files = artwork_files(roll, planes, Path(layout).parent)
+    check_targets((out, drops, positions, drawing, strip_reference), (layout, *files.values()))
+    if positions is not None:
+        check_positions_name(positions)
+    if drawing is not None:
+        check_drawing_name(drawing)
     sources = _opened(files)
     first = next(iter(sources.values()))
     info = planes_info(first, PLANES_SCHEMA, "'artwork separate'")

@@ -249,6 +249,29 @@ def test_planes_of_two_conditions(planes, tmp_path):
         assert (done.code != 0, said in done.err) == (True, True), done.err
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--out", "{there}/l.json"], "file to write is one that is read"),
+        (["--out", "{there}/p.tif"], "file to write is one that is read"),
+        (["--out", "{there}/a.tif", "--drops", "{there}/x/../a.tif"], "two files to write have one name"),
+        (["--out", "{there}/a.tif", "--drawing", "{there}/a.png"], "unknown kind of drawing"),
+        (["--out", "{there}/a.tif", "--positions", "{there}/a.xml"], "unknown kind of positions file"),
+    ],
+)
+def test_names_are_looked_at_before_the_roll_is_laid(planes, tmp_path, words, said):
+    piece = {"code": "A", "x_mm": 0, "y_mm": 0, "width_mm": 60, "height_mm": 40, "artwork": "p.tif"}
+    record = {"schema": "strikeoff/layout/1", "width_mm": 320, "margin_mm": 10, "warp_percent": -5,
+              "weft_percent": -3, "placements": [piece]}  # fmt: skip
+    (tmp_path / "l.json").write_text(json.dumps(record))
+    (tmp_path / "p.tif").write_bytes(planes.read_bytes())
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    words = [word.format(there=tmp_path) for word in words]
+    done = inside("roll", "lay", tmp_path / "l.json", "--dpi", "100", *words, "--quiet")
+    assert (done.code, said in done.err) == (2, True), done.err
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
 def test_laying_tells_how_far_it_is_and_stops_at_any_report(planes, tmp_path):
     """Whoever hears of progress may end it there: every file is whole then, or not there."""
     from strikeoff import workbench
