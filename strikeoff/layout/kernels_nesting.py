@@ -46,6 +46,11 @@ def fill(
     fits. ``work`` has room for 3 n + 6 numbers.
     """
     n = order.size
+    ways = 1
+    for i in range(n):
+        if wide[1, i] > 0:
+            ways = 2
+            break
     rest = work[:n]
     corner = work[n : 2 * n + 3]
     level = work[2 * n + 3 :]
@@ -85,7 +90,7 @@ def fill(
         if gap >= least:
             for r in range(left_over):
                 i = rest[r]
-                for t in range(2):
+                for t in range(ways):
                     across = wide[t, i]
                     top = floor + tall[t, i]
                     if across == 0 or across > gap or top > ceiling:
