@@ -1,4 +1,4 @@
-"""A grid that is measured before and after finishing: dimensional change, bow and skew.
+"""A grid that is measured on the print and after finishing: dimensional change, bow and skew.
 
 References
 ----------
@@ -24,9 +24,10 @@ _ARM_MM = 10.0
 _TEXT_MM = 5.0
 _ADVICE = (
     "Condition the cloth flat and without tension. Measure between the middles of the crosses to 1 mm, "
-    "before and after finishing. Across (weft): A1 to C1, A2 to C2, A3 to C3. "
-    "Along (warp): A1 to A3, B1 to B3, C1 to C3. Change = 100 x (after - before) / before, shrinkage "
-    "negative; take the mean of the three, across and along apart.",
+    "after finishing; on the print too, to tell the feed of the press from the finishing. "
+    "Across (weft): A1 to C1, A2 to C2, A3 to C3. Along (warp): A1 to A3, B1 to B3, C1 to C3. "
+    "Change = 100 x (finished - file) / file, shrinkage negative; take the mean of the three, across and "
+    "along apart.",
     "Bow: lay a straight edge over both ends of the long line; the largest distance between line and edge, "
     "in % of the length. Skew: lay a square along the left selvedge; the distance between the square and the "
     "right end of the line, in % of its length.",
@@ -48,12 +49,12 @@ class GridMarks:
 
     @property
     def across_mm(self) -> float:
-        """Distance of the marks across, as printed."""
+        """Distance of the marks across, in the file."""
         return self.columns_mm[2] - self.columns_mm[0]
 
     @property
     def along_mm(self) -> float:
-        """Distance of the marks along, as printed."""
+        """Distance of the marks along, in the file."""
         return self.rows_mm[2] - self.rows_mm[0]
 
 
@@ -107,7 +108,7 @@ def grid_page(ink_names: tuple[str, ...], page_mm: tuple[float, float], title: s
         items.append(Rect(_ARM_MM, y, width - 2 * _ARM_MM, _LINE_MM, dark))
         items.append(Text(_ARM_MM + 2.0, y - 4.0, _TEXT_MM, "bow and skew", dark))
     left = marks.columns_mm[0] + 15.0
-    lines = [title, f"marks: {marks.across_mm:g} mm across, {marks.along_mm:g} mm along, as printed"]
+    lines = [title, f"marks: {marks.across_mm:g} mm across, {marks.along_mm:g} mm along, in the file"]
     for paragraph in _ADVICE:
         lines += ["", *wrapped(paragraph, marks.columns_mm[1] - left - 15.0, _TEXT_MM)]
     top = marks.rows_mm[0] + 15.0

@@ -15,6 +15,7 @@ from strikeoff.base.units import MM_PER_INCH
 from strikeoff.chart.drawing import Page, Rect, Text
 
 _MOST_PIXELS = 400_000
+_LEAST_DPI, _MOST_DPI = 10, 10_000
 _FULL = 65535
 
 
@@ -45,6 +46,12 @@ class PageSource:
     def __post_init__(self) -> None:
         if self.bits not in (8, 16):
             raise UsageError("charts are written with 8 or 16 bits", found=self.bits)
+        if not all(_LEAST_DPI <= dpi <= _MOST_DPI for dpi in self.dpi):
+            raise RangeError(
+                "addressability cannot be",
+                found=" x ".join(f"{dpi:g}" for dpi in self.dpi),
+                expected=f"{_LEAST_DPI} to {_MOST_DPI:,} dpi",
+            )
         if max(self.width, self.height) > _MOST_PIXELS or min(self.width, self.height) < 1:
             raise RangeError(
                 "page has no size that can be printed",

@@ -49,6 +49,13 @@ _PAGE_MM = {"grid": (600.0, 700.0)}
 _SHORT_KINDS = ("strip", "lot-check")
 _USUAL_PAGE_MM = (297.0, 420.0)
 _MOST_PATCHES = 20_000
+#: Options that only some kinds take.
+_ONLY_FOR = {
+    "patches": ("characterisation", "first", "lot-check"),
+    "combinations": ("ink-limit", "total-ink"),
+    "steps": ("total-ink",),
+}
+_SAID = {"patches": "number of patches", "combinations": "combinations of inks", "steps": "sums of ink"}
 
 
 @dataclass(frozen=True)
@@ -113,6 +120,15 @@ class ChartWish:
             if value is not None and not low <= value <= _MOST_PATCHES:
                 raise UsageError(
                     f"number of {name} cannot be", found=value, expected=f"{low} to {_MOST_PATCHES}"
+                )
+        if self.seed < 0:
+            raise UsageError("seed cannot be", found=self.seed, expected="a whole number, 0 or more")
+        for option, kinds in _ONLY_FOR.items():
+            if getattr(self, option) and self.kind not in (*kinds, "next"):
+                raise UsageError(
+                    f"a chart of this kind takes no {_SAID[option]}",
+                    found=self.kind,
+                    expected=", ".join(kinds),
                 )
 
     @property

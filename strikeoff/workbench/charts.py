@@ -129,7 +129,12 @@ def make_chart(
     """
     if kind not in KINDS:
         raise UsageError("unknown kind of chart", found=kind, expected=", ".join(KINDS))
-    press = chart_press(kind, inks, condition, curves, total_ink, seed)
+    if kind in LAID_DOWN_KINDS and total_ink is not None:
+        raise UsageError(
+            "charts of this kind go past the total ink: they are there to find it",
+            found=f"{kind}, --total-ink {total_ink:g}",
+            expected="no --total-ink; --steps for the sums of a total-ink page",
+        )
     wish = ChartWish(
         kind=kind,
         page_mm=page,
@@ -141,6 +146,7 @@ def make_chart(
         steps=None if steps is None else [step / 100.0 for step in steps],
         seed=seed,
     )
+    press = chart_press(kind, inks, condition, curves, total_ink, seed)
     plan = plan_chart(wish, press.inks, press.limits, chart_title(press))
     return write_chart(out, plan, press, wish, dpi=dpi, bits=bits, laid_down=laid_down, progress=progress)
 

@@ -385,6 +385,26 @@ def test_chart_make_of_a_condition(condition, tmp_path, kind):
     assert (results["highest_total_percent"] == 400) == (kind == "total-ink")
 
 
+@pytest.mark.parametrize(
+    ("kind", "option", "value", "said"),
+    [
+        ("characterisation", "--seed", "-3", "0 or more"),
+        ("strip", "--patches", "40", "characterisation, first, lot-check"),
+        ("grid", "--combine", "C+M", "ink-limit, total-ink"),
+        ("linearisation", "--steps", "100,200", "total-ink"),
+        ("total-ink", "--total-ink", "280", "--steps"),
+        ("strip", "--dpi", "5", "10 to 10,000 dpi"),
+    ],
+)
+def test_chart_options_that_cannot_be(tmp_path, kind, option, value, said):
+    """What a kind does not take is refused, not passed over."""
+    words = ["chart", "make", "--kind", kind, "--inks", "C,M,Y,K", option, value, "--out", tmp_path / "no"]
+    done = inside(*words, "--json")
+    assert (done.code, done.document["problems"][0]["kind"]) in ((2, "usage"), (3, "range"))
+    assert said in str(done.document["problems"][0])
+    assert not (tmp_path / "no").exists()
+
+
 def test_chart_next(condition, image, tmp_path):
     out = tmp_path / "next"
     words = ["chart", "next", condition, "--patches", "12", "--artwork", image, "--dpi", "50", "--out", out]
