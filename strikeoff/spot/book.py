@@ -205,7 +205,12 @@ def _swatch(row: Mapping[str, Any], document: Mapping[str, Any], shelf: _Reading
         case "lab":
             lab = _numbers(row["lab"], f"{where}, lab", -200, 200)
             if len(lab) != 3 or not 0 <= lab[0] <= 110:
-                raise InputError("not a Lab colour", where=where, found=str(row["lab"])[:60])
+                raise InputError(
+                    "not a Lab colour",
+                    where=where,
+                    found=str(row["lab"])[:60],
+                    expected="[L*, a*, b*], L* 0 to 110, a* and b* -200 to 200",
+                )
             swatch["lab"] = lab
         case "spectrum":
             swatch["spectrum"] = _numbers(row["spectrum"], f"{where}, spectrum", 0, 2)

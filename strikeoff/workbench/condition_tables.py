@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
+from strikeoff.base.words import counted
 from strikeoff.colour.cielab import lab_to_lch, spectra_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
@@ -142,7 +143,8 @@ def solids_section(condition: Condition) -> Section:
     ]
     words = "As the model has them under the condition's light. The radius holds 90 % of errors. [CIEDE2000]"
     if not keep.all():
-        words += f" {int((~keep).sum())} overprints are above the total ink limit and left out."
+        above = counted(int((~keep).sum()), "overprint is", "overprints are")
+        words += f" {above} above the total ink limit and left out."
     body = paragraph(words)
     body += table_html(["Full tone", "L*", "a*", "b*", "C*", "h", "radius"], rows)
     return Section("solids", "Solids and overprints", body, condition.label)

@@ -27,7 +27,7 @@ from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet, Setup
 from strikeoff.measurement.write import write_readings
-from strikeoff.model.inverse import solve
+from strikeoff.model.inverse import IN_GAMUT_DE00, solve
 from strikeoff.workbench.lights_picture import check_picture, screen_patches, write_picture
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
@@ -120,7 +120,8 @@ def compare_lights(
     if given.spectra is not None:
         problems += compare_setups(record.setup, given.setup, f"condition {record.name}", str(colours))
     progress("find the inks", 0.1)
-    pair = _pair(record, given, colours, light, eye)
+    pair, missed = _pair(record, given, colours, light, eye)
+    problems += missed
     unsure, reasons = _undecided(record, given, pair, uv_excluded)
     problems += reasons + _uv_problems(record, uv_excluded is not None)
     progress("compare the lights", 0.7)
@@ -190,8 +191,11 @@ def compare_lights(
     return Result(results, tuple(problems), tuple(outputs), "done", _lines(results))
 
 
-def _pair(record: Condition, given: ReadingSet, path: str | Path, light: str, eye: str) -> _Pair:
-    """Return the recipes given, or those that match the colours under the reference light."""
+def _pair(
+    record: Condition, given: ReadingSet, path: str | Path, light: str, eye: str
+) -> tuple[_Pair, list[Problem]]:
+    """Return the recipes given, or those that match the colours best, and what they miss."""
+    problems = []
     if given.ink_columns:
         if given.ink_columns != record.ink_columns:
             raise InputError(
@@ -203,8 +207,21 @@ def _pair(record: Condition, given: ReadingSet, path: str | Path, light: str, ey
         inks = given.coverages
     else:
         aim = readings_lab(given, light, eye)
-        inks = solve(record.inverse_under(light, eye), aim).inks
-    return _Pair(inks, record.forward.reflectance(inks), given.spectra)
+        recipes = solve(record.inverse_under(light, eye), aim)
+        inks, missed = recipes.inks, recipes.de00 > IN_GAMUT_DE00
+        if missed.any():
+            worst = int(recipes.de00.argmax())
+            problems.append(
+                Problem(
+                    "warning",
+                    f"patch {given.sample_ids[worst]}",
+                    f"{int(missed.sum())} of {counted(len(given), 'colour')} out of reach under {light}: "
+                    "figures are of the nearest prints, worst here",
+                    found=f"CIEDE2000 {recipes.de00[worst]:.2f}",
+                    expected=f"at most {IN_GAMUT_DE00:g}",
+                )
+            )
+    return _Pair(inks, record.forward.reflectance(inks), given.spectra), problems
 
 
 def _undecided(

@@ -49,6 +49,8 @@ def _inspection_lines(found: dict[str, Any]) -> tuple[str, ...]:
     for table in found["tables"]:
         grid = "x".join(map(str, table["grid"])) or "no grid"
         lines.append(f"  {table['tag']}  {table['kind'].strip()}  {grid}  {table['bits']} bit")
+    if found["round_trips"]:
+        lines.append("to colour and back, CIEDE2000; perceptual and saturation move colours on purpose")
     for trip in found["round_trips"]:
         lines.append(
             f"  round trip {trip['intent']:<11} mean {trip['mean_de00']:.2f}  95 % {trip['p95_de00']:.2f}  "

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from strikeoff.base.errors import UsageError
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
@@ -64,9 +64,13 @@ def match_spots(
     record, digest = read_condition(condition)
     swatches = read_book(book)
     progress("match the colours", 0.0)
-    matched = match_swatches(
-        record, swatches.swatches, SPOT_LIGHTS, step=lambda f: progress("match the colours", f)
-    )
+    try:
+        matched = match_swatches(
+            record, swatches.swatches, SPOT_LIGHTS, step=lambda f: progress("match the colours", f)
+        )
+    except InputError as error:
+        error.path = error.path or str(book)
+        raise
     tables = SpotTables(
         tuple(found.swatch.name for found in matched),
         record.inks,
@@ -164,7 +168,7 @@ def _said(row: dict[str, Any]) -> str:
         return "ink by name" if row["kind"] == "ink" else "fixed recipe"
     if row["in_reach"]:
         return f"in reach, CIEDE2000 {row['de00']:.2f}"
-    return f"out of reach by {row['de00']:.1f}: print is {_words(row) or 'close'}"
+    return f"out of reach by {row['de00']:.1f} CIEDE2000: print is {_words(row) or 'close'}"
 
 
 def _recipe(row: dict[str, Any]) -> str:
