@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from strikeoff.base.words import counted
 from strikeoff.layout import svg
 from strikeoff.layout.copies import CopyGrid
 from strikeoff.layout.drawing_notes import careful
@@ -49,6 +50,6 @@ def copies_svg(grid: CopyGrid, title: str) -> str:
             f'h{-2 * tip:.1f} z" fill="{svg.DARK}"/>'
         )
     if rows < grid.rows:
-        body.append(svg.words(_LEFT, _TOP + shown + 44, f"… and {grid.rows - rows} rows more", 32))
+        body.append(svg.words(_LEFT, _TOP + shown + 44, f"… and {counted(grid.rows - rows, 'row')} more", 32))
     lines, high = careful(_LEFT, _TOP + shown + 80, _CLOTH)
     return svg.page(_WIDTH, _TOP + shown + high + 110, title, [*body, *lines])

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from strikeoff.layout import svg
 from strikeoff.layout.drawing_notes import careful
-from strikeoff.layout.panels import PanelMap, eyelet_places_mm
+from strikeoff.layout.panels import HEM_MM, PanelMap, eyelet_places_mm
 
 _WIDTH, _BOX, _LEFT, _TOP = 1400, (1240, 760), 80, 150
 _SEEN = "#2b6ca3"
@@ -54,7 +54,7 @@ def _legend(plan: PanelMap, eyelets_mm: float | None) -> Iterator[tuple[str, str
     yield "seen", "edge of what is seen; beyond it what is folded, sewn or cut off:"
     yield "", f"{plan.side_mm:.0f} mm at the sides, {plan.end_mm:.0f} mm above and below, finished"
     if eyelets_mm is not None:
-        yield "eyelet", f"eyelets, at most {eyelets_mm:g} mm apart"
+        yield "eyelet", f"eyelets, at most {eyelets_mm:g} mm apart, half a hem inside that edge"
     yield "", "the top of every panel goes first through the press"
 
 
@@ -112,7 +112,13 @@ def _eyelets(plan: PanelMap, scale: float, apart_mm: float) -> Iterator[str]:
     along = plan.cloth_mm[1] - 2 * plan.end_mm
     places = {(x, y) for x in eyelet_places_mm(across, apart_mm) for y in (0.0, along)}
     places |= {(x, y) for x in (0.0, across) for y in eyelet_places_mm(along, apart_mm)}
+    # A ring on the fold itself would tear out: it stands in the doubled cloth of a hem.
+    inset = min(HEM_MM, across, along) / 2
     for x, y in sorted(places):
         yield svg.circle(
-            _LEFT + (plan.side_mm + x) * scale, _TOP + (plan.end_mm + y) * scale, 6, svg.DARK, "eyelet"
+            _LEFT + (plan.side_mm + min(max(x, inset), across - inset)) * scale,
+            _TOP + (plan.end_mm + min(max(y, inset), along - inset)) * scale,
+            6,
+            svg.DARK,
+            "eyelet",
         )

@@ -103,7 +103,13 @@ def test_drawing_and_cautions(tmp_path):
     drawn = (panel["end_mm"] - panel["start_mm"]) / found.results["cloth_mm"][1]
     assert widths[0] / height == pytest.approx(drawn, rel=1e-3)
     across, along = found.results["eyelets_mm"]
-    assert len(boxes("eyelet")) == 2 * len(across) + 2 * len(along) - 4
+    eyelets = [(float(e.get("cx")), float(e.get("cy"))) for e in boxes("eyelet")]
+    assert len(eyelets) == 2 * len(across) + 2 * len(along) - 4
+    # In the middle of a hem of 25 mm, inside what is seen.
+    seen = next(e for e in root.iter() if e.get("class") == "seen")
+    scale = height / found.results["cloth_mm"][1]
+    left = min(x for x, _ in eyelets) - float(seen.get("x"))
+    assert left / scale == pytest.approx(12.5, rel=0.02)
     assert any("work at height" in line for line in found.results["cautions"])
     assert faults(path.read_text()) == ([], [])
     text = panel_map_svg(plan_panels(WALL), "a < b & c")
