@@ -88,6 +88,15 @@ def write_condition(path: str | Path, condition: Condition) -> str:
     return digest_bytes(data)
 
 
+def _found(data: bytes) -> str:
+    """Return what bytes are that are no condition."""
+    if data[:4] == b"PK\x03\x04":
+        return "an archive that is cut off, changed or of another kind"
+    if data[36:40] == b"acsp":
+        return "an ICC profile"
+    return f"a file that begins with {data[:12]!r}" if data else "an empty file"
+
+
 def read_condition(path: str | Path) -> tuple[Condition, str]:
     """Read a condition file; return the condition and the file's digest.
 
@@ -120,7 +129,7 @@ def read_condition(path: str | Path) -> tuple[Condition, str]:
         raise InputError(
             "not a condition file, or damaged",
             path=path,
-            found=str(error)[:120] or type(error).__name__,
+            found=_found(data),
             expected="a file written by 'condition build'",
             advice="Build the condition again from its readings",
         ) from error

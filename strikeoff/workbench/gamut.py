@@ -247,7 +247,9 @@ def _hue_cut(body: GamutBody, angle: float) -> dict[str, float]:
 def _page(record: Condition, results: dict[str, Any], lines: list[str], drawing: str, body: GamutBody) -> str:
     facts = [("volume", f"{results['volume']:,} cubic L*a*b* units")]
     facts += [
-        (f"area at L* {row['lightness']}", f"{row['area']:,}") for row in results["areas"] if row["area"]
+        (f"area at L* {row['lightness']}", f"{row['area']:,} square a*b* units")
+        for row in results["areas"]
+        if row["area"]
     ]
     words = paragraph(
         "Absolute CIELAB under D50, adapted from the condition's light; under the ink limits, from the "

@@ -169,7 +169,7 @@ def lay_out_roll(
         write_drawing(drawing, marks_svg(roll, placed, name, *ends))
         outputs.append(Path(drawing))
     if strip_reference is not None and leader.strip is not None:
-        write_strip(strip_reference, leader.strip, info)
+        write_strip(strip_reference, leader.strip, info, leader.ink_names)
         outputs.append(Path(strip_reference))
     problems = (*told_together(without_room), *_resolution_problems(roll, sources))
     lines = _lines(facts)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH
 from strikeoff.condition.ink_space import CURVES_DIGEST, INK_SPACE
+from strikeoff.inks.roles import ink_names_text
 from strikeoff.inks.spaces import IDENTITY, InkSpaces, identity_spaces, spaces_from_record
 from strikeoff.layout.compose import compose
 from strikeoff.layout.drawing import roll_drawing_svg
@@ -193,7 +195,7 @@ def compose_roll(
         write_drawing(repeat_plan, repeat_plan_svg(repeat_plan_of_roll(plan), title))
         outputs.append(Path(repeat_plan))
     if strip_reference is not None:
-        write_strip(strip_reference, strip, info)
+        write_strip(strip_reference, strip, info, source.ink_names)
         outputs.append(Path(strip_reference))
     problems = _resolution_problems(source, plan) + placed.problems
     lines = _roll_lines(plan)
@@ -335,13 +337,16 @@ def _roll_lines(plan: RollPlan) -> tuple[str, ...]:
     )
 
 
-def write_strip(path: str | Path, strip: StripPatches, info: dict[str, Any]) -> None:
+def write_strip(
+    path: str | Path, strip: StripPatches, info: dict[str, Any], ink_names: Sequence[str]
+) -> None:
     """Write the reference of a control strip for planes that say this about themselves."""
     columns = tuple(info["ink_columns"])
     reference = ReadingSet(strip.ids, columns, strip.coverages)
     header = {
         "ORIGINATOR": "strikeoff",
         "DESCRIPTOR": "control strip reference, calibrated ink",
+        "INK_NAMES": ink_names_text(ink_names),
         "CONDITION_NAME": str(info["condition"]["name"]),
         "CONDITION_DIGEST": str(info["condition"]["digest"]),
         INK_SPACE: "calibrated",

@@ -179,9 +179,19 @@ def test_a_record_that_makes_no_sense_is_refused(small, saved, change):
         read_condition(saved(with_record(small[1], **change)))
 
 
-def test_something_else_is_refused(saved):
-    with pytest.raises(InputError, match="not a condition file"):
-        read_condition(saved(b"II*\0 not a condition"))
+@pytest.mark.parametrize(
+    ("data", "found"),
+    [
+        (b"II*\0 not a condition", "begins with b'II"),
+        (b"PK\x03\x04 cut", "an archive that is cut off"),
+        (bytes(36) + b"acsp", "an ICC profile"),
+        (b"", "an empty file"),
+    ],
+)
+def test_something_else_is_refused(saved, data, found):
+    with pytest.raises(InputError, match="not a condition file") as caught:
+        read_condition(saved(data))
+    assert found in caught.value.found
 
 
 def test_no_file(tmp_path):

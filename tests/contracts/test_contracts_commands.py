@@ -287,7 +287,9 @@ def test_roll_compose(composition, roll, shop):
     assert results["repeat_px"] == [244, 200]
     assert results["whole_repeats_across"] == 3
     assert (shop / "roll.svg").read_text().startswith("<svg")
-    assert "CMYK_K" in (shop / "strip.txt").read_text()
+    strip = (shop / "strip.txt").read_text()
+    assert "CMYK_K" in strip
+    assert 'INK_NAMES "C M Y K"' in strip
 
 
 def test_roll_screen(roll, tmp_path):

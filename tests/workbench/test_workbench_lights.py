@@ -66,6 +66,14 @@ def test_recipes_are_compared_with_their_readings(folder, tmp_path):
     assert 0.1 < result.results["lights"][0]["mean_cii"] < 12
 
 
+def test_colours_out_of_reach_are_told(folder, tmp_path):
+    """No print has L* 5 at C* 100: what is said is of the nearest one."""
+    (tmp_path / "c.csv").write_text("SAMPLE_ID,LAB_L,LAB_A,LAB_B\nnear,70,5,5\nfar,5,80,-60\n")
+    result = compare_lights(folder / "a.cond", tmp_path / "c.csv", tmp_path / "o.csv", illuminants=["A"])
+    told = [p for p in result.problems if "out of reach" in p.message]
+    assert [(p.where, p.message[:35]) for p in told] == [("patch far", "1 of 2 colours out of reach under D")]
+
+
 def test_colours_are_matched_under_the_reference(folder, tmp_path):
     """Four inks find other recipes, with more black or less: metamerism, but little under the reference."""
     result = compare_lights(folder / "a.cond", folder / "colours.cxf", tmp_path / "o.csv")
