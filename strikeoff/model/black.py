@@ -35,7 +35,7 @@ class BlackPolicy:
     width : float
         Lightness over which black comes to its full share, above 0. [L*]
     maximum : float
-        Most black, 0-1. [-]
+        Most black in any colour, 0-1; pure black for type excepted. [-]
     strength : float
         From least (0) to most (1) black: share of the black that a pure black tint of the same
         lightness would have. [-]

@@ -93,7 +93,7 @@ def gamut_section(condition: Condition) -> Section:
     inks = surface_inks(
         condition.n_inks, total_limit=condition.limits.total, weights=condition.limits.weights
     )
-    inks = inks * (condition.recipe_limits.per_ink > 0)
+    inks = np.minimum(inks, condition.inverse.limits.per_ink)
     reachable = model.lab(inks)
     chromatic = [k for k in range(condition.n_inks) if k != condition.inverse.black][:3]
     named = []

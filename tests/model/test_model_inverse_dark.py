@@ -12,7 +12,8 @@ from strikeoff.inks.records import Ink, Screen
 from strikeoff.measurement.read import read_readings
 from strikeoff.measurement.write import write_readings
 from strikeoff.mill.press import WAVELENGTHS_NM, invented_press
-from strikeoff.model.inverse import solve
+from strikeoff.model.black import BlackPolicy
+from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.qualify.build import build_condition
 
 INKS = ("C", "M", "Y", "K")
@@ -83,3 +84,32 @@ def test_the_darkest_greys_are_found(condition):
     table = np.round(np.column_stack([ramp[:, 0], found, searched]), 2)
     assert (found < searched + 0.1)[within].all(), table
     assert condition.black_lab[0] < ramp[within, 0].min() + 1.0
+
+
+@pytest.mark.parametrize("most", [0.4, 0.0])
+def test_no_colour_holds_more_black_than_the_most(condition, most):
+    """A maximum is a limit, however dark the colour: what cannot be reached without is lighter."""
+    policy = BlackPolicy(maximum=most)
+    inverse = make_inverse(condition.native, INKS, condition.limits, policy, condition.table)
+    ramp = np.zeros((30, 3))
+    ramp[:, 0] = np.linspace(100.0, 15.0, 30)
+    tried = condition.limits.random(200, np.random.default_rng(2))
+    lab = np.vstack([condition.connection.from_relative(ramp), condition.inverse.quick.lab(tried)])
+    for exact in (True, False):
+        found = solve(inverse, lab, exact=exact)
+        assert found.inks[:, 3].max() <= most + 1e-9
+        assert condition.limits.legal(found.inks).all()
+    assert solve(condition.inverse, lab, exact=False).inks[:, 3].max() > 0.9
+
+
+@pytest.mark.parametrize("little", [{"strength": 0.0}, {"start": 50.0}, {"chroma_reach": 1.0}])
+def test_the_dark_is_reached_however_little_black_is_wished(condition, little):
+    """Colour comes before the policy: greys that need black get it, as deep as under the usual policy."""
+    inverse = make_inverse(condition.native, INKS, condition.limits, BlackPolicy(**little), condition.table)
+    ramp = np.zeros((10, 3))
+    ramp[:, 0] = np.linspace(42.0, float(condition.black_lab[0]), 10)
+    greys = condition.connection.from_relative(ramp)
+    usual = solve(condition.inverse, greys, exact=False).de00
+    found = solve(inverse, greys, exact=False)
+    assert usual.max() < 0.5
+    assert (found.de00 < usual + 0.1).all(), np.round(np.column_stack([ramp[:, 0], found.de00, usual]), 2)
