@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +51,12 @@ class InkLimits:
         """Return the same limits with none of some inks, shape (n_inks,)."""
         return InkLimits(np.where(inks, 0.0, self.per_ink), self.weights, self.total)
 
+    def with_most(self, ink: int, most: float) -> InkLimits:
+        """Return the same limits with at most so much of one ink, 0-1."""
+        per_ink = self.per_ink.copy()
+        per_ink[ink] = min(per_ink[ink], most)
+        return InkLimits(per_ink, self.weights, self.total)
+
     def random(self, count: int, rng: np.random.Generator) -> FloatArray:
         """Return random legal recipes, shape (count, n_inks), some of them on the limits."""
         size = len(self.per_ink)
@@ -62,22 +66,3 @@ class InkLimits:
         inks = np.where(full, self.per_ink, inks)
         over = np.maximum(self.sums(inks) / self.total, 1.0)
         return np.asarray(inks / over[:, None])
-
-    def corners(self) -> FloatArray:
-        """Return the corners of legal recipes, shape (m, n_inks): full inks, and one that fills the total."""
-        return np.array(list(self._corners()))
-
-    def _corners(self) -> Iterator[FloatArray]:
-        used = np.flatnonzero(self.per_ink > 0)
-        for count in range(len(used) + 1):
-            for full in combinations(used, count):
-                recipe = np.where(np.isin(np.arange(len(self.per_ink)), full), self.per_ink, 0.0)
-                left = self.total - float(self.sums(recipe))
-                if left < 0.0:
-                    continue
-                yield recipe
-                for ink in np.setdiff1d(used, full):
-                    if self.weights[ink] * self.per_ink[ink] > left:
-                        filled = recipe.copy()
-                        filled[ink] = left / self.weights[ink]
-                        yield filled
