@@ -19,12 +19,15 @@ FloatArray = NDArray[np.float64]
 #: Nodes per channel by artwork kind.
 GRID: dict[str, int] = {"grey": 256, "rgb": 41, "cmyk": 13, "lab": 41}
 _CHANNELS = {"grey": 1, "rgb": 3, "cmyk": 4, "lab": 3}
-# Up to _FEW_INKS inks a node costs little, and there are more: always for CMYK artwork, otherwise where black
-# is not scaled to black. There the gamut ends amid the artwork's darks, which then need nodes close
-# together: steps grow as _DARK plus the code. With more inks recipes turn everywhere: an even grid is best.
+# Where black is not scaled to black the gamut ends amid the artwork's darks, which then need nodes close
+# together: steps grow as _DARK plus the code. With many inks recipes turn in the darks with
+# any intent. Nodes of few inks cost little, and there are more, for CMYK artwork always.
 _BLACK_KEPT = ("relative", "absolute")
-_DARK, _FEW_INKS = 0.5, 4
-_FINER: dict[str, float] = {"rgb": 1.45, "cmyk": 1.3, "lab": 1.45}
+_DARK = {True: 0.5, False: 0.4}
+_FINER: dict[bool, dict[str, float]] = {
+    True: {"rgb": 1.45, "cmyk": 1.3, "lab": 1.45},
+    False: {"rgb": 1.1, "cmyk": 1.0, "lab": 1.1},
+}
 # Most of a* and b* is far outside all gamuts: steps grow as _GREY plus the distance from grey.
 _GREY = 0.15
 
@@ -78,11 +81,11 @@ def artwork_table(
 
 def node_axes(condition: Condition, kind: str, intent: str) -> list[FloatArray]:
     """Return where the nodes of each channel of artwork lie, 0-1, by kind and rendering intent."""
-    few = condition.n_inks <= _FEW_INKS
-    dark = few and kind in ("rgb", "lab") and intent in _BLACK_KEPT
-    finer = dark or (few and kind == "cmyk")
-    place = np.linspace(0.0, 1.0, round(GRID[kind] * _FINER[kind]) if finer else GRID[kind])
-    light = _widening(place, _DARK) if dark else place
+    few = not condition.inverse.many
+    dark = kind in ("rgb", "lab") and (not few or intent in _BLACK_KEPT)
+    finer = dark or kind == "cmyk"
+    place = np.linspace(0.0, 1.0, round(GRID[kind] * _FINER[few][kind]) if finer else GRID[kind])
+    light = _widening(place, _DARK[few]) if dark else place
     if kind != "lab":
         return [light] * _CHANNELS[kind]
     off = 2.0 * place - 1.0

@@ -102,7 +102,7 @@ def render(
         share = (u * u * (3.0 - 2.0 * u))[:, None]
         mapped = map_into(condition.boundary, wanted[far], 1.0)
         moved = greys.onto(link.from_relative(wanted[far] + share * (mapped - wanted[far])))
-        second = solve(inverse, moved, exact=False, step=lambda f: step(0.6 + 0.4 * f))
+        second = solve(inverse, moved, exact=False, beyond=share[:, 0], step=lambda f: step(0.6 + 0.4 * f))
         inks[far], reached[far] = second.inks, second.lab
     solved = inks.copy()
     inks[cloth] = 0.0

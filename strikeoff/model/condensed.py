@@ -92,35 +92,6 @@ class CondensedModel:
         return np.asarray(ordinates @ powers)
 
 
-@dataclass(frozen=True)
-class BorrowedSlopes:
-    """A model's own colours with the slopes of a rough copy, which cost next to nothing.
-
-    Attributes
-    ----------
-    model : InksToLab
-        Gives colours.
-    guide : InksToLab
-        Gives slopes.
-    """
-
-    model: InksToLab
-    guide: InksToLab
-
-    @property
-    def n_inks(self) -> int:
-        """Number of inks."""
-        return self.model.n_inks
-
-    def lab(self, inks: FloatArray) -> FloatArray:
-        """Return Lab, shape (m, 3), of ink coverages, shape (m, n_inks)."""
-        return self.model.lab(inks)
-
-    def jacobian(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return Lab, shape (m, 3), and nearly its slopes, shape (m, 3, n_inks)."""
-        return self.model.lab(inks), self.guide.jacobian(inks)[1]
-
-
 def condense(model: InksToLab, limits: InkLimits) -> InksToLab:
     """Return a condensed copy of a model of many inks and readings; the model itself in other cases.
 

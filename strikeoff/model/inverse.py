@@ -16,10 +16,10 @@ from scipy.spatial import cKDTree
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_curve, black_goal, find_black
-from strikeoff.model.condensed import BorrowedSlopes, condense
+from strikeoff.model.condensed import condense
 from strikeoff.model.descent import descend
 from strikeoff.model.limits import InkLimits
-from strikeoff.model.recipe_field import RecipeField, grid_colours, relax
+from strikeoff.model.recipe_field import FEW_INKS, RecipeField, grid_colours, relax
 from strikeoff.model.table import InksToLab, TabulatedModel, tabulate, with_table
 
 FloatArray = NDArray[np.float64]
@@ -35,9 +35,14 @@ _BATCH = 65536
 _NEAR_MISS, _MUCH_CLOSER = (0.05, 3.0), 0.7
 # Seeds that near misses start from within so many L* of the darkest one and so much chroma.
 _DARK_STARTS, _DARK_L, _DARK_CHROMA = 16, 15.0, 20.0
-_QUICK_ROUNDS, _LAST_ROUNDS, _SECOND_ROUNDS, _BORROWED_ROUNDS = 80, 8, 40, 8
+_QUICK_ROUNDS, _LAST_ROUNDS, _LAST_OF_MANY, _SECOND_ROUNDS = 80, 8, 6, 40
 # What a recipe's distance from the field weighs against colour: little, but out of gamut it decides.
 _FIELD_WEIGHT = 0.05
+# The same for colours beyond the gamut of many inks. The edge has corners where the inks that share the
+# total change; there a recipe between two corners, a little inside, keeps neighbours alike.
+_BEYOND_WEIGHT = 45.0
+# Mixtures of two corners among the seeds of many inks, and seeds that each node of the field tries.
+_EDGES, _TRIED = 4000, 6
 _CLOSE_DAMPING = 1e-3
 # Lab of two decimals still names a pure ink.
 _PURE_LAB = 0.006
@@ -90,6 +95,11 @@ class Inverse:
         """Number of inks."""
         return self.exact.n_inks
 
+    @property
+    def many(self) -> bool:
+        """Whether there are so many inks that a colour has several families of recipes."""
+        return _has_many(self.limits)
+
 
 @dataclass(frozen=True)
 class Recipes:
@@ -131,7 +141,9 @@ def make_inverse(
     own = limits
     if black is not None:
         limits = limits.with_most(black, policy.maximum)
-    seeds = limits.random(_SEEDS, np.random.default_rng(7))
+    seeds, tried = limits.random(_SEEDS, np.random.default_rng(7)), 1
+    if _has_many(limits):
+        seeds, tried = np.vstack([seeds, _edges(limits)]), _TRIED
     guide = condense(table, limits)
     seed_lab = guide.lab(seeds)
     low, spacing, shape = grid_colours(seed_lab, len(few))
@@ -144,9 +156,12 @@ def make_inverse(
         aims[:, black] = black_goal(policy, curve, lab)
         look = np.column_stack([seed_lab, _SEED_BLACK * seeds[:, black]])
         near = np.column_stack([lab, _SEED_BLACK * aims[:, black]])
-    start = seeds[cKDTree(look).query(near, workers=1)[1]]
-    grid = (*shape, exact.n_inks)
-    field = relax(guide, limits, low, spacing, start.reshape(grid), wishes.reshape(grid), aims.reshape(grid))
+    ranks = range(1, tried + 1)
+    close = [seeds[i] for i in cKDTree(look).query(near, k=ranks, workers=1)[1].T]
+    if tried > 1:
+        close += [seeds[i] for i in cKDTree(seed_lab).query(lab, k=ranks, workers=1)[1].T]
+    start, *others, wishes, aims = (part.reshape((*shape, exact.n_inks)) for part in (*close, wishes, aims))
+    field = relax(guide, limits, low, spacing, start, wishes, aims, others)
     pure = np.vstack([np.zeros(exact.n_inks), np.diag(own.per_ink)])
     alone = own.legal(pure) & np.append(True, used)
     if black is not None and not policy.pure_black:
@@ -162,6 +177,7 @@ def solve(
     lab: FloatArray,
     *,
     exact: bool = True,
+    beyond: FloatArray | None = None,
     step: Callable[[float], None] = lambda fraction: None,
 ) -> Recipes:
     """Find inks for colours.
@@ -174,6 +190,8 @@ def solve(
         Targets, absolute Lab under the model's light.
     exact : bool
         Finish on the exact model; otherwise the tabulated one decides.
+    beyond : ndarray, shape (m,), optional
+        0-1: how far each colour was beyond the gamut before it was moved to its edge.
     step : callable
         Told the fraction done; may raise to cancel.
 
@@ -183,26 +201,28 @@ def solve(
     """
     lab = np.asarray(lab, dtype=np.float64)
     model = inverse.exact if exact else inverse.quick
-    rough = not exact and inverse.guide is not inverse.quick
-    way = BorrowedSlopes(model, inverse.guide) if rough else model
+    wishes = np.full((len(lab), inverse.n_inks), _FIELD_WEIGHT)
+    if inverse.many and beyond is not None:
+        wishes += _BEYOND_WEIGHT * beyond[:, None]
     out = np.empty((len(lab), inverse.n_inks))
     for begin in range(0, len(lab), _BATCH):
         step(begin / max(len(lab), 1))
         rows = slice(begin, begin + _BATCH)
-        aims = inverse.field.at(lab[rows])
-        out[rows] = _approach(inverse, way, lab[rows], aims, aims, _QUICK_ROUNDS)
+        aims = _aims(inverse, lab[rows])
+        out[rows] = _approach(inverse, model, lab[rows], aims, aims, wishes[rows], _QUICK_ROUNDS)
     reached = model.lab(out)
     error = delta_e_2000(lab, reached)
     # A near miss may be a dent in the way down: once more from the closest seed, whatever its black.
     # In dark greys, where inks under black hardly show, there are many: from more seeds.
     dark = lab[:, 0] < inverse.seed_lab[:, 0].min() + _DARK_L
     dark &= np.hypot(lab[:, 1], lab[:, 2]) < _DARK_CHROMA
-    for starts in 1, _DARK_STARTS:
+    # Tables of many inks do without: closest seeds of neighbours are of different families.
+    for starts in (1, _DARK_STARTS) if exact or not inverse.many else ():
         # Where the field holds little black, and the dark cannot do without, it misses by far.
         missed = (error < _NEAR_MISS[1]) if starts == 1 else dark
         near = np.flatnonzero(missed & (error > _NEAR_MISS[0]))
         if len(near):
-            inks, second, second_error = _closest(inverse, way, model, lab[near], starts)
+            inks, second, second_error = _closest(inverse, model, lab[near], starts)
             closer = second_error < _MUCH_CLOSER * error[near]
             taken = near[closer]
             out[taken], reached[taken], error[taken] = inks[closer], second[closer], second_error[closer]
@@ -215,25 +235,48 @@ def solve(
 
 
 def _closest(
-    inverse: Inverse, way: InksToLab, model: InksToLab, lab: FloatArray, starts: int
+    inverse: Inverse, model: InksToLab, lab: FloatArray, starts: int
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return recipes, their Lab and the errors of the best way from some of the closest seeds."""
     seeds = cKDTree(inverse.seed_lab).query(lab, k=range(1, starts + 1), workers=1)[1]
     wanted = np.repeat(lab, starts, axis=0)
     start = inverse.seeds[seeds.ravel()]
-    inks = _approach(inverse, way, wanted, start, inverse.field.at(wanted), _SECOND_ROUNDS)
+    wishes = np.full(inverse.n_inks, _FIELD_WEIGHT)
+    inks = _approach(inverse, model, wanted, start, _aims(inverse, wanted), wishes, _SECOND_ROUNDS)
     reached = model.lab(inks)
     error = delta_e_2000(wanted, reached).reshape(len(lab), starts)
     best = np.arange(len(lab)) * starts + error.argmin(axis=1)
     return inks[best], reached[best], error.min(axis=1)
 
 
+def _aims(inverse: Inverse, lab: FloatArray) -> FloatArray:
+    """Return what the field has for colours; of many inks where its blur lands on them."""
+    return inverse.field.sharp(inverse.guide, lab) if inverse.many else inverse.field.at(lab)
+
+
+def _has_many(limits: InkLimits) -> bool:
+    return int((limits.per_ink > 0).sum()) > FEW_INKS
+
+
+def _edges(limits: InkLimits) -> FloatArray:
+    """Return the corners of legal recipes and mixtures of two."""
+    rng, corners = np.random.default_rng(11), limits.corners()
+    first, second = rng.integers(0, len(corners), (2, _EDGES))
+    share = rng.random((_EDGES, 1))
+    return np.vstack([corners, share * corners[first] + (1.0 - share) * corners[second]])
+
+
 def _approach(
-    inverse: Inverse, model: InksToLab, lab: FloatArray, start: FloatArray, aims: FloatArray, rounds: int
+    inverse: Inverse,
+    model: InksToLab,
+    lab: FloatArray,
+    start: FloatArray,
+    aims: FloatArray,
+    wishes: FloatArray,
+    rounds: int,
 ) -> FloatArray:
-    wishes = np.full(inverse.n_inks, _FIELD_WEIGHT)
     inks = descend(inverse.guide, inverse.limits, lab, start, wishes, aims, rounds, _CLOSE_DAMPING)
     if model is inverse.guide:
         return inks
-    last = _BORROWED_ROUNDS if isinstance(model, BorrowedSlopes) else _LAST_ROUNDS
+    last = _LAST_OF_MANY if inverse.many else _LAST_ROUNDS
     return descend(model, inverse.limits, lab, inks, wishes, aims, last, _CLOSE_DAMPING)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,3 +68,22 @@ class InkLimits:
         inks = np.where(full, self.per_ink, inks)
         over = np.maximum(self.sums(inks) / self.total, 1.0)
         return np.asarray(inks / over[:, None])
+
+    def corners(self) -> FloatArray:
+        """Return the corners of legal recipes, shape (m, n_inks): full inks, and one that fills the total."""
+        return np.array(list(self._corners()))
+
+    def _corners(self) -> Iterator[FloatArray]:
+        used = np.flatnonzero(self.per_ink > 0)
+        for count in range(len(used) + 1):
+            for full in combinations(used, count):
+                recipe = np.where(np.isin(np.arange(len(self.per_ink)), full), self.per_ink, 0.0)
+                left = self.total - float(self.sums(recipe))
+                if left < 0.0:
+                    continue
+                yield recipe
+                for ink in np.setdiff1d(used, full):
+                    if self.weights[ink] * self.per_ink[ink] > left:
+                        filled = recipe.copy()
+                        filled[ink] = left / self.weights[ink]
+                        yield filled

@@ -3,7 +3,9 @@
 Each colour alone has many recipes, and where the gamut closes only one: recipes chosen one by one
 run into that edge and jump. Here the nodes of a grid are solved together. Every node wants its
 colour, then the black policy and little ink, and the mean of its neighbours, so that black rises
-in time for the places that cannot do without it.
+in time for the places that cannot do without it. With many inks a node may sit in a dent of its way
+down; it then also tries the recipes of its neighbours and keeps what serves it better, so that good
+ones spread.
 
 References
 ----------
@@ -14,13 +16,14 @@ for the cubic B-spline that reads the field.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-from strikeoff.model.descent import descend
+from strikeoff.model.descent import colour_weights, descend
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.table import InksToLab
 
@@ -28,9 +31,14 @@ FloatArray = NDArray[np.float64]
 
 _MARGIN = 10.0
 _STEPS = {True: (5.0, 8.0, 8.0), False: (7.0, 12.0, 12.0)}
-_FEW_INKS = 4
+#: Up to so many inks a colour has one family of recipes.
+FEW_INKS = 4
 _SWEEPS, _ROUNDS, _FIRST_ROUNDS = 12, 2, 15
 _TIES = 2.0
+# Sweeps after which recipes spread, and what a node must miss its wishes by to try others.
+_SPREADS, _SPREAD_ROUNDS, _CONTENT = (0, 2, 4), 4, 0.1
+# How far from a colour its recipe may be read. [Lab]
+_FARTHEST = 14.0
 
 
 @dataclass(frozen=True)
@@ -64,11 +72,21 @@ class RecipeField:
             axis=1,
         )
 
+    def sharp(self, model: InksToLab, lab: FloatArray) -> FloatArray:
+        """Return recipes, shape (m, n_inks), read about where the field's blur lands on the colours.
+
+        Reading between nodes mixes them, which matters at the edge of the gamut; colours there are
+        read farther out.
+        """
+        missed = lab - model.lab(self.at(lab))
+        length = np.sqrt((missed**2).sum(axis=1, keepdims=True))
+        return self.at(lab + missed * (_FARTHEST / np.maximum(length, _FARTHEST)))
+
 
 def grid_colours(lab: FloatArray, n_inks: int) -> tuple[FloatArray, FloatArray, tuple[int, int, int]]:
     """Return first node, spacing and shape of a grid around colours, shape (m, 3)."""
     low, high = lab.min(axis=0) - _MARGIN, lab.max(axis=0) + _MARGIN
-    counts = np.ceil((high - low) / np.array(_STEPS[n_inks <= _FEW_INKS])).astype(int) + 1
+    counts = np.ceil((high - low) / np.array(_STEPS[n_inks <= FEW_INKS])).astype(int) + 1
     return low, (high - low) / (counts - 1), (int(counts[0]), int(counts[1]), int(counts[2]))
 
 
@@ -80,6 +98,7 @@ def relax(
     start: FloatArray,
     wishes: FloatArray,
     aims: FloatArray,
+    others: Sequence[FloatArray] = (),
 ) -> RecipeField:
     """Solve the nodes of a grid together.
 
@@ -97,6 +116,8 @@ def relax(
         Weights of the policy.
     aims : ndarray, shape (n_l, n_a, n_b, n_inks)
         What the policy wants.
+    others : sequence of ndarray, shape (n_l, n_a, n_b, n_inks)
+        More recipes to start from, for many inks; recipes then spread from node to node too.
     """
     shape, count = start.shape[:3], start.shape[3]
     axes = [low[i] + spacing[i] * np.arange(shape[i]) for i in range(3)]
@@ -104,9 +125,13 @@ def relax(
     wanted, wishes = aims.reshape(-1, count), wishes.reshape(-1, count)
     inks = descend(model, limits, lab, start.reshape(-1, count), wishes, wanted, _FIRST_ROUNDS)
     weights = wishes + _TIES
-    for _ in range(_SWEEPS):
+    for sweep in range(_SWEEPS):
         near = neighbour_mean(inks.reshape((*shape, count))).reshape(-1, count)
-        inks = descend(model, limits, lab, inks, weights, (wishes * wanted + _TIES * near) / weights, _ROUNDS)
+        aim = (wishes * wanted + _TIES * near) / weights
+        inks = descend(model, limits, lab, inks, weights, aim, _ROUNDS)
+        if len(others) and sweep in _SPREADS:
+            starts = [aim, *_neighbours(inks.reshape((*shape, count))), *(others if sweep == 0 else ())]
+            inks = _better(model, limits, lab, inks, weights, aim, [s.reshape(-1, count) for s in starts])
     return RecipeField(low, spacing, inks.reshape((*shape, count)))
 
 
@@ -121,3 +146,40 @@ def neighbour_mean(grid: FloatArray) -> FloatArray:
         into[:-1] += moved[1:]
         into[-1:] += moved[-1:]
     return total / 6.0
+
+
+def _neighbours(grid: FloatArray) -> list[FloatArray]:
+    """Return the grid moved by a node along each axis both ways; a node at the edge keeps its own."""
+    count = len(grid.shape) - 1
+    padded = np.pad(grid, [(1, 1)] * count + [(0, 0)], mode="edge")
+    inner = [slice(1, -1)] * count
+    moved = [slice(None, -2), slice(2, None)]
+    return [padded[(*inner[:axis], m, *inner[axis + 1 :])] for axis in range(count) for m in moved]
+
+
+def _better(
+    model: InksToLab,
+    limits: InkLimits,
+    lab: FloatArray,
+    inks: FloatArray,
+    weights: FloatArray,
+    aims: FloatArray,
+    starts: Sequence[FloatArray],
+) -> FloatArray:
+    """Let recipes that are not content try other starts; return the best of each."""
+    out, cost = inks.copy(), _costs(model, lab, inks, weights, aims)
+    rows = np.flatnonzero(cost > _CONTENT)
+    for start in starts:
+        goal = (lab[rows], start[rows], weights[rows], aims[rows])
+        trial = descend(model, limits, *goal, _SPREAD_ROUNDS)
+        trial_cost = _costs(model, lab[rows], trial, weights[rows], aims[rows])
+        better = trial_cost < cost[rows]
+        out[rows[better]], cost[rows[better]] = trial[better], trial_cost[better]
+    return out
+
+
+def _costs(
+    model: InksToLab, lab: FloatArray, inks: FloatArray, weights: FloatArray, aims: FloatArray
+) -> FloatArray:
+    misfit = np.einsum("mij,mj->mi", colour_weights(lab), model.lab(inks) - lab)
+    return np.asarray((misfit**2).sum(axis=1) + (weights * (inks - aims) ** 2).sum(axis=1))

@@ -6,7 +6,7 @@ import pytest
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.mill.press import invented_press
 from strikeoff.model.black import BlackPolicy
-from strikeoff.model.condensed import BorrowedSlopes, CondensedModel, condense
+from strikeoff.model.condensed import CondensedModel, condense
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits
@@ -59,18 +59,6 @@ def test_slopes_are_those_of_the_values(six):
         step[k] = 1e-5
         found = (rough.lab(inks + step) - rough.lab(inks - step)) / 2e-5
         np.testing.assert_allclose(slope[:, :, k], found, atol=2e-3)
-
-
-def test_borrowed_slopes_leave_colours_as_they_are(six):
-    model, limits = six
-    rough = condense(model, limits)
-    both = BorrowedSlopes(model, rough)
-    inks = limits.random(20, np.random.default_rng(6))
-    value, slope = both.jacobian(inks)
-    np.testing.assert_array_equal(value, model.lab(inks))
-    np.testing.assert_array_equal(both.lab(inks), value)
-    np.testing.assert_array_equal(slope, rough.jacobian(inks)[1])
-    assert both.n_inks == 6
 
 
 def test_pale_colours_are_reached_where_first_drops_count_most():

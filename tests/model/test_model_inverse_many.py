@@ -1,0 +1,80 @@
+"""Recipes of many inks: neighbours alike, and no better ones overlooked."""
+
+import numpy as np
+import pytest
+
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.mill.press import invented_press
+from strikeoff.model.black import BlackPolicy
+from strikeoff.model.descent import colour_weights
+from strikeoff.model.forward import View, fit_forward
+from strikeoff.model.inverse import make_inverse, solve
+from strikeoff.model.limits import InkLimits
+
+NAMES = "CMYKORB"
+
+
+@pytest.fixture(scope="module")
+def seven():
+    """An inverse of seven inks at 280 %, from 240 simulated readings in nine bands."""
+    rng = np.random.default_rng(4)
+    inks = rng.random((240, 7)) * (rng.random((240, 7)) < 0.5)
+    inks[:8] = np.vstack([np.zeros(7), np.eye(7)])
+    inks /= np.maximum(inks.sum(axis=1) / 2.8, 1.0)[:, None]
+    bands = invented_press("T1", inks=NAMES).print(inks)[:, ::4]
+    places = np.linspace(0.0, 1.0, bands.shape[1])[:, None]
+    matrix = np.exp(-(((places - [0.75, 0.45, 0.1]) / 0.18) ** 2))
+    view = View(matrix / matrix.sum(axis=0) * 100.0, np.full(3, 100.0))
+    model = fit_forward(inks, np.ones(len(inks)), bands, view).under(view)
+    limits = InkLimits(np.ones(7), np.ones(7), 2.8)
+    return make_inverse(model, tuple(NAMES), limits, BlackPolicy())
+
+
+def test_the_mean_of_neighbours_has_the_colour_between(seven):
+    """What a table does between two nodes, for colours in gamut that are about 2.5 CIEDE2000 apart.
+
+    The bound of mean and 99th percentile is that of links; common practice, no source.
+    """
+    rng = np.random.default_rng(1)
+    middle = seven.quick.lab(seven.limits.random(600, rng) * rng.random((600, 1)) ** 0.3)
+    way = rng.standard_normal((600, 3))
+    way *= 1.25 / np.linalg.norm(np.einsum("mij,mj->mi", colour_weights(middle), way), axis=1)[:, None]
+    ends = [solve(seven, middle + side * way, exact=False).inks for side in (-1.0, 1.0)]
+    between = solve(seven, middle, exact=False)
+    error = delta_e_2000(seven.exact.lab(0.5 * (ends[0] + ends[1])), seven.exact.lab(between.inks))
+    assert error.mean() <= 0.15
+    assert np.quantile(error, 0.99) <= 0.8
+
+
+def test_colours_that_inks_at_the_limit_made_are_matched(seven):
+    """Corners of the legal recipes and mixtures of two are in gamut by construction."""
+    rng = np.random.default_rng(2)
+    corners = seven.limits.corners()
+    pairs = rng.integers(0, len(corners), (2, 400))
+    share = rng.random((400, 1))
+    inks = share * corners[pairs[0]] + (1.0 - share) * corners[pairs[1]]
+    found = solve(seven, seven.exact.lab(inks), exact=False)
+    assert seven.limits.legal(found.inks).all()
+    assert found.de00.mean() <= 0.2
+    assert np.quantile(found.de00, 0.9) <= 0.4
+
+
+def test_recipes_beyond_the_gamut_change_less(seven):
+    """Around a circle of dark colours that no ink reaches: less change of ink, for little colour."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 361)
+    lab = np.stack([np.full(361, 12.0), 12.0 * np.cos(turn), 12.0 * np.sin(turn)], axis=1)
+    free, held = (solve(seven, lab, exact=False, beyond=np.full(361, far)) for far in (0.0, 1.0))
+    change = [np.abs(np.diff(found.inks, axis=0)).sum() for found in (free, held)]
+    assert seven.limits.legal(held.inks).all()
+    assert change[1] < 0.7 * change[0]
+    assert held.de00.mean() < free.de00.mean() + 1.0
+
+
+def test_corners_are_legal_and_full(seven):
+    """Of three inks with a total of 1.5: white, three solids, and a solid with half of another."""
+    limits = InkLimits(np.ones(3), np.ones(3), 1.5)
+    found = {tuple(corner) for corner in limits.corners()}
+    solids = {tuple(row) for row in np.eye(3)}
+    halves = {tuple(full + 0.5 * half) for full in np.eye(3) for half in np.eye(3) if full @ half == 0.0}
+    assert found == {(0.0, 0.0, 0.0)} | solids | halves
+    assert seven.limits.legal(seven.limits.corners()).all()
