@@ -26,7 +26,7 @@ _BLACK_KEPT = ("relative", "absolute")
 _DARK = {True: 0.5, False: 0.4}
 _FINER: dict[bool, dict[str, float]] = {
     True: {"rgb": 1.45, "cmyk": 1.3, "lab": 1.45},
-    False: {"rgb": 1.1, "cmyk": 1.0, "lab": 1.1},
+    False: {"rgb": 1.15, "cmyk": 1.0, "lab": 1.15},
 }
 # Most of a* and b* is far outside all gamuts: steps grow as _GREY plus the distance from grey.
 _GREY = 0.15
