@@ -35,6 +35,8 @@ _BATCH = 65536
 _NEAR_MISS, _MUCH_CLOSER = (0.05, 3.0), 0.7
 # Seeds that near misses start from within so many L* of the darkest one and so much chroma.
 _DARK_STARTS, _DARK_L, _DARK_CHROMA = 16, 15.0, 20.0
+# Colours within so many L* of the lightest seed are pale.
+_PALE_L = 15.0
 _QUICK_ROUNDS, _LAST_ROUNDS, _LAST_OF_MANY, _SECOND_ROUNDS = 80, 8, 6, 40
 # What a recipe's distance from the field weighs against colour: little, but out of gamut it decides.
 _FIELD_WEIGHT = 0.05
@@ -212,6 +214,24 @@ def solve(
         out[rows] = _approach(inverse, model, lab[rows], aims, aims, wishes[rows], _QUICK_ROUNDS)
     reached = model.lab(out)
     error = delta_e_2000(lab, reached)
+    if inverse.many:
+        # Where tones rise steeply from the cloth, so few steps do not arrive.
+        pale = lab[:, 0] > inverse.seed_lab[:, 0].max() - _PALE_L
+        late = np.flatnonzero(pale & (error > _NEAR_MISS[0]) & (error < _NEAR_MISS[1]))
+        if len(late):
+            aims = _aims(inverse, lab[late])
+            out[late] = descend(
+                model,
+                inverse.limits,
+                lab[late],
+                out[late],
+                wishes[late],
+                aims,
+                _SECOND_ROUNDS,
+                _CLOSE_DAMPING,
+            )
+            reached[late] = model.lab(out[late])
+            error[late] = delta_e_2000(lab[late], reached[late])
     # A near miss may be a dent in the way down: once more from the closest seed, whatever its black.
     # In dark greys, where inks under black hardly show, there are many: from more seeds.
     dark = lab[:, 0] < inverse.seed_lab[:, 0].min() + _DARK_L

@@ -5,6 +5,7 @@ import pytest
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.mill.press import invented_press
+from strikeoff.model import inverse as inverse_module
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.descent import colour_weights
 from strikeoff.model.forward import View, fit_forward
@@ -78,3 +79,13 @@ def test_corners_are_legal_and_full(seven):
     halves = {tuple(full + 0.5 * half) for full in np.eye(3) for half in np.eye(3) if full @ half == 0.0}
     assert found == {(0.0, 0.0, 0.0)} | solids | halves
     assert seven.limits.legal(seven.limits.corners()).all()
+
+
+def test_what_few_steps_leave_off_is_put_right(seven, monkeypatch):
+    """Where tones rise steeply from the cloth the usual steps do not arrive: here there is one alone."""
+    monkeypatch.setattr(inverse_module, "_LAST_OF_MANY", 1)
+    rng = np.random.default_rng(3)
+    pale = seven.exact.lab(seven.limits.random(300, rng) * rng.random((300, 1)) * 0.05)
+    assert pale[:, 0].min() > pale[:, 0].max() - 15.0
+    found = solve(seven, pale, exact=False)
+    assert np.quantile(found.de00, 0.99) <= 0.05
