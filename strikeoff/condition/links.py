@@ -28,6 +28,8 @@ _FINER: dict[bool, dict[str, float]] = {
     True: {"rgb": 1.45, "cmyk": 1.3, "lab": 1.45},
     False: {"rgb": 1.15, "cmyk": 1.0, "lab": 1.15},
 }
+# CMYK artwork whose black is not scaled to black.
+_FINER_CMYK = 1.6
 # Most of a* and b* is far outside all gamuts: steps grow as _GREY plus the distance from grey.
 _GREY = 0.15
 
@@ -84,7 +86,8 @@ def node_axes(condition: Condition, kind: str, intent: str) -> list[FloatArray]:
     few = not condition.inverse.many
     dark = kind in ("rgb", "lab") and (not few or intent in _BLACK_KEPT)
     finer = dark or kind == "cmyk"
-    place = np.linspace(0.0, 1.0, round(GRID[kind] * _FINER[few][kind]) if finer else GRID[kind])
+    share = _FINER_CMYK if few and kind == "cmyk" and intent in _BLACK_KEPT else _FINER[few][kind]
+    place = np.linspace(0.0, 1.0, round(GRID[kind] * share) if finer else GRID[kind])
     light = _widening(place, _DARK[few]) if dark else place
     if kind != "lab":
         return [light] * _CHANNELS[kind]

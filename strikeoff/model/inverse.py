@@ -234,7 +234,8 @@ def solve(
             error[late] = delta_e_2000(lab[late], reached[late])
     # A near miss may be a dent in the way down: once more from the closest seed, whatever its black.
     # In dark greys, where inks under black hardly show, there are many: from more seeds.
-    dark = lab[:, 0] < inverse.seed_lab[:, 0].min() + _DARK_L
+    darkest = inverse.seed_lab[:, 0].min()
+    dark = (lab[:, 0] > darkest) & (lab[:, 0] < darkest + _DARK_L)
     dark &= np.hypot(lab[:, 1], lab[:, 2]) < _DARK_CHROMA
     # Tables of many inks do without: closest seeds of neighbours are of different families.
     for starts in (1, _DARK_STARTS) if exact or not inverse.many else ():

@@ -112,16 +112,17 @@ def cmyk_to_lab(values):
     return to_lab((1.0 - values[:, :3]) * (1.0 - values[:, 3:]))
 
 
-def test_cmyk_artwork_is_as_exact(measured_condition):
+@pytest.mark.parametrize("intent", ["perceptual", "absolute"])
+def test_cmyk_artwork_is_as_exact(measured_condition, intent):
     """The same bounds for four channels, black in them by two strengths. Common practice, no source."""
-    table = artwork_table(measured_condition, "cmyk", cmyk_to_lab, "perceptual")
+    table = artwork_table(measured_condition, "cmyk", cmyk_to_lab, intent)
     flat = clouds().reshape(-1, 3)
     wanted = 1.0 - flat[np.random.default_rng(0).integers(0, len(flat), 1200)] / 255.0
     black = wanted.min(axis=1, keepdims=True) * np.repeat([[0.3], [0.9]], 600, axis=0)
     cmyk = np.hstack([(wanted - black) / (1.0 - black), black])
     codes = np.rint(cmyk * 65535).astype(np.uint16)
     inks = separated(ArraySource(codes[None]), table).read(0, 1)[0] / 65535.0
-    direct = render(measured_condition, cmyk_to_lab(codes / 65535.0), "perceptual").inks
+    direct = render(measured_condition, cmyk_to_lab(codes / 65535.0), intent).inks
     model = measured_condition.native
     error = delta_e_2000(model.lab(inks), model.lab(direct))
     assert error.mean() <= 0.15
