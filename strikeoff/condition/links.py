@@ -86,8 +86,10 @@ def node_axes(condition: Condition, kind: str, intent: str) -> list[FloatArray]:
     few = not condition.inverse.many
     dark = kind in ("rgb", "lab") and (not few or intent in _BLACK_KEPT)
     finer = dark or kind == "cmyk"
-    share = _FINER_CMYK if few and kind == "cmyk" and intent in _BLACK_KEPT else _FINER[few][kind]
-    place = np.linspace(0.0, 1.0, round(GRID[kind] * share) if finer else GRID[kind])
+    share = _FINER[few][kind] if finer else 1.0
+    if few and kind == "cmyk" and intent in _BLACK_KEPT:
+        share = _FINER_CMYK
+    place = np.linspace(0.0, 1.0, round(GRID[kind] * share))
     light = _widening(place, _DARK[few]) if dark else place
     if kind != "lab":
         return [light] * _CHANNELS[kind]
