@@ -124,7 +124,9 @@ def condense(model: InksToLab, limits: InkLimits) -> InksToLab:
 
 def _in_xyz(model: LabModel) -> AreaCoverageModel:
     physics = model.physics
-    solids = physics.overprints**physics.exponent @ model.view.matrix / model.view.white
+    # Free of bounds, a fitted overprint may lie a little below 0: it then reflects nothing.
+    bands = np.maximum(physics.overprints, 0.0) ** physics.exponent
+    solids = bands @ model.view.matrix / model.view.white
     return AreaCoverageModel(
         physics.steps, np.maximum(solids, 1e-6) ** (1 / physics.exponent), physics.exponent
     )

@@ -1,5 +1,7 @@
 """The rough copy of a model of many inks."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -48,6 +50,17 @@ def test_physics_in_one_pass_is_the_area_coverage_model(six):
     plain, plain_slope = rough.physics.jacobian(inks)
     np.testing.assert_allclose(value, plain, rtol=1e-9)
     np.testing.assert_allclose(slope, plain_slope, rtol=1e-7, atol=1e-10)
+
+
+def test_an_overprint_fitted_below_zero_reflects_nothing(six):
+    """Least squares without bounds leave some roots of dark overprints a little below 0."""
+    model, limits = six
+    overprints = model.physics.overprints.copy()
+    overprints[0b001111, -1] = -0.016
+    below = replace(model, physics=replace(model.physics, overprints=overprints))
+    inks = limits.random(300, np.random.default_rng(3))
+    error = delta_e_2000(below.lab(inks), condense(below, limits).lab(inks))
+    assert error.mean() < 1.0
 
 
 def test_slopes_are_those_of_the_values(six):
