@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
-from strikeoff.model.grey import GREYS
+from strikeoff.model.grey import GREYS, grey_axis
 from strikeoff.model.table import InksToLab
 
 FloatArray = NDArray[np.float64]
@@ -40,7 +40,8 @@ class BlackPolicy:
         From least (0) to most (1) black: share of the black that a pure black tint of the same
         lightness would have. [-]
     chroma_reach : float
-        Chroma at which black has fallen to half: small keeps black to neutrals. [C*]
+        Chroma, from the grey of the same lightness, at which black has fallen to half: small keeps black
+        to neutrals. [C*]
     point : {"neutral", "patch", "given"}
         Where black is scaled to: darkest neutral that can be reached, darkest patch that was printed
         within the limits, or ``point_lab``.
@@ -100,10 +101,19 @@ class BlackPolicy:
 
 @dataclass(frozen=True)
 class BlackCurve:
-    """Pure black tint by lightness: the most black that a neutral of that lightness can hold."""
+    """Pure black tint by lightness: the most black that a neutral of that lightness can hold.
+
+    Attributes
+    ----------
+    lightness, ink : ndarray, shape (n,)
+        Of the pure ramp, darkest first. [L*], [-]
+    cloth_lab : ndarray, shape (3,)
+        Bare cloth, from which greys are counted.
+    """
 
     lightness: FloatArray
     ink: FloatArray
+    cloth_lab: FloatArray
 
     def at(self, lightness: FloatArray) -> FloatArray:
         """Return black ink, 0-1, whose pure tint has the lightness; 1 below the solid's."""
@@ -131,16 +141,23 @@ def black_curve(model: InksToLab, black: int, limit: float) -> BlackCurve:
     """Tabulate the pure black ramp by lightness."""
     ramp = np.zeros((256, model.n_inks))
     ramp[:, black] = np.linspace(0.0, limit, 256)
-    lightness = np.minimum.accumulate(model.lab(ramp)[:, 0])
-    return BlackCurve(lightness[::-1].copy(), ramp[::-1, black].copy())
+    lab = model.lab(ramp)
+    lightness = np.minimum.accumulate(lab[:, 0])
+    return BlackCurve(lightness[::-1].copy(), ramp[::-1, black].copy(), lab[0])
 
 
 def black_goal(policy: BlackPolicy, curve: BlackCurve, lab: FloatArray) -> FloatArray:
-    """Return the black ink, shape (m,), that the policy wants for colours, shape (m, 3)."""
+    """Return the black ink, shape (m,), that the policy wants for colours, shape (m, 3).
+
+    Chroma counts from what the policy calls grey, so that the greys of a tinted cloth take the black of
+    greys. Fading greys are taken to fade until the black solid, or the black point that is given.
+    """
     lightness = lab[:, 0]
-    chroma = np.hypot(lab[:, 1], lab[:, 2])
+    end = curve.lightness[0] if policy.point_lab is None else policy.point_lab[0]
+    grey = grey_axis(policy.grey, policy.grey_fade, curve.cloth_lab, float(end), lightness)
+    chroma = np.hypot(*(lab[:, 1:] - grey).T)
     u = np.clip((policy.start - lightness) / policy.width, 0.0, 1.0)
     onset = u * u * (3.0 - 2.0 * u)
     reach = 1.0 / (1.0 + (chroma / policy.chroma_reach) ** 2)
     share = policy.strength * onset * reach
-    return np.minimum(share * curve.at(lightness), policy.maximum)
+    return np.asarray(np.minimum(share * curve.at(lightness), policy.maximum))

@@ -129,6 +129,8 @@ def build_condition(
         policy or BlackPolicy(),
         lambda f: progress("find the gamut", f),
     )
+    if (too_dark := reach.black_problem()) is not None:
+        found.append(too_dark)
     return Condition(
         name=name,
         ink_columns=readings.ink_columns,

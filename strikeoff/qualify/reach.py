@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
+from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.colour.weights import Illuminant, canonical_observer, weighting_factors, white_point
 from strikeoff.condition.greys import GreyShift
@@ -24,6 +25,8 @@ from strikeoff.model.table import PartlyTabulated, TabulatedModel
 FloatArray = NDArray[np.float64]
 
 _NEUTRAL_REACHED = 0.5
+# A neutral is found in steps of half an L*, and counts within that of its colour.
+_BLACK_SLACK = 1.0
 _GREY_ROUNDS = 3
 
 
@@ -41,12 +44,30 @@ class Reach:
         Media-relative gamut, with the policy's greys on its axis.
     policy : BlackPolicy
         As used.
+    neutral_l : float
+        Absolute L* of the darkest neutral that can be reached.
     """
 
     table: TabulatedModel | None
     black_lab: FloatArray
     boundary: GamutBoundary
     policy: BlackPolicy
+    neutral_l: float
+
+    def black_problem(self) -> Problem | None:
+        """Return a warning where the black point that was given is darker than every neutral."""
+        given = self.policy.point_lab
+        if given is None or given[0] >= self.neutral_l - _BLACK_SLACK:
+            return None
+        return Problem(
+            "warning",
+            "black point",
+            "darker than this press prints a neutral on this cloth",
+            f"L* {given[0]:.1f} asked for",
+            f"L* {self.neutral_l:.1f} or lighter; that is the darkest neutral under the limits",
+            f"Black is scaled to L* {given[0]:.1f} as asked, so that neutrals which land between the two all "
+            f"print as L* {self.neutral_l:.1f} and shadows lose detail; the black point 'neutral' keeps it",
+        )
 
 
 def find_reach(
@@ -76,7 +97,8 @@ def find_reach(
         float(neutral[0]),
         step,
     )
-    return Reach(table, black, boundary, inverse.policy)
+    neutral_l = float(connection.from_relative(neutral[None])[0, 0])
+    return Reach(table, black, boundary, inverse.policy, neutral_l)
 
 
 def darkest_patch(native: LabModel, limits: InkLimits) -> FloatArray:

@@ -76,6 +76,38 @@ def test_black_points(small_readings):
     assert patch[0] == pytest.approx(printed[legal, 0].min())
 
 
+def test_a_black_point_out_of_reach_is_told(small_readings):
+    """With what was asked, the darkest neutral and what is used; none where the press reaches it."""
+    plain = small_readings.condition
+    darkest = float(plain.connection.from_relative(plain.black_lab[None])[0, 0])
+    for lightness, told in ((darkest - 12.0, True), (darkest + 0.2, False), (darkest + 8.0, False)):
+        policy = replace(plain.policy, point="given", point_lab=(lightness, 0.0, 0.0))
+        problem = find_reach(plain.native, plain.inks, plain.limits, policy).black_problem()
+        assert (problem is not None) == told
+        if problem is not None:
+            assert problem.found == f"L* {lightness:.1f} asked for"
+            assert problem.expected.startswith(f"L* {darkest:.1f} or lighter")
+            assert f"scaled to L* {lightness:.1f} as asked" in problem.advice
+    for point in ("neutral", "patch"):
+        policy = replace(plain.policy, point=point)
+        assert find_reach(plain.native, plain.inks, plain.limits, policy).black_problem() is None
+
+
+def test_the_condition_keeps_the_warning_of_its_black_point(small_readings):
+    from strikeoff.qualify.build import build_condition
+
+    condition = build_condition(
+        small_readings.readings,
+        small_readings.data,
+        name="dark",
+        label="simulated",
+        total_ink=2.5,
+        policy=BlackPolicy(point="given", point_lab=(2.0, 0.0, 0.0)),
+        validated=False,
+    )
+    assert [p.severity for p in condition.problems if p.where == "black point"] == ["warning"]
+
+
 @pytest.mark.parametrize("grey", ["fading", "absolute"])
 def test_black_and_gamut_follow_the_grey_definition(small_readings, grey):
     plain = small_readings.condition

@@ -11,6 +11,7 @@ from strikeoff.base.errors import UsageError
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackPolicy, black_curve, black_goal, find_black
 from strikeoff.model.descent import colour_weights
+from strikeoff.model.grey import grey_axis
 from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits
 
@@ -193,6 +194,30 @@ def test_black_goal_rises_as_colours_darken(start, width, strength, maximum, rea
     assert neutral.max() <= maximum
     lab[:, 1] = np.random.default_rng(seed).uniform(0, 60)
     assert (black_goal(policy, curve, lab) <= neutral + 1e-12).all()
+
+
+class TintedCloth(Tint):
+    """The same on a cloth of its own colour, whose greys share it."""
+
+    cloth_lab = np.array([95.0, -9.0, 24.0])
+
+    def lab(self, inks):
+        lab = super().lab(inks)
+        lab[:, 1:] += np.outer((lab[:, 0] + 16.0) / (self.cloth_lab[0] + 16.0), self.cloth_lab[1:])
+        return lab
+
+
+@pytest.mark.parametrize("grey", ["cloth", "fading", "absolute"])
+def test_greys_of_a_tinted_cloth_take_the_black_of_greys(grey):
+    """Chroma counts from the grey that was chosen: closed form, on greys it is none."""
+    policy = BlackPolicy(chroma_reach=10.0, grey=grey)
+    curve = black_curve(TintedCloth(), 2, 1.0)
+    lightness = np.array([80.0, 60.0, 45.0, 35.0])
+    plain = black_goal(policy, black_curve(Tint(), 2, 1.0), np.column_stack([lightness, np.zeros((4, 2))]))
+    axis = grey_axis(grey, policy.grey_fade, TintedCloth.cloth_lab, curve.lightness[0], lightness)
+    for aside, share in (((0.0, 0.0), 1.0), ((6.0, -8.0), 0.5)):
+        lab = np.column_stack([lightness, axis + np.array(aside)])
+        np.testing.assert_allclose(black_goal(policy, curve, lab), share * plain, atol=1e-9)
 
 
 def test_black_curve_inverts_the_black_ramp():
