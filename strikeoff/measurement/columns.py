@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from strikeoff.base.errors import InputError
+from strikeoff.measurement.fields import AVERAGED
 from strikeoff.measurement.records import ReadingSet
 
 
@@ -35,7 +36,8 @@ def output_columns(
             for position, label in enumerate(labels):
                 names.append(label)
                 columns.append([_number(value, digits) for value in values[:, position]])
-    for label, extra in extra_columns.items():
+    own = {} if readings.averaged is None else {AVERAGED: readings.averaged.astype(int)}
+    for label, extra in (own | dict(extra_columns)).items():
         column = np.asarray(extra)
         if column.shape != (n,):
             raise InputError(f"column {label} does not fit", found=column.shape, expected=f"{n} values")

@@ -20,6 +20,8 @@ _IDS = (
     "ID",
     "NAME",
 )
+#: Column of the number of readings that a row is the mean of.
+AVERAGED = "READINGS"
 _LAB = {f"{prefix}_{axis}": i for prefix in ("LAB", "CIELAB", "CIE") for i, axis in enumerate("LAB")}
 _XYZ = {f"{prefix}_{axis}": i for prefix in ("XYZ", "CIEXYZ", "CIE") for i, axis in enumerate("XYZ")}
 _BARE = {"LAB": ("L", "A", "B"), "XYZ": ("X", "Y", "Z"), "CMYK": ("C", "M", "Y", "K")}
@@ -43,6 +45,8 @@ class Fields:
     ----------
     sample_id : int or None
         Column of the patch name.
+    averaged : int or None
+        Column of the number of readings that a row is the mean of.
     inks : dict of str to int
         Ink column name (upper case) to position, in ink order.
     lab, xyz : tuple of three int, or None
@@ -59,6 +63,7 @@ class Fields:
     """
 
     sample_id: int | None = None
+    averaged: int | None = None
     inks: dict[str, int] = field(default_factory=dict)
     lab: tuple[int, int, int] | None = None
     xyz: tuple[int, int, int] | None = None
@@ -116,6 +121,7 @@ def classify(names: list[str], where: str = "") -> Fields:
     found = Fields()
     at = {name: position for position, name in reversed(list(enumerate(normal)))}
     found.sample_id = next((at[name] for name in _IDS if name in at), None)
+    found.averaged = at.get(AVERAGED)
     found.lab = _triple(normal, _LAB, "LAB", where, found.faults)
     found.xyz = _triple(normal, _XYZ, "XYZ", where, found.faults)
     _spectral_columns(normal, found)

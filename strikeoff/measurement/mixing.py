@@ -65,6 +65,9 @@ def combine_readings(sets: Sequence[ReadingSet]) -> tuple[ReadingSet, list[Probl
         wavelengths_nm=first.wavelengths_nm if stack("spectra") is not None else None,
         xyz=stack("xyz"),
         lab=stack("lab"),
+        averaged=None
+        if all(readings.averaged is None for readings in sets)
+        else np.concatenate([readings.counts for readings in sets]),
         setup=replace(first.setup, **known),
         lines=tuple(line for readings in sets for line in readings.lines)
         if all(readings.lines for readings in sets)

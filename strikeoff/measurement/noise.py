@@ -99,14 +99,15 @@ def patch_noise(readings: ReadingSet, wanted: float = DEFAULT_WANTED) -> PatchNo
     PatchNoise
     """
     groups = recipe_groups(readings.coverages)
-    _, first, sizes = np.unique(groups, return_index=True, return_counts=True)
+    _, first, rows = np.unique(groups, return_index=True, return_counts=True)
+    sizes = np.bincount(groups, weights=readings.counts)
     noise = repeat_noise(readings)
     if noise is None or noise.de_rms == 0.0:
         pooled, freedom, source = DEFAULT_READING_DE, 0, "default"
         patch_de = np.full(len(first), pooled)
     else:
         pooled, freedom, source = noise.de_rms, noise.freedom, "repeats"
-        own = sizes - 1.0
+        own = rows - 1.0
         squares = own * np.nan_to_num(noise.patch_sd[first]) ** 2
         patch_de = np.sqrt((_PRIOR_FREEDOM * pooled**2 + squares) / (_PRIOR_FREEDOM + own))
     needed = np.array([readings_needed(float(sd), wanted) for sd in patch_de], dtype=np.intp)
@@ -118,5 +119,5 @@ def patch_noise(readings: ReadingSet, wanted: float = DEFAULT_WANTED) -> PatchNo
         np.asarray(sizes, dtype=np.intp),
         patch_de,
         _COVERAGE * patch_de / np.sqrt(sizes),
-        np.maximum(needed - sizes, 0),
+        np.asarray(np.maximum(needed - sizes, 0), dtype=np.intp),
     )

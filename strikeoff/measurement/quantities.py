@@ -20,6 +20,7 @@ FloatArray = NDArray[np.float64]
 # Cloth to be printed on is lighter than this at some wavelength; common practice, no source.
 _DARK = 0.15
 _PERCENT_ABOVE = 2.0
+_MOST_AVERAGED = 10_000
 # In a percent file nearly every patch exceeds it, so fewer are faults in a unit file. [-]
 _PERCENT_SHARE = 0.05
 # Largest Y of a file whose perfect diffuser has Y = 1.
@@ -39,6 +40,7 @@ class Quantities:
     wavelengths_nm: FloatArray | None = None
     xyz: FloatArray | None = None
     lab: FloatArray | None = None
+    averaged: FloatArray | None = None
 
     def take(self, rows: NDArray[Any]) -> Quantities:
         """Return some rows, by index or mask."""
@@ -55,6 +57,7 @@ class Quantities:
             spectra=pick(self.spectra),
             xyz=pick(self.xyz),
             lab=pick(self.lab),
+            averaged=pick(self.averaged),
         )
 
     def with_inks(self, other: Quantities) -> Quantities:
@@ -96,6 +99,8 @@ def extract(
         groups["xyz"] = list(fields.xyz)
     if fields.lab:
         groups["lab"] = list(fields.lab)
+    if fields.averaged is not None:
+        groups["averaged"] = [fields.averaged]
     if fields.other_inks:
         names = ", ".join(fields.other_inks)
         where = f"line {table.fields_line}"
@@ -118,7 +123,9 @@ def extract(
     for name in [name for name in parts if name not in needed]:
         if np.isnan(parts[name][whole]).any():
             report_missing(table, lines, parts[name], groups[name], "warning", problems)
-            problems.append(Problem("warning", "file", f"{name.upper()} columns have gaps and are left out"))
+            what = "READINGS column has" if name == "averaged" else f"{name.upper()} columns have"
+            said = "and is left out" if name == "averaged" else "and are left out"
+            problems.append(Problem("warning", "file", f"{what} gaps {said}"))
             del parts[name]
     if "wavelengths" in groups and "wavelengths" not in parts:
         parts.pop("spectra", None)
@@ -132,6 +139,7 @@ def extract(
         spectra=parts.get("spectra"),
         xyz=parts.get("xyz"),
         lab=parts.get("lab"),
+        averaged=_counts(parts, lines, whole, problems),
     ).take(whole)
     if found.spectra is not None and found.ids:
         if fields.spectral:
@@ -140,6 +148,28 @@ def extract(
             found = _with_pairs(found, parts["wavelengths"][whole])
         found = _spectra_in_unit(found, fields.spectral_scale, problems)
     return _xyz_in_percent(found, problems)
+
+
+def _counts(
+    parts: dict[str, FloatArray], lines: list[int], whole: NDArray[np.bool_], problems: list[Problem]
+) -> FloatArray | None:
+    """Return how many readings each row is the mean of; None where the file does not say so."""
+    if "averaged" not in parts:
+        return None
+    counts = parts["averaged"][:, 0]
+    bad = np.flatnonzero(whole & ~((counts >= 1) & (counts <= _MOST_AVERAGED) & (counts == np.rint(counts))))
+    if not bad.size:
+        return counts
+    problems.append(
+        Problem(
+            "warning",
+            f"line {lines[int(bad[0])]}, column READINGS",
+            "number of readings cannot be, so the column is left out and each row counts as one reading",
+            found=f"{counts[bad[0]]:g}",
+            expected=f"whole numbers from 1 to {_MOST_AVERAGED:,}",
+        )
+    )
+    return None
 
 
 def _with_pairs(found: Quantities, wavelengths: FloatArray) -> Quantities:

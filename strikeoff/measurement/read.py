@@ -122,6 +122,7 @@ def parse_readings(
         wavelengths_nm=joined.wavelengths_nm,
         xyz=joined.xyz,
         lab=joined.lab,
+        averaged=joined.averaged,
         setup=setup_from_keywords(keywords, problems),
         lines=tuple(joined.lines),
         keywords=keywords,

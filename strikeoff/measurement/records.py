@@ -61,6 +61,8 @@ class ReadingSet:
         CIE XYZ with Y = 100 for the perfect diffuser, under the set-up's illuminant and observer.
     lab : ndarray, shape (n, 3), or None
         CIELAB under the set-up's illuminant and observer.
+    averaged : ndarray, shape (n,), or None
+        Readings that each row is the mean of; None where each is one. [-]
     setup : Setup
         How it was measured.
     lines : tuple of int
@@ -80,6 +82,7 @@ class ReadingSet:
     wavelengths_nm: FloatArray | None = None
     xyz: FloatArray | None = None
     lab: FloatArray | None = None
+    averaged: FloatArray | None = None
     setup: Setup = field(default_factory=Setup)
     lines: tuple[int, ...] = ()
     keywords: dict[str, str] = field(default_factory=dict)
@@ -87,7 +90,7 @@ class ReadingSet:
     digest: str = ""
 
     def __post_init__(self) -> None:
-        for name in ("coverages", "spectra", "wavelengths_nm", "xyz", "lab"):
+        for name in ("coverages", "spectra", "wavelengths_nm", "xyz", "lab", "averaged"):
             value: Any = getattr(self, name)
             if value is not None:
                 array = np.array(value, dtype=np.float64)
@@ -96,6 +99,11 @@ class ReadingSet:
 
     def __len__(self) -> int:
         return len(self.sample_ids)
+
+    @property
+    def counts(self) -> FloatArray:
+        """Readings behind each row, shape (n,)."""
+        return np.ones(len(self)) if self.averaged is None else self.averaged
 
     @property
     def inks(self) -> tuple[str, ...]:
@@ -118,5 +126,6 @@ class ReadingSet:
             spectra=pick(self.spectra),
             xyz=pick(self.xyz),
             lab=pick(self.lab),
+            averaged=pick(self.averaged),
             lines=tuple(self.lines[i] for i in index) if self.lines else (),
         )

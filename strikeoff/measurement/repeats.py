@@ -74,6 +74,8 @@ def recipe_groups(coverages: ArrayLike, decimals: int = 4) -> IntArray:
 def merge_repeats(readings: ReadingSet, decimals: int = 4) -> ReadingSet:
     """Return one patch a recipe: spectra, XYZ and Lab averaged, the name and line of the first.
 
+    Rows that are means already weigh by the number of their readings, and numbers of readings add up.
+
     Parameters
     ----------
     readings : ReadingSet
@@ -94,13 +96,21 @@ def merge_repeats(readings: ReadingSet, decimals: int = 4) -> ReadingSet:
     single = readings.take(first)
 
     def mean(values: FloatArray | None) -> FloatArray | None:
-        return None if values is None else _group_means(values, groups, count)
+        return None if values is None else group_means(values, groups, readings.counts)
 
-    return replace(single, spectra=mean(readings.spectra), xyz=mean(readings.xyz), lab=mean(readings.lab))
+    return replace(
+        single,
+        spectra=mean(readings.spectra),
+        xyz=mean(readings.xyz),
+        lab=mean(readings.lab),
+        averaged=np.bincount(groups, weights=readings.counts).astype(np.float64),
+    )
 
 
 def repeat_noise(readings: ReadingSet, decimals: int = 4) -> RepeatNoise | None:
     """Return the scatter of repeated recipes, or None where no recipe was read twice.
+
+    A row that is the mean of n readings scatters by the root of n less, and is weighed for it.
 
     Parameters
     ----------
@@ -121,8 +131,8 @@ def repeat_noise(readings: ReadingSet, decimals: int = 4) -> RepeatNoise | None:
     freedom = int((sizes[repeated] - 1).sum())
 
     def squares(values: FloatArray) -> FloatArray:
-        gaps = values - _group_means(values, groups, sizes.size)[groups]
-        return gaps * gaps
+        gaps = values - group_means(values, groups, readings.counts)[groups]
+        return gaps * gaps * readings.counts[:, None]
 
     lab_squares = squares(readings_lab(readings))
     lab_sd = np.sqrt(lab_squares.sum(axis=0) / freedom)
@@ -140,7 +150,9 @@ def repeat_noise(readings: ReadingSet, decimals: int = 4) -> RepeatNoise | None:
     )
 
 
-def _group_means(values: FloatArray, groups: NDArray[Any], count: int) -> FloatArray:
-    sums = np.zeros((count, values.shape[1]))
-    np.add.at(sums, groups, values)
-    return sums / np.bincount(groups, minlength=count)[:, None]
+def group_means(values: FloatArray, groups: NDArray[Any], counts: FloatArray) -> FloatArray:
+    """Return the means of rows, shape (n, ...), by group; rows weigh by their number of readings."""
+    total = np.bincount(groups, weights=counts)
+    sums = np.zeros((total.size, values.shape[1]))
+    np.add.at(sums, groups, values * counts[:, None])
+    return sums / total[:, None]

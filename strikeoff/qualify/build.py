@@ -25,7 +25,7 @@ from strikeoff.inks.spaces import InkSpaces, identity_spaces
 from strikeoff.inks.tables import to_codes
 from strikeoff.measurement.consistency import own_light
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.measurement.repeats import merge_repeats, recipe_groups
+from strikeoff.measurement.repeats import merge_repeats
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import fit_forward
 from strikeoff.model.validation import validate
@@ -99,7 +99,7 @@ def build_condition(
     check_ink_space(readings, spaces)
     light, eye = _light(readings, illuminant, observer)
     merged = merge_repeats(readings)
-    repeats = np.bincount(recipe_groups(readings.coverages)).astype(np.float64)
+    repeats = merged.counts
     bands, wavelengths = _bands(merged, light, eye)
     _check_inks(merged, found)
     found += falling_inks(merged)

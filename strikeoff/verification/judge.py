@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from strikeoff.base.errors import InputError
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.measurement.repeats import merge_repeats, recipe_groups
+from strikeoff.measurement.repeats import group_means, merge_repeats, recipe_groups
 from strikeoff.verification.roles import ROLES, patch_roles
 from strikeoff.verification.statistics import FORMULA_LABELS, FORMULAE, STATISTICS
 from strikeoff.verification.tolerances import Guard, ToleranceItem, ToleranceSet
@@ -46,7 +46,8 @@ def judge(
     Parameters
     ----------
     readings : ReadingSet
-        One row a reading; rows of one recipe are repeats and averaged as spectra, else as XYZ, else as Lab.
+        Rows of one recipe are repeats and averaged as spectra, else as XYZ, else as Lab. A row is one
+        reading, or the mean of as many as it says, which divides its noise.
     aim_lab : array_like, shape (n, 3)
         Aim of each row under the light of judgement; equal for rows of one recipe.
     tolerances : ToleranceSet
@@ -95,8 +96,8 @@ def judge(
     _, first = np.unique(groups, return_index=True)
     merged = merge_repeats(readings)
     measured = readings_lab(merged, illuminant, observer)
-    counts = np.bincount(groups)
-    covariance, freedom, noise_words = _reading_scatter(each, groups, counts, tolerances.guard)
+    counts = np.rint(merged.counts).astype(np.intp)
+    covariance, freedom, noise_words = _reading_scatter(each, groups, readings.counts, tolerances.guard)
     scatter = Scatter(
         reading_covariance=covariance,
         counts=counts,
@@ -126,7 +127,7 @@ def judge(
         setup=_setup_line(readings, illuminant, observer, tolerances.guard, noise_words, counts),
         counts={
             "patches": len(merged),
-            "readings": len(readings),
+            "readings": int(counts.sum()),
             "repeat_freedom": freedom,
             **{name: int(masks[name].sum()) for name in ROLES if name != "all"},
         },
@@ -203,19 +204,21 @@ def decide(value: float, uncertainty: float, limit: float, noise_bias: float = 0
 
 
 def _reading_scatter(
-    lab: FloatArray, groups: NDArray[np.intp], counts: NDArray[np.intp], guard: Guard
+    lab: FloatArray, groups: NDArray[np.intp], counts: FloatArray, guard: Guard
 ) -> tuple[FloatArray, int, str]:
-    """Return the covariance of one reading, its degrees of freedom and where it comes from in words."""
+    """Return the covariance of one reading, its degrees of freedom and where it comes from in words.
+
+    Rows that are means of several readings, ``counts`` of each, scatter less and are weighed for it.
+    """
     default = np.eye(3) * guard.reading_sd**2
-    freedom = int((counts - 1).sum())
+    freedom = len(lab) - int(groups.max() + 1)
     if freedom == 0:
-        return default, 0, f"reading scatter assumed {guard.reading_sd:g} per axis (nothing was read twice)"
+        why = "only means are given" if counts.max() > 1 else "nothing was read twice"
+        return default, 0, f"reading scatter assumed {guard.reading_sd:g} per axis ({why})"
     from scipy.stats import t as student
 
-    sums = np.zeros((counts.size, 3))
-    np.add.at(sums, groups, lab)
-    gaps = lab - (sums / counts[:, None])[groups]
-    pooled = gaps.T @ gaps / freedom
+    gaps = lab - group_means(lab, groups, counts)[groups]
+    pooled = (gaps * counts[:, None]).T @ gaps / freedom
     # Student's t over the normal quantile: a scatter known from few repeats may be larger than it looks.
     widened = pooled * (float(student.ppf(0.975, freedom)) / 1.959964) ** 2
     if freedom < _FEWEST_FREEDOM and np.trace(widened) < np.trace(default):

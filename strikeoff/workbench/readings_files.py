@@ -65,7 +65,7 @@ def merge_readings(
     write_readings(out, merged, extra, header)
     results: dict[str, Any] = {
         "files": [{"name": Path(s.source).name, "digest": s.digest, "patches": len(s)} for s in sets],
-        "readings": len(together),
+        "readings": int(together.counts.sum()),
         "recipes": len(merged),
         "most_readings": int(noise.readings.max()),
         "averaged": "spectra" if together.spectra is not None else "XYZ or Lab",
@@ -73,7 +73,7 @@ def merge_readings(
         "label": data_label(together),
     }
     lines = (
-        f"{counted(len(together), 'reading')} of {counted(len(sets), 'file')} merged to "
+        f"{counted(results['readings'], 'reading')} of {counted(len(sets), 'file')} merged to "
         f"{counted(len(merged), 'recipe')} ({results['averaged']} averaged)",
         noise_line(noise, DEFAULT_WANTED),
     )

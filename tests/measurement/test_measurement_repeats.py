@@ -13,8 +13,12 @@ from hypothesis import strategies as st
 from strikeoff.base.errors import InputError, StorageError
 from strikeoff.measurement import embedded
 from strikeoff.measurement.embedded import find_icc_profiles, targ_text
+from strikeoff.measurement.mixing import combine_readings
+from strikeoff.measurement.noise import patch_noise
+from strikeoff.measurement.read import parse_readings, read_readings
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import merge_repeats, recipe_groups, repeat_noise
+from strikeoff.measurement.write import write_readings
 
 
 def test_groups_are_numbered_as_they_come():
@@ -37,7 +41,50 @@ def test_merging_averages_each_recipe():
     assert (merged.sample_ids, merged.lines) == (("a", "b"), (5, 6))
     np.testing.assert_allclose(merged.lab, [[52, 1, 0], [95, 0, 0]])
     np.testing.assert_allclose(merged.spectra[:, 0], [0.3, 0.9])
+    np.testing.assert_array_equal(merged.averaged, [2, 1])
     assert merge_repeats(merged) is merged
+
+
+def test_means_of_means_weigh_by_their_readings():
+    """Merging in two steps gives what merging at once gives: means, numbers of readings, scatter."""
+    rng = np.random.default_rng(4)
+    lab = rng.normal([50.0, 10, -20], 0.5, (6, 3))
+    inks = np.full((6, 1), 0.5)
+    once = merge_repeats(ReadingSet(tuple("abcdef"), ("1CLR_1",), inks, lab=lab))
+    parts = [
+        merge_repeats(ReadingSet(tuple("abcdef"[rows]), ("1CLR_1",), inks[rows], lab=lab[rows]))
+        for rows in (slice(0, 4), slice(4, 6))
+    ]
+    together, _ = combine_readings(parts)
+    np.testing.assert_array_equal(together.averaged, [4, 2])
+    twice = merge_repeats(together)
+    np.testing.assert_allclose(twice.lab, once.lab)
+    assert (once.averaged[0], twice.averaged[0]) == (6, 6)
+    # Between means of 4 and 2 readings lies one degree of freedom, of the scatter of one reading.
+    first, second = together.lab
+    expected = np.abs(first - second) / np.sqrt(1 / 4 + 1 / 2)
+    np.testing.assert_allclose(repeat_noise(together).lab_sd, expected)
+    np.testing.assert_allclose(
+        patch_noise(together).uncertainty, 1.96 * repeat_noise(together).de_rms / np.sqrt(6), rtol=1e-9
+    )
+
+
+@pytest.mark.parametrize(
+    ("column", "read", "told"), [("4 1", [4, 1], 0), ("4 0", None, 1), ("2.5 1", None, 1), ("4 -", None, 2)]
+)
+def test_the_number_of_readings_is_read_and_written(column, read, told, tmp_path):
+    first, second = column.split()
+    text = f"SAMPLE_ID,1CLR_1,LAB_L,LAB_A,LAB_B,READINGS\na,50,60,1,2,{first}\nb,0,95,0,0,{second}\n"
+    readings, problems = parse_readings(text.encode())
+    assert len(readings) == 2
+    assert sum(p.severity == "warning" and "READINGS" in str(p) for p in problems) == told
+    if read is None:
+        assert readings.averaged is None
+        return
+    np.testing.assert_array_equal(readings.averaged, read)
+    for name in ("r.csv", "r.txt"):
+        write_readings(tmp_path / name, readings)
+        np.testing.assert_array_equal(read_readings(tmp_path / name)[0].averaged, read)
 
 
 def test_noise_is_the_pooled_standard_deviation():

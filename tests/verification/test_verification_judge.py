@@ -274,3 +274,35 @@ def test_same_seed_same_verdict():
     readings = make(np.add(AIMS, [1, 0, 0]))
     tolerance = tolerance_set(item(1.2), item(3, statistic="max"))
     assert judge(readings, AIMS, tolerance) == judge(replace(readings), AIMS, tolerance)
+
+
+def test_means_are_judged_with_the_noise_of_means():
+    """Nine readings merged are judged as nine readings: U is a third of that of one."""
+    from strikeoff.measurement.repeats import merge_repeats
+
+    rules = tolerance_set(item(limit=5.0), reading_sd=0.4, instrument_sd=0.0)
+    lighter = AIMS + np.array([6.0, 0.0, 0.0])
+    one = judge(make(lighter), AIMS, rules)
+    nine = make(np.repeat(lighter, 9, axis=0), repeats=9)
+    merged = judge(merge_repeats(nine), AIMS, rules)
+    assert merged.counts["readings"] == 45
+    assert merged.items[0].uncertainty == pytest.approx(one.items[0].uncertainty / 3.0, rel=0.1)
+    assert "9 readings of each patch" in merged.setup
+    assert "only means are given" in merged.setup
+
+
+def test_single_rows_and_their_means_give_one_verdict():
+    """Where two means of each patch are there, their scatter is that of one reading over root n."""
+    rng = np.random.default_rng(8)
+    aims = np.tile(AIMS, (12, 1))[:60]
+    inks = np.repeat(np.linspace(0.02, 0.98, 60), 8)[:, None] * [1, 1, 0, 0]
+    lab = np.repeat(aims, 8, axis=0) + rng.normal(0, 0.5, (480, 3))
+    single = make(lab, inks)
+    halves = make(lab.reshape(60, 2, 4, 3).mean(axis=2).reshape(120, 3), inks[::4])
+    halves = replace(halves, averaged=np.full(120, 4.0))
+    rules = tolerance_set(item(limit=5.0), instrument_sd=0.0)
+    whole = judge(single, np.repeat(aims, 8, axis=0), rules)
+    means = judge(halves, np.repeat(aims, 2, axis=0), rules)
+    assert means.items[0].value == pytest.approx(whole.items[0].value)
+    assert means.items[0].uncertainty == pytest.approx(whole.items[0].uncertainty, rel=0.2)
+    assert means.counts["readings"] == whole.counts["readings"] == 480
