@@ -52,9 +52,7 @@ _INK_SCALE = click.option(
 @click.option("--black-width", metavar="L", type=number, help="Lightness over which black comes in.")
 @click.option("--black-maximum", metavar="PCT", type=number, help="Most black [%].")
 @click.option("--black-strength", metavar="PCT", type=number, help="Share of black in neutrals [%].")
-@click.option(
-    "--black-reach", metavar="C", type=number, help="Chroma from grey at which black is half."
-)
+@click.option("--black-reach", metavar="C", type=number, help="Chroma from grey at which black is half.")
 @click.option("--black-point", metavar="POINT", help="neutral (the default), patch, or Lab as L,A,B.")
 @click.option("--grey", metavar="NAME", help="What neutral means: cloth (the default), fading or absolute.")
 @click.option("--grey-fade", metavar="PCT", type=number, help="Cloth's colour gone at black, for fading [%].")
