@@ -27,15 +27,20 @@ _SLACK = 1e-3
 
 @dataclass(frozen=True)
 class GamutBody:
-    """Everything up to the largest chroma of each lightness and hue.
+    """Everything up to the largest chroma of each lightness and hue, both counted from an axis.
 
     Attributes
     ----------
     boundary : GamutBoundary
         In Oklab of absolute D50 Lab.
+    lean : ndarray, shape (2,)
+        Oklab a, b of the axis over its L: a straight line from black to the white of the body, since Oklab
+        scales with the cube root of light. Counted from a* = b* = 0, a tinted cloth would be outside its
+        own gamut.
     """
 
     boundary: GamutBoundary
+    lean: FloatArray
 
     def mesh(self) -> FloatArray:
         """Return the surface, shape (levels, hues, 3), as absolute Lab; rows from dark to light."""
@@ -43,11 +48,13 @@ class GamutBody:
         hue = np.arange(chroma.shape[1]) * 2 * np.pi / chroma.shape[1]
         light = np.repeat(lightness[:, None], len(hue), axis=1)
         ok = np.stack([light, chroma * np.cos(hue), chroma * np.sin(hue)], axis=-1)
+        ok[..., 1:] += light[..., None] * self.lean
         return ok_to_lab(ok.reshape(-1, 3)).reshape(ok.shape)
 
     def contains(self, lab: FloatArray, slack: float = _SLACK) -> NDArray[np.bool_]:
         """Say which absolute Lab colours, shape (m, 3), lie inside, within some slack [Oklab chroma]."""
         ok = lab_to_ok(lab)
+        ok[:, 1:] -= ok[:, :1] * self.lean
         hue = np.arctan2(ok[:, 2], ok[:, 1])
         largest = self.boundary.largest(ok[:, 0], hue)
         return np.asarray((np.hypot(ok[:, 1], ok[:, 2]) <= largest + slack) & (largest > 0))
@@ -89,11 +96,14 @@ def body_of_triangles(triangles: FloatArray) -> GamutBody:
         Surfaces inside or on the gamut; together they close it.
     """
     ok = lab_to_ok(triangles.reshape(-1, 3)).reshape(triangles.shape)
+    white = ok.reshape(-1, 3)[int(ok[..., 0].argmax())]
+    lean = white[1:] / white[0]
+    ok[..., 1:] -= ok[..., :1] * lean
     low, high = float(ok[..., 0].min()), float(ok[..., 0].max())
     margin = 1e-4 * (high - low)
     lightness = np.linspace(low + margin, high - margin, _LEVELS)
     chroma = np.stack([_farthest(ok, level) for level in lightness])
-    return GamutBody(GamutBoundary(lightness, chroma))
+    return GamutBody(GamutBoundary(lightness, chroma), lean)
 
 
 def mesh_triangles(mesh: FloatArray) -> FloatArray:

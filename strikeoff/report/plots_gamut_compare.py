@@ -120,10 +120,52 @@ def _widest(mesh: FloatArray) -> FloatArray:
 
 
 def _upright(axes: Any, mesh: FloatArray, degrees: float, colour: str, style: str) -> None:
-    """Draw the cut through the grey axis at a hue and its opposite, closed at the dark end."""
-    sides = [_side(mesh, degrees), _side(mesh, degrees + 180.0) * [-1.0, 1.0]]
-    outline = np.concatenate([sides[0], sides[1][::-1], sides[0][:1]])
-    axes.plot(outline[:, 0], outline[:, 1], style, color=colour, lw=1.6)
+    """Draw the cut of a body by the plane through a* = b* = 0 at a hue and its opposite."""
+    for outline in _plane_cut(mesh, degrees):
+        axes.plot(outline[:, 0], outline[:, 1], style, color=colour, lw=1.6)
+
+
+def _plane_cut(mesh: FloatArray, degrees: float) -> list[FloatArray]:
+    """Return outlines, shape (n, 2) of signed C* and L*, where a plane upright on a* = b* = 0 cuts a body.
+
+    Rings near the cloth need not go round a* = b* = 0, so what is cut are the facets, not rings by hue.
+    """
+    angle = np.radians(degrees)
+    across = mesh[..., 1] * np.cos(angle) + mesh[..., 2] * np.sin(angle)
+    side = mesh[..., 2] * np.cos(angle) - mesh[..., 1] * np.sin(angle)
+    levels, hues = side.shape
+    above = side > 0
+    joined: dict[tuple[int, int, str], list[tuple[int, int, str]]] = {}
+
+    def point(edge: tuple[int, int, str]) -> list[float]:
+        i, j, way = edge
+        k, m = (i, (j + 1) % hues) if way == "ring" else (i + 1, j)
+        u = side[i, j] / (side[i, j] - side[k, m])
+        return [(1 - u) * values[i, j] + u * values[k, m] for values in (across, mesh[..., 0])]
+
+    def join(edges: list[tuple[int, int, str]]) -> None:
+        for first, second in zip(edges[::2], edges[1::2], strict=False):
+            joined.setdefault(first, []).append(second)
+            joined.setdefault(second, []).append(first)
+
+    for i in range(levels - 1):
+        for j in range(hues):
+            k = (j + 1) % hues
+            corners = (above[i, j], above[i, k], above[i + 1, k], above[i + 1, j])
+            edges = ((i, j, "ring"), (i, k, "up"), (i + 1, j, "ring"), (i, j, "up"))
+            join([edge for n, edge in enumerate(edges) if corners[n] != corners[(n + 1) % 4]])
+    for i in (0, levels - 1):
+        join([(i, j, "ring") for j in range(hues) if above[i, j] != above[i, (j + 1) % hues]])
+    outlines = []
+    while joined:
+        start = here = next(iter(joined))
+        path = []
+        while here in joined:
+            path.append(point(here))
+            there = joined.pop(here)
+            here = next((edge for edge in there if edge in joined), start)
+        outlines.append(np.array([*path, path[0]]))
+    return outlines
 
 
 def _side(mesh: FloatArray, degrees: float) -> FloatArray:

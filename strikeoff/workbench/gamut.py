@@ -128,14 +128,19 @@ def measure_gamut(
 
 
 def condition_body(record: Condition) -> GamutBody:
-    """Return the gamut of a condition under its limits, from the darkest neutral to the cloth."""
+    """Return the gamut of a condition under its limits, from the darkest neutral to the cloth.
+
+    The boundary that colours are mapped to lies as far out as nobody would see the difference; here counts
+    what the model reaches when it is asked for that boundary.
+    """
     boundary = record.boundary
     hue = np.arange(boundary.chroma.shape[1]) * 2 * np.pi / boundary.chroma.shape[1]
     light = np.repeat(boundary.lightness[:, None], len(hue), axis=1)
     ok = np.stack([light, boundary.chroma * np.cos(hue), boundary.chroma * np.sin(hue)], axis=-1)
     link = record.connection
-    lab = record.greys.onto(link.from_relative(ok_to_lab(ok.reshape(-1, 3))))
-    mesh = link.to_absolute(lab).reshape(ok.shape)
+    wanted = record.greys.onto(link.from_relative(ok_to_lab(ok.reshape(-1, 3))))
+    reached = solve(record.inverse, wanted, exact=False).lab
+    mesh = link.to_absolute(reached).reshape(ok.shape)
     return body_of_triangles(mesh_triangles(mesh))
 
 
@@ -252,8 +257,9 @@ def _page(record: Condition, results: dict[str, Any], lines: list[str], drawing:
         if row["area"]
     ]
     words = paragraph(
-        "Absolute CIELAB under D50, adapted from the condition's light; under the ink limits, from the "
-        "darkest neutral to the bare cloth. Colours outside are brought in at constant hue in "
+        "Absolute CIELAB under D50, adapted from the condition's light; what the model reaches under the ink "
+        "limits, from the darkest neutral to the bare cloth (coloured darks below it are left out). Colours "
+        "outside are brought in at constant hue in "
         f"{MAPPING_SPACE}, which keeps Munsell hues but for small departures: {WORST_HUE}, the worst, strays "
         f"by {WORST_HUE_STEPS:g} of the 40 steps of the hue circle (root mean square)."
     )

@@ -52,3 +52,21 @@ def test_monte_carlo_agrees_on_srgb():
     outside = lab * [1, 1.6, 1.6]
     outside = outside[np.hypot(outside[:, 1], outside[:, 2]) > 140]
     assert not body.contains(outside).any()
+
+
+def test_a_tinted_white_is_part_of_its_own_body():
+    """A cone from a wide ring up to a white of b* 12 that no ring round a* = b* = 0 would hold."""
+    turn = np.linspace(0, 2 * np.pi, 72, endpoint=False)
+    rings = [
+        np.column_stack([np.full(72, level), size * np.cos(turn), middle + size * np.sin(turn)])
+        for level, size, middle in zip(
+            np.linspace(20, 95, 31), np.linspace(40, 0.0, 31), np.linspace(0, 12, 31), strict=True
+        )
+    ]
+    body = body_of_triangles(mesh_triangles(np.array(rings)))
+    assert body.volume() == pytest.approx(np.pi * 40**2 * 75 / 3, rel=0.02)
+    near = np.array([[93.0, 0.0, 11.7], [90.0, 1.0, 11.0], [93.0, 0.0, 0.0], [90.0, 0.0, 3.0]])
+    assert body.contains(near).tolist() == [True, True, False, False]
+    ring = body.cut(92.0)
+    np.testing.assert_allclose(ring.mean(axis=0), [0.0, 11.5], atol=0.2)
+    np.testing.assert_allclose(np.hypot(*(ring - ring.mean(axis=0)).T), 1.6, atol=0.25)

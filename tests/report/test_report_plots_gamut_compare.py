@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from strikeoff.report.plots_gamut_compare import GamutOutline, _side, _widest, gamut_comparison
+from strikeoff.report.plots_gamut_compare import GamutOutline, _plane_cut, _side, _widest, gamut_comparison
 
 
 @pytest.fixture(scope="module")
@@ -43,3 +43,20 @@ def test_two_gamuts_are_named_below_and_one_is_not(cone):
     assert "second cloth" in gamut_comparison([one, two], (30.0, 50.0, 70.0))
     alone = gamut_comparison([one], (30.0, 50.0, 70.0))
     assert alone.count("first cloth") == 1  # in the description only
+
+
+@pytest.mark.parametrize("degrees", [0.0, 30.0, 90.0])
+def test_a_body_beside_the_axis_is_cut_without_knots(cone, degrees):
+    """Moved by 20 in a*, its narrow ends no longer go round a* = b* = 0: one convex outline."""
+    (outline,) = _plane_cut(cone + np.array([0.0, 20.0, 0.0]), degrees)
+    np.testing.assert_allclose(outline[0], outline[-1])
+    angle = np.radians(degrees)
+    points = outline[:, :1] * [np.cos(angle), np.sin(angle)] - [20.0, 0.0]
+    radius = 60.0 - 50.0 * np.abs(outline[:, 1] - 50.0) / 40.0
+    np.testing.assert_allclose(np.hypot(*points.T), radius, rtol=5e-3)
+    if degrees == 90.0:  # the ends of radius 10 do not come near this plane, 20 off their middle
+        assert 10.0 < outline[:, 1].min() < outline[:, 1].max() < 90.0
+        return
+    steps = np.diff(outline, axis=0)
+    turns = steps[:-1, 0] * steps[1:, 1] - steps[:-1, 1] * steps[1:, 0]
+    assert (turns > -1e-6).all() or (turns < 1e-6).all()
