@@ -154,10 +154,10 @@ def check_flat(
 ) -> None:
     """Raise InputError when too many pixels are no mixtures, or too few one colour alone."""
     if share > (MOST_UNEXPLAINED_RAGGED if ragged else MOST_UNEXPLAINED):
-        raise not_flat(f"{share:.0%} of the pixels are no mixtures of {len(palette.linear)} colours")
+        raise not_flat(f"{100 * share:.0f} % of the pixels are no mixtures of {len(palette.linear)} colours")
     pure = sampled(Unmixer(source, space, palette))[1]
     if pure < LEAST_PURE:
-        raise not_flat(f"only {pure:.0%} of the pixels are one colour alone")
+        raise not_flat(f"only {100 * pure:.0f} % of the pixels are one colour alone")
 
 
 def sampled(unmixer: Unmixer) -> tuple[float, float]:
@@ -187,7 +187,9 @@ def _doubts(palette: Palette, is_sure: NDArray[np.bool_], odd: Odd, ragged: bool
     if not is_sure.all() and not ragged:
         doubts.append("colours of thin lines and small areas were read through noise")
     if odd.share > (_WORTH_A_DOUBT_IN_NOISE if palette.noise > NOISY else _WORTH_A_DOUBT):
-        doubts.append(f"{odd.share:.2%} of the pixels are no mixture of these colours: one may be missing")
+        doubts.append(
+            f"{100 * odd.share:.2f} % of the pixels are no mixture of these colours: one may be missing"
+        )
     return tuple(doubts)
 
 

@@ -60,7 +60,7 @@ def noise_of(source: BandSource, space: LinearRgb) -> float:
     floor = (0.3 if space.codes == _BINS else 0.1) / 255
     noise = rms / 0.6616 / 2**0.5
     if noise > _MOST_NOISE:
-        raise not_flat(f"noise of {noise:.0%} of the code range")
+        raise not_flat(f"noise of {100 * noise:.0f} % of the code range")
     return float(max(noise, floor))
 
 

@@ -49,7 +49,7 @@ class TerminalProgress:
             if self._is_terminal:
                 self._draw(bar(stage, fraction))
             else:
-                self._write(f"{stage}: {fraction:.0%}\n")
+                self._write(f"{stage}: {100 * fraction:.0f} %\n")
 
     def close(self) -> None:
         """Wipe the bar, so that what follows starts on a clean line."""

@@ -87,7 +87,7 @@ def light_split(
         raise InputError(
             "light ink is not lighter than its dark one",
             found=f"density {highest:.3f} of {whole:.3f}",
-            expected=f"less than {_MOST_SHARE:.0%}",
+            expected=f"less than {100 * _MOST_SHARE:.0f} %",
             advice="Swap the two, or print without the split",
         )
     corner = _corner(highest, whole, knee)

@@ -119,7 +119,7 @@ def named_findings(subject: Subject) -> list[Finding]:
     for at, name in enumerate(subject.artwork.named):
         plane = subject.survey.small[..., channels + at]
         picture = reduced(as_heat(plane), 320)
-        where = f"covers {np.mean(plane > 0.004):.1%} of the picture"
+        where = f"covers {100 * np.mean(plane > 0.004):.1f} % of the picture"
         if name in subject.swatches:
             found.append(_swatch_finding(name, subject.swatches[name], where, picture))
             continue
@@ -205,7 +205,7 @@ def gamut_findings(subject: Subject) -> list[Finding]:
         Finding(
             "gamut",
             "warning" if share >= _MUCH_OUT else "note",
-            f"{share:.1%} of the picture is out of gamut" + (f": {words}" if words else ""),
+            f"{100 * share:.1f} % of the picture is out of gamut" + (f": {words}" if words else ""),
             "Show the customer the proof, choose another intent, or print it with more inks",
             found=f"up to {need.error.max():.1f} CIEDE2000",
             expected=f"within {OUT_DE00:g}",
@@ -244,15 +244,15 @@ def ink_findings(subject: Subject) -> list[Finding]:
         Finding(
             "ink",
             "warning" if figures[2] >= _MUCH_INK or is_over else "note",
-            f"{figures[2]:.1%} of the picture is at the total ink limit"
+            f"{100 * figures[2]:.1f} % of the picture is at the total ink limit"
             + (
                 ": named colours on top of process ones pass it, and process inks will yield"
                 if is_over
                 else ""
             ),
             "Allow for drying and strike-through, or choose lighter grounds",
-            found=f"up to {figures[0] * limit:.0%}, mean {figures[1] * limit:.0%}",
-            expected=f"at most {limit:.0%}",
+            found=f"up to {100 * (figures[0] * limit):.0f} %, mean {100 * (figures[1] * limit):.0f} %",
+            expected=f"at most {100 * limit:.0f} %",
             picture=_ink_picture(subject),
             caption="Total ink: white none, dark red the limit",
         )

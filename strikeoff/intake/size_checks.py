@@ -28,7 +28,7 @@ def size_findings(subject: Subject) -> list[Finding]:
             Finding(
                 "size",
                 "error",
-                f"the picture would be stretched by {abs(stretch):.1%} "
+                f"the picture would be stretched by {100 * abs(stretch):.1f} % "
                 f"{'across' if stretch > 0 else 'along'} to fit the finished size",
                 f"Ask for {wish[0]:g} x {wish[0] / proportions:.4g} mm, or have the artwork cropped",
                 found=f"{proportions:.4g} to 1",

@@ -75,8 +75,8 @@ def pale_runs(readings: ReadingSet, lab: FloatArray, predicted: FloatArray | Non
             "warning",
             f"patches {ends[0]} to {ends[1]}",
             f"{last - first + 1} patches in a row are paler than their recipes",
-            f"{share:.0%} of the way to the cloth",
-            f"less than {_SHOWS:.0%}",
+            f"{100 * share:.0f} % of the way to the cloth",
+            f"less than {100 * _SHOWS:.0f} %",
             "Look for white lines: dead nozzles look so. Clean the heads and print this strip again",
         )
     ]

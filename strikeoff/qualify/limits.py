@@ -148,7 +148,7 @@ def _require_growth(ramp: Ramp, x: FloatArray, gain: FloatArray, noise: float) -
         raise InputError(
             "ink does not grow stronger where there is little of it",
             where=f"ink {ramp.ink}, near {x[worst] * 100:.0f} % ({ramp.ids[int(steps[0])]})",
-            found=f"colour falls by {-gain[worst]:.0%} of its range per 10 % of ink",
+            found=f"colour falls by {-100 * gain[worst]:.0f} % of its range per 10 % of ink",
             expected="growth up to 30 % of ink at least",
             advice="Read these steps again: swapped rows and dead nozzles look so",
         )

@@ -176,6 +176,6 @@ def _fall(ramp: Ramp, tone: FloatArray, noise: float) -> tuple[str, str, str] | 
     steps = " to ".join(f"{ramp.amount[k] * 100:.0f} % ({ramp.ids[k]})" for k in (top, worst))
     return (
         f"ink {ramp.ink}, steps {steps}",
-        f"its tone falls by {falls[worst] / size:.1%} of the range",
-        f"at most {allowed / size:.1%}",
+        f"its tone falls by {100 * falls[worst] / size:.1f} % of the range",
+        f"at most {100 * allowed / size:.1f} %",
     )

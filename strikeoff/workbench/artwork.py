@@ -183,7 +183,12 @@ def separate(
         )
     if use.share_over_limit > 0:
         problems.append(
-            Problem("error", "planes", "pixels above the total ink limit", f"{use.share_over_limit:.2%}")
+            Problem(
+                "error",
+                "planes",
+                "pixels above the total ink limit",
+                f"{100 * use.share_over_limit:.2f} %",
+            )
         )
     mean = "  ".join(
         f"{ink} {value * 100:.1f} %" for ink, value in zip(use.inks, use.mean_coverage, strict=True)

@@ -231,7 +231,7 @@ def _artwork_section(subject: Subject, results: dict[str, Any]) -> Section:
             "no images" if ppi is None else f"{ppi[0]:.0f} x {ppi[1]:.0f} pixels per inch",
         ),
         ("Named colours", ", ".join(n["name"] for n in results["named"]) or "none"),
-        ("Out of gamut", "not known" if share is None else f"{share:.1%} of the picture"),
+        ("Out of gamut", "not known" if share is None else f"{100 * share:.1f} % of the picture"),
         ("Digest", artwork.digest.removeprefix("sha256:")[:16]),
     ]
     body = picture(reduced(subject.picture), "The artwork") + facts_html(facts)
@@ -259,7 +259,7 @@ def _colour_section(subject: Subject) -> Section:
         hue = math.degrees(math.atan2(lab[2], lab[1])) % 360
         rows.append(
             [swatch, f"{lab[0]:.0f}", f"{math.hypot(lab[1], lab[2]):.0f}", f"{hue:.0f}", f"{reached[0]:.0f}",
-             f"{math.hypot(reached[1], reached[2]):.0f}", f"{error:.1f}", f"{share:.2%}"]
+             f"{math.hypot(reached[1], reached[2]):.0f}", f"{error:.1f}", f"{100 * share:.2f} %"]
         )  # fmt: skip
     header = ["Asked, printed", "L*", "C*", "Hue", "L* printed", "C* printed", "CIEDE2000", "Share"]
     body = paragraph("Colours farthest from what the inks reach, relative to the cloth.")

@@ -164,7 +164,7 @@ def proof_artwork(
         "condition": digest,
         "label": record.label,
     }
-    line = f"{view} under {light}/{eye}, {share:.1%} of the picture out of gamut"
+    line = f"{view} under {light}/{eye}, {100 * share:.1f} % of the picture out of gamut"
     return Result(
         results, (*artwork.problems, *_without_ink(others, has_alternates)), (Path(out),), "done", (line,)
     )

@@ -106,7 +106,8 @@ def artwork_palette(
         for doubt in found.doubts
     ]
     lines = tuple(
-        f"{c['name']}  {c['hex']}  {c['share']:.1%}{'' if c['is_sure'] else '  not sure'}" for c in rows
+        f"{c['name']}  {c['hex']}  {100 * c['share']:.1f} %{'' if c['is_sure'] else '  not sure'}"
+        for c in rows
     )
     return Result(results, (*artwork.problems, *doubts), (Path(out),), "done", lines)
 

@@ -206,8 +206,8 @@ def _guard_problems(touched: float) -> tuple[Problem, ...]:
             "warning",
             "ink guard",
             "took ink from many pixels: the planes pass the total ink limit",
-            f"{touched:.1%}",
-            f"at most {_GUARD_LIMIT:.1%}",
+            f"{100 * touched:.1f} %",
+            f"at most {100 * _GUARD_LIMIT:.1f} %",
             "Separate the artwork through the condition's own limit",
         ),
     )

@@ -113,8 +113,8 @@ def measure_gamut(
             outlines.append(_outline(name, other, levels))
             found = _shares(body, other)
             said = (
-                f"{name}: {found['volume']:,}; {found['covered_share']:.1%} of it is covered, it covers "
-                f"{found['covers_share']:.1%}"
+                f"{name}: {found['volume']:,}; {100 * found['covered_share']:.1f} % of it is covered, it "
+                f"covers {100 * found['covers_share']:.1f} %"
             )
         results["compared"] = {"name": name, "kind": kind, "digest": digest_bytes(data)} | found
         lines.append(said)

@@ -310,8 +310,8 @@ def _other_tones(
                     "warning",
                     f"ink {name}",
                     "the model has learnt other tones than this aim gives",
-                    f"{gap:.1%} apart",
-                    f"at most {_OTHER_TONES:.0%}",
+                    f"{100 * gap:.1f} % apart",
+                    f"at most {100 * _OTHER_TONES:.0f} %",
                     "Use the aim 'condition', or read a characterisation chart and build again",
                 )
             )
@@ -323,8 +323,8 @@ def _weaker(fit: ToneCurveFit) -> Problem:
         "warning",
         f"ink {fit.ink}",
         "the solid falls short of the condition's",
-        f"{fit.reached:.1%} of its tone",
-        f"{_WEAKER:.0%} or more",
+        f"{100 * fit.reached:.1f} % of its tone",
+        f"{100 * _WEAKER:.0f} % or more",
         "Check the heads, or build a condition for the press as it is",
     )
 
@@ -339,8 +339,8 @@ def _moved_limit(record: Condition, spaces: InkSpaces) -> list[Problem]:
             "warning",
             "total ink",
             "the new curves lay more ink down than the limit allows at the condition's total",
-            f"{load / after.total - 1:.1%} more",
-            f"at most {_LIMIT_MOVED:.0%}",
+            f"{100 * (load / after.total - 1):.1f} % more",
+            f"at most {100 * _LIMIT_MOVED:.0f} %",
             "The ink guard will hold it; build again for the best colours",
         )
     ]
@@ -376,7 +376,7 @@ def _picture(
             fit.amount,
             fit.smooth / fit.smooth[-1],
             fit.limit,
-            f"steps off by {fit.residual_max:.1%} at most",
+            f"steps off by {100 * fit.residual_max:.1f} % at most",
             (fit.amount, fit.tone / fit.smooth[-1]),
         )
         for name, ramp, fit in zip(names, ramps, fits, strict=True)
@@ -417,8 +417,8 @@ def _result(
         "label": data_label(measured),
     }
     lines = tuple(
-        f"{name:<12} ends at {fit.limit * 100:5.1f} % of the ink, steps off by {fit.residual_rms:.2%} (rms), "
-        f"{fit.residual_max:.2%} at most"
+        f"{name:<12} ends at {fit.limit * 100:5.1f} % of the ink, "
+        f"steps off by {100 * fit.residual_rms:.2f} % (rms), {100 * fit.residual_max:.2f} % at most"
         for name, fit in zip(spaces.channels, fits, strict=True)
     )
     label = LABELS[results["label"]][0]

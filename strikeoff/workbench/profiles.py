@@ -189,7 +189,7 @@ def design_rgb(condition: str | Path, out: str | Path, *, version: Literal[2, 4]
         "volume_ratio": round(space.volume_ratio, 3),
     }
     lines = (
-        f"covers {space.covered:.1%} of the gamut of {record.name}, "
+        f"covers {100 * space.covered:.1f} % of the gamut of {record.name}, "
         f"largest loss {space.largest_loss:.1f} CIELAB units",
         f"{space.volume_ratio:.2f} times its volume; gamma {space.gamma:g}",
     )

@@ -238,7 +238,8 @@ def _check_shares(unexplained: float, pure: float, image: str | Path) -> None:
         raise InputError(
             "palette does not fit the artwork",
             path=image,
-            found=f"{unexplained:.0%} of the pixels are no mixture of its colours, {pure:.0%} are one alone",
+            found=f"{100 * unexplained:.0f} % of the pixels are no mixture of its colours, "
+            f"{100 * pure:.0f} % are one alone",
             expected="flat artwork and all of its colours",
             advice="Find its palette with 'artwork palette'; pictures go through 'artwork separate'",
         )
@@ -254,7 +255,7 @@ def _problems(job: _Job) -> list[Problem]:
                 "warning",
                 "palette",
                 "a colour may be missing: pixels that are no mixture take the nearest",
-                found=f"{job.survey.unexplained:.2%} of the pixels",
+                found=f"{100 * job.survey.unexplained:.2f} % of the pixels",
             )
         )
     absent = [name for name, share in zip(job.named.names, job.survey.shares, strict=True) if share == 0]

@@ -27,7 +27,7 @@ def test_files_get_a_line_every_ten_seconds(clock):
         clock.now = 100.0 + second
         progress("write", second / 25)
     progress.close()
-    assert stream.getvalue() == "write: 40%\nwrite: 80%\n"
+    assert stream.getvalue() == "write: 40 %\nwrite: 80 %\n"
 
 
 def test_terminals_get_one_line_that_is_wiped(clock):

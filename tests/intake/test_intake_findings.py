@@ -63,7 +63,7 @@ def test_resolution_is_that_of_the_finished_size(condition, tmp_path):
     assert "size" not in found_topics(condition, path, (40, 30))
     stretched = looked(condition, path, (40, 31))[1]["size"]
     assert stretched.severity == "error"
-    assert "3.2% along" in stretched.message
+    assert "3.2 % along" in stretched.message
 
 
 def found_topics(condition, path, finished=(27.0, 20.25), **wish):
@@ -162,7 +162,7 @@ def test_gamut_share_counts_what_the_inks_do_not_reach(condition, tmp_path):
     art[:25] = (0, 255, 0)
     subject, found = looked(condition, saved(tmp_path / "a.png", art), (17, 17))
     assert out_of_gamut_share(subject) == pytest.approx(0.25)
-    assert "25.0%" in found["gamut"].message
+    assert "25.0 %" in found["gamut"].message
     assert "duller" in found["gamut"].message
     marked = (found["gamut"].picture == (255, 0, 200)).all(axis=2)
     assert marked[:24].all()
@@ -271,7 +271,7 @@ def test_bleed_and_named_ink_that_are_there(condition, tmp_path):
     _, found = looked(condition, tmp_path / "b.pdf", (mm, mm), {"Orange": 2}, bleed_mm=3.5)
     assert "bleed" not in found
     assert found["named colours"].severity == "note"
-    assert "100.0%" in found["named colours"].message
+    assert "100.0 %" in found["named colours"].message
     solid = condition.native.lab(np.array([[0.0, 0.0, 1.0]]))[0]
     assert found["named colours"].found.startswith(f"full tone L* {solid[0]:.0f}")
     assert "bleed" in found_topics(condition, tmp_path / "b.pdf", (mm, mm), bleed_mm=3.6)
