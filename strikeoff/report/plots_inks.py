@@ -65,8 +65,7 @@ def tone_curves(
 
     def draw(figure: Any) -> None:
         left, right = figure.subplots(1, 2)
-        left.plot([0, 100], [0, 100], color=MUTED, lw=1, ls=(0, (4, 3)))
-        left.annotate("even tone", (62, 58), color=MUTED, fontsize=9.5)
+        left.plot([0, 100], [0, 100], color=MUTED, lw=1, ls=(0, (4, 3)), label="even tone")
         for curve in curves:
             _ink_line(left, 100 * curve.nominal, 100 * curve.tone_value, curve.colour, curve.name)
             _ink_line(right, 100 * curve.nominal, curve.distance, curve.colour, curve.name)

@@ -121,8 +121,21 @@ def ink_table_html(
     )
 
 
-def table_html(header: Sequence[str], rows: Sequence[Sequence[str]], *, words: bool = False) -> str:
-    """Return a plain table; the first column holds names, the others figures, or words where so said.
+def table_html(
+    header: Sequence[str], rows: Sequence[Sequence[str]], *, words: bool = False, names: int = 1
+) -> str:
+    """Return a plain table; the first columns hold names, the others figures, or words where so said.
+
+    Parameters
+    ----------
+    header : sequence of str
+        Heads of the columns.
+    rows : sequence of sequence of str
+        Cells.
+    words : bool
+        Whether all columns hold words.
+    names : int
+        How many columns at the left hold words.
 
     Raises
     ------
@@ -132,7 +145,12 @@ def table_html(header: Sequence[str], rows: Sequence[Sequence[str]], *, words: b
     for row in rows:
         if len(row) != len(header):
             raise InputError("table row does not fit its header", found=len(row), expected=str(len(header)))
-    return render("table.html", header=list(header), rows=[list(row) for row in rows], words=words).strip()
+    return render(
+        "table.html",
+        header=list(header),
+        rows=[list(row) for row in rows],
+        names=len(header) if words else names,
+    ).strip()
 
 
 def facts_html(facts: Sequence[tuple[str, str]]) -> str:

@@ -100,12 +100,21 @@ def gamut_section(condition: Condition) -> Section:
     for group in [(k,) for k in range(condition.n_inks)] + list(combinations(chromatic, 2)):
         recipe = np.zeros((1, condition.n_inks))
         recipe[0, list(group)] = 1.0
+        if len(group) > 1 and condition.limits.sums(recipe)[0] > condition.limits.total + 1e-6:
+            continue
         named.append(
             _named("+".join(condition.spaces.channels[k] for k in group), model.lab(recipe)[0], white)
         )
     cloth = _named("cloth", condition.cloth_lab, white)
     drawings = (gamut_projection(reachable, named, cloth), gamut_solid(reachable, white))
-    return Section("gamut", "Gamut under the total ink limit", "".join(drawings), condition.label, drawings)
+    body = "".join(drawings)
+    if condition.by_name_only:
+        body += paragraph(
+            f"Without {', '.join(condition.by_name_only)}: no colour is separated into what prints by name "
+            "only, so its solid may stand outside.",
+            quiet=True,
+        )
+    return Section("gamut", "Gamut under the total ink limit", body, condition.label, drawings)
 
 
 def neutral_section(condition: Condition) -> Section:

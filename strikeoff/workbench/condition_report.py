@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
@@ -19,6 +20,7 @@ from strikeoff.workbench.condition_figures import (
     neutral_section,
     tone_section,
 )
+from strikeoff.workbench.condition_uncertainty import uncertainty_section
 from strikeoff.workbench.result import Result
 
 _PAGE = "condition.html"
@@ -48,6 +50,12 @@ def report_condition(
     -------
     Result
     """
+    if Path(out).suffix.lower() == ".pdf":
+        raise UsageError(
+            "the page is HTML; paper has an option of its own",
+            found=str(out),
+            expected="--out FILE.html, and --pdf FILE.pdf beside it",
+        )
     record, digest = read_condition(condition)
     page = Path(out) if Path(out).suffix.lower() in (".html", ".htm") else Path(out) / _PAGE
     sections = condition_sections(record, digest, progress)
@@ -88,5 +96,5 @@ def condition_sections(record: Condition, digest: str, progress: Progress = sile
     sections += [gamut_section(record)]
     progress("judge the errors", 0.6)
     sections += [error_section(record), tables.map_section(record)]
-    sections += [tables.uncertainty_section(record, readings), tables.again_section(record, readings)]
+    sections += [uncertainty_section(record, readings), tables.again_section(record, readings)]
     return [*sections, tables.validity_section(record, digest)]

@@ -15,7 +15,6 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.record import Condition
 from strikeoff.inks.roles import BY_NAME_ONLY
-from strikeoff.measurement.noise import DEFAULT_WANTED, patch_noise
 from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.error_bars import covered_radius
@@ -28,6 +27,7 @@ from strikeoff.report.tables import facts_html, paragraph, table_html
 FloatArray = NDArray[np.float64]
 
 _STEPS = np.linspace(0.0, 1.0, 11)
+_TONES_ACROSS = 4
 _AGAIN = 15
 _NOTICED = 60
 _SPECIAL_TITLE = "White, clear, fluorescent and light inks"
@@ -71,9 +71,9 @@ def limits_section(condition: Condition) -> Section:
         ),
         ("tone aim", spaces.aim),
         ("curves", spaces.curves_digest[:23]),
-        ("black starts at", f"L* {policy.start:g}, over {policy.width:g}"),
+        ("black starts at", f"L* {policy.start:g}, whole {policy.width:g} L* darker"),
         ("most black", f"{policy.maximum * 100:g} %, strength {policy.strength * 100:g} %"),
-        ("black is halved at", f"C* {policy.chroma_reach:g}"),
+        ("black is halved at", f"C* {policy.chroma_reach:g} from grey"),
         ("black point", _lab_words(condition.connection.from_relative(condition.black_lab[None])[0])),
         (
             "darkest patch within the limits",
@@ -102,18 +102,21 @@ def limits_section(condition: Condition) -> Section:
 
 
 def tone_table(condition: Condition) -> Section:
-    """Tone values and gains in steps of 10 %."""
-    header, rows = ["Ink asked for"], [[f"{step * 100:.0f} %"] for step in _STEPS]
-    for k, name in enumerate(condition.spaces.channels):
-        header += [name, "gain"]
-        ramp = np.zeros((len(_STEPS), condition.n_inks))
-        ramp[:, k] = _STEPS
-        lab = condition.native.lab(ramp)
-        tone = 100.0 * tone_value_iso_20654(lab, lab[0], lab[-1])
-        for row, value, step in zip(rows, tone, _STEPS, strict=True):
-            row += [f"{value:.1f}", f"{value - 100.0 * step:+.1f}"]
+    """Tone values and gains in steps of 10 %, a few inks beside each other."""
     body = paragraph("Tone value of ISO 20654 (SCTV) and its gain over the ink asked for. [%]")
-    return Section("tone-values", "Tone values and gains", body + table_html(header, rows), condition.label)
+    inks = list(enumerate(condition.spaces.channels))
+    for start in range(0, len(inks), _TONES_ACROSS):
+        header, rows = ["Ink asked for"], [[f"{step * 100:.0f}\u00a0%"] for step in _STEPS]
+        for k, name in inks[start : start + _TONES_ACROSS]:
+            header += [name, "gain"]
+            ramp = np.zeros((len(_STEPS), condition.n_inks))
+            ramp[:, k] = _STEPS
+            lab = condition.native.lab(ramp)
+            tone = 100.0 * tone_value_iso_20654(lab, lab[0], lab[-1])
+            for row, value, step in zip(rows, tone, _STEPS, strict=True):
+                row += [f"{value:.1f}", f"{value - 100.0 * step:+.1f}"]
+        body += table_html(header, rows)
+    return Section("tone-values", "Tone values and gains", body, condition.label)
 
 
 def solids_section(condition: Condition) -> Section:
@@ -170,7 +173,7 @@ def special_section(condition: Condition) -> Section:
         use = "by name only" if ink.name in condition.by_name_only else "in separations"
         rows.append([ink.name, ink.role, use, *shown])
     heads = ["Ink", "role", "used", "L*", "a*", "b*", "from cloth [CIEDE2000]", "highest reflectance"]
-    body = table_html(heads, rows) + paragraph(
+    body = table_html(heads, rows, names=3) + paragraph(
         "Solids as the model has them. A light ink has none of its own: it prints the first part of its dark "
         "ink's ramp. Above 1 an ink fluoresces, and its look under other lights is undecided.",
         quiet=True,
@@ -235,38 +238,6 @@ def map_section(condition: Condition) -> Section:
     drawing = error_map(lab, errors)
     body = paragraph("Mean held-out CIEDE2000 of the patches in each part of colour space; blank: none read.")
     return Section("map", "Where the errors are", body + drawing, condition.label, (drawing,))
-
-
-def uncertainty_section(condition: Condition, readings: ReadingSet | None) -> Section:
-    """Scatter of readings and radii of predictions."""
-    facts = []
-    if readings is not None:
-        noise = patch_noise(readings)
-        source = (
-            f"{noise.freedom} repeats" if noise.source == "repeats" else "assumed: nothing was read twice"
-        )
-        facts += [
-            ("scatter of one reading", f"{noise.reading_de:.2f} CIELAB ({source})"),
-            ("95 % half-width of a patch, median", f"{np.median(noise.uncertainty):.2f} CIELAB"),
-            (f"recipes that lack readings for ±{DEFAULT_WANTED:g}", f"{int((noise.more > 0).sum())}"),
-        ]
-    if condition.validation is not None:
-        recipes = condition.forward.recipes
-        radius = covered_radius(
-            condition.forward, condition.native, recipes, condition.validation.radius_scale
-        )
-        facts += [
-            ("90 % radius at the patches, median", f"{np.median(radius):.2f} CIEDE2000"),
-            ("90 % radius at the patches, largest", f"{radius.max():.2f} CIEDE2000"),
-        ]
-        if condition.validation.bars is not None:
-            bars = condition.validation.bars
-            facts += [
-                (f"held-out errors inside, {name}", f"{share * 100:.0f} %")
-                for name, share in bars.covered.items()
-            ]
-    body = facts_html(facts) if facts else paragraph("Nothing is known.")
-    return Section("uncertainty", "Uncertainty", body, condition.label)
 
 
 def again_section(condition: Condition, readings: ReadingSet | None) -> Section:

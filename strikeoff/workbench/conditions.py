@@ -25,6 +25,7 @@ from strikeoff.qualify.build import build_condition as qualify
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.reach import darkest_patch
 from strikeoff.workbench.black import make_policy
+from strikeoff.workbench.condition_uncertainty import few_recipes_words
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
 
@@ -230,6 +231,8 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
             "90 % radii held "
             + ", ".join(f"{share * 100:.0f} % of {name}" for name, share in bars.covered.items())
         )
+        if (few := few_recipes_words(len(condition.forward.recipes))) is not None:
+            lines.append(few)
     return tuple(lines)
 
 

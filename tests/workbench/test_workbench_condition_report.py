@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strikeoff.base.errors import InputError
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.archive import read_condition, write_condition
@@ -21,6 +21,11 @@ from strikeoff.workbench.condition_tables import (
     special_section,
     tone_table,
     validity_section,
+)
+from strikeoff.workbench.condition_uncertainty import (
+    few_recipes_words,
+    share_interval_wilson_1927,
+    uncertainty_section,
 )
 
 WANTED = (
@@ -64,7 +69,7 @@ def test_tone_values_are_those_of_iso_20654(small_readings):
     condition = small_readings.condition
     html = tone_table(condition).html
     rows = [re.findall(r"<td[^>]*>([^<]*)</td>", row) for row in re.findall(r"<tr>(.*?)</tr>", html)][1:]
-    assert [row[0] for row in rows] == [f"{step} %" for step in range(0, 101, 10)]
+    assert [row[0] for row in rows] == [f"{step}\u00a0%" for step in range(0, 101, 10)]
     for k in range(3):
         ramp = np.zeros((11, 3))
         ramp[:, k] = np.linspace(0, 1, 11)
@@ -132,3 +137,51 @@ def test_inks_go_by_the_names_of_the_press(small_readings):
     assert "Cyan+White" in solids_section(named).html
     assert "Glow" in tone_table(named).html
     assert "Valid until" in validity_section(named, "sha256:0").html
+
+
+def test_tables_of_many_inks_stay_narrow(small_readings):
+    """Tone values of nine inks stand in tables of at most nine columns, so that a page holds them."""
+    from types import SimpleNamespace
+
+    condition = small_readings.condition
+    names = tuple(f"Ink {k}" for k in range(9))
+    many = SimpleNamespace(
+        spaces=SimpleNamespace(channels=names),
+        n_inks=9,
+        native=SimpleNamespace(
+            lab=lambda inks: condition.native.lab(inks[:, :3] + inks[:, 3:6] + inks[:, 6:])
+        ),
+        label=condition.label,
+    )
+    html = tone_table(many).html
+    heads = [re.findall(r"<th[^>]*>([^<]*)</th>", head) for head in re.findall(r"<thead>(.*?)</thead>", html)]
+    assert max(len(head) for head in heads) <= 9
+    assert [name for head in heads for name in head if name.startswith("Ink ") and name in names] == [*names]
+
+
+def test_a_share_of_few_cases_has_a_wide_interval():
+    """Wilson's interval by hand: 9 of 10 is 0.596 to 0.982 (E. B. Wilson 1927, as textbooks work it)."""
+    np.testing.assert_allclose(share_interval_wilson_1927(0.9, 10), [0.5958, 0.9821], atol=5e-5)
+    low, high = share_interval_wilson_1927(0.9, 1e6)
+    assert high - low < 0.0013
+
+
+def test_few_recipes_make_error_bars_uncertain(small_readings):
+    """Below 100 recipes the report and the lines say so in plain words; above they do not."""
+    words = few_recipes_words(60)
+    assert "80 to 95 % of so few errors" in words
+    assert few_recipes_words(150) is None
+    condition = small_readings.condition
+    plain = uncertainty_section(condition, None).html
+    assert "radii themselves are uncertain" not in plain
+    rows = re.findall(r"<tr><td>([^<]*)</td>", plain)
+    assert rows[:4] == ["all", "smallest radii", "middle radii", "largest radii"]
+    forward = condition.forward
+    few = replace(forward, recipes=forward.recipes[:60], repeats=forward.repeats[:60])
+    small = replace(condition, forward=few)
+    assert words in uncertainty_section(small, None).html
+
+
+def test_paper_is_not_asked_for_as_a_page(tmp_path):
+    with pytest.raises(UsageError, match="--pdf"):
+        report_condition(tmp_path / "a.cond", tmp_path / "a.pdf")
