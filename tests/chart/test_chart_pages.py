@@ -30,6 +30,27 @@ def runs(line):
 
 
 @pytest.mark.parametrize("name", ["hand", "strip", "table"])
+def test_patches_of_bare_cloth_are_found_by_their_corners(name):
+    """All four corners hold ink, three quarters of the patch hold none, and neighbours keep theirs."""
+    recipes = np.array([[0, 0, 0, 0], [0, 0.02, 0, 0], [1, 0, 0, 0], [0, 0, 1, 0]] * 3, dtype=float)
+    placed = place_patches(recipes, (150.0, 150.0), instrument=name, seed=3)
+    (page,) = patch_pages(placed, recipes, CMYK, "Chart")
+    source = PageSource(page, (254.0, 254.0), 16)
+    plane = source.read(0, source.height) / 65535
+    for slot in range(len(recipes)):
+        x, y, side = (round(10 * v) for v in (placed.x_mm[slot], placed.y_mm[slot], placed.patch_mm))
+        here, recipe = plane[y : y + side, x : x + side], recipes[placed.patch[slot]]
+        edge = side // 8
+        middle = here[edge:-edge, edge:-edge] if name != "strip" else here[edge:-edge, edge + 3 : -edge - 3]
+        assert np.abs(middle - recipe).max() < 1e-4
+        light = recipe.sum() < 0.05
+        inset = 5 if name == "strip" else 1  # separators cover the sides
+        for row, column in ((1, inset), (1, -1 - inset), (-2, inset), (-2, -1 - inset)):
+            dark = here[row, column, 3]
+            assert (0.3 < dark < 0.5) == light, (slot, row, column)
+
+
+@pytest.mark.parametrize("name", ["hand", "strip", "table"])
 def test_the_middle_of_every_patch_holds_its_recipe(name):
     chart = characterisation(CMYK, plain_limits(4, 2.6), 60, seed=2)
     placed = place_patches(chart.recipes, (150.0, 150.0), instrument=name, seed=3)
