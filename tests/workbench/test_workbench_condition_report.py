@@ -166,7 +166,7 @@ def test_a_share_of_few_cases_has_a_wide_interval():
     assert high - low < 0.0013
 
 
-def test_few_recipes_make_error_bars_uncertain(small_readings):
+def test_few_recipes_make_error_bars_uncertain(small_readings, monkeypatch):
     """Below 100 recipes the report and the lines say so in plain words; above they do not."""
     words = few_recipes_words(60)
     assert "80 to 95 % of so few errors" in words
@@ -176,8 +176,8 @@ def test_few_recipes_make_error_bars_uncertain(small_readings):
     assert "radii themselves are uncertain" not in plain
     rows = re.findall(r"<tr><td>([^<]*)</td>", plain)
     assert rows[:4] == ["all", "smallest radii", "middle radii", "largest radii"]
-    forward = condition.forward
-    few = replace(forward, recipes=forward.recipes[:60], repeats=forward.repeats[:60])
+    few = replace(condition.forward, recipes=condition.forward.recipes[:60])
+    monkeypatch.setattr("strikeoff.workbench.condition_uncertainty.covered_radius", lambda *_: np.ones(60))
     small = replace(condition, forward=few)
     assert words in uncertainty_section(small, None).html
 
