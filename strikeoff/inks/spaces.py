@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -15,6 +14,7 @@ from strikeoff.base.canonical import digest_bytes, digest_value
 from strikeoff.base.errors import InputError
 from strikeoff.inks.laydown import laydown_ml_m2
 from strikeoff.inks.records import Ink, Screen, plain_inks
+from strikeoff.inks.straight_total import best_weights, concave_envelope
 from strikeoff.inks.tables import FULL, NODES, Codes, checked_curves, full_table, look_up, straight_curves
 
 FloatArray = NDArray[np.float64]
@@ -205,15 +205,16 @@ class InkSpaces:
 
         Notes
         -----
-        A weight is the channel's load at its limit. The load of a channel is never above its concave
-        envelope, and the most that envelopes add up to under a weighted sum is had by taking their
-        pieces in the order of load for weight; the total is where that reaches the laid-down total. It
-        is exact for straight curves and for curves that sag.
+        The load of a channel is never above its concave envelope, and the most that envelopes add up to
+        under a weighted sum is had by taking their pieces in the order of load for weight; the total is
+        where that reaches the laid-down total. It is exact for straight curves and for curves that sag,
+        where a weight is the channel's load at its limit. With light inks tints weigh more than they
+        would by that, up to the steepest chord of the load: of some steps between the two, the one that
+        lets full inks through and most of the overprints of two and three.
         """
         limit = {ink.name: ink.limit * FULL for ink in self.inks}
         node = np.linspace(0.0, 1.0, NODES)
-        per_ink, weights = np.ones(len(self.channels)), np.zeros(len(self.channels))
-        pieces = []
+        per_ink, envelopes = np.ones(len(self.channels)), []
         for c, name in enumerate(self.channels):
             over = np.flatnonzero(self.tone[c] > limit[name] + 0.5)
             if len(over):
@@ -226,19 +227,12 @@ class InkSpaces:
                 if source == c:
                     nodes = self.tables[j][:: FULL // (NODES - 1)].astype(np.float64) / FULL
                     load += self.loads[j] * np.interp(at, node, nodes)
-            corner = _envelope(at, load)
-            weights[c] = round(float(load[corner].max() / per_ink[c]), 12)
-            pieces += [(load[q] - load[p], (at[q] - at[p]) * weights[c]) for p, q in pairwise(corner)]
-        heaviest = float(weights.max())
-        if heaviest <= 0:
+            corner = concave_envelope(at, load)
+            envelopes.append((at[corner], load[corner]))
+        weights, total = best_weights(per_ink, envelopes, self.total)
+        if weights.max() <= 0:
             raise InputError("the curves lay no ink down that counts")
-        gained, spent = np.array([piece for piece in pieces if min(piece) > 0]).T
-        order = np.argsort(-gained / spent, kind="stable")
-        reached = np.concatenate([[0.0], np.cumsum(gained[order])])
-        taken = np.concatenate([[0.0], np.cumsum(spent[order])])
-        total = float(np.interp(self.total, reached, taken))
-        if self.total >= reached[-1]:
-            total = float(per_ink @ weights)
+        heaviest = float(weights.max())
         return per_ink, weights / heaviest, round(total / heaviest, 12)
 
     def straight(self) -> InkSpaces:
@@ -295,19 +289,6 @@ class InkSpaces:
             "drops": self.drops.tolist(),
             "curves_digest": self.curves_digest,
         }
-
-
-def _envelope(x: FloatArray, y: FloatArray) -> list[int]:
-    """Return the corners of the least concave curve above points, ``x`` rising."""
-    corners: list[int] = []
-    for k in range(len(x)):
-        while len(corners) > 1:
-            p, q = corners[-2], corners[-1]
-            if (y[q] - y[p]) * (x[k] - x[p]) > (y[k] - y[p]) * (x[q] - x[p]):
-                break
-            corners.pop()
-        corners.append(k)
-    return corners
 
 
 def spaces_from_record(record: Mapping[str, Any]) -> InkSpaces:

@@ -256,3 +256,27 @@ def test_spaces_that_cannot_be():
             replace(spaces, **change)
     with pytest.raises(InputError, match="uint16"):
         spaces.to_laid_down(np.zeros((3, 4)))
+
+
+def test_tints_of_light_inks_weigh_more_so_that_overprints_of_full_inks_print():
+    """Two colours lay all they have down at half tone; two sag. Full loads alone let 80 % through."""
+    node = np.linspace(0, 1, NODES)
+    early, late = np.minimum(2 * node, 1.0), node**3
+    spaces = identity_spaces("CMYK", 2.6).with_tone(to_codes(np.array([early, early, late, late])), "x")
+    per_ink, weights, total = spaces.calibrated_limits()
+    full = np.diag(per_ink)
+    assert (full @ weights <= total).all()
+    through = [min(1.0, total / float((full[a] + full[b]) @ weights)) for a in range(4) for b in range(a)]
+    assert np.mean(through) > 0.85
+    recipes = np.random.default_rng(0).random((4000, 4))
+    recipes *= np.minimum(1, total / (recipes @ weights))[:, None]
+    laid = spaces.to_laid_down(np.floor(recipes * 65535).astype(np.uint16))
+    assert 2.4 < spaces.load(laid).max() <= 2.6 + 4 / 65535
+
+
+def test_no_full_ink_is_kept_out_for_the_sake_of_overprints():
+    node = np.linspace(0, 1, NODES)
+    tone = to_codes(np.array([np.minimum(2 * node, 1.0), node**3, node**3]))
+    spaces = identity_spaces("CMY", 1.5).with_tone(tone, "x")
+    per_ink, weights, total = spaces.calibrated_limits()
+    assert (per_ink * weights <= total).all()
