@@ -9,6 +9,9 @@ Point = tuple[float, float]
 
 #: Height of capital letters over the nominal size of a font.
 CAP_HEIGHT = 0.72
+# Up to so much ink a patch cannot be told from the cloth around it; its corners are marked.
+_BARE = 0.03
+_TICK_MM, _TICK_SHARE, _TICK_LINE_MM, _TICK_INK = 1.5, 0.12, 0.25, 0.4
 
 
 @dataclass(frozen=True)
@@ -92,6 +95,29 @@ def frame(
         Rect(x_mm, y_mm, line_mm, height_mm, inks),
         Rect(right, y_mm, line_mm, height_mm, inks),
     ]
+
+
+def corner_ticks(x_mm: float, y_mm: float, side_mm: float, inks: Inks, dark: Inks) -> list[Rect]:
+    """Return ticks inside the corners of a patch that looks like cloth, far from any aperture.
+
+    Parameters
+    ----------
+    x_mm, y_mm, side_mm : float
+        Place and size of the patch. [mm]
+    inks : tuple of float
+        What the patch holds; one that is seen needs no ticks. [-]
+    dark : tuple of float
+        The darkest ink in full; ticks take part of it. [-]
+    """
+    if sum(inks) > _BARE:
+        return []
+    arm, line = min(_TICK_MM, _TICK_SHARE * side_mm), _TICK_LINE_MM
+    tint = tuple(_TICK_INK * v for v in dark)
+    items = []
+    for left, across in ((x_mm, x_mm), (x_mm + side_mm - arm, x_mm + side_mm - line)):
+        for top, down in ((y_mm, y_mm), (y_mm + side_mm - arm, y_mm + side_mm - line)):
+            items += [Rect(left, down, arm, line, tint), Rect(across, top, line, arm, tint)]
+    return items
 
 
 def only(n_inks: int, channel: int, amount: float = 1.0) -> Inks:

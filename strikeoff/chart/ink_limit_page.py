@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
-from strikeoff.chart.drawing import Page, Rect, Text, letters, only, wrapped
+from strikeoff.chart.drawing import Page, Rect, Text, corner_ticks, letters, only, wrapped
 from strikeoff.chart.layout import check_page, row_label
 from strikeoff.inks.roles import darkest_ink
 
@@ -118,6 +118,7 @@ def ink_limit_pages(
                 items.append(Text(x, y + _TEXT_MM / 2, _TEXT_MM, letters(label), dark))
                 at = y + _TEXT_MM + 1.0
                 items += _step(x, at, patch_mm, inks)
+                items += corner_ticks(x, at, patch_mm, inks, dark)
                 patches.append(RampPatch(inks, number + 1, row + 1, column + 1, x, at, patch_mm))
         pages.append(Page(*page_mm, ink_names, tuple(items)))
     return pages, patches

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.chart.drawing import Page, Rect, Text, letters, only
+from strikeoff.chart.drawing import Page, Rect, Text, corner_ticks, letters, only
 from strikeoff.chart.layout import LABEL_MM, Placed, row_label
 from strikeoff.chart.screen_inks import screen_colours
 from strikeoff.inks.roles import darkest_ink
@@ -15,9 +15,6 @@ FloatArray = NDArray[np.float64]
 _SEPARATOR_MM = 0.8
 _HEADER_TEXT_MM = 4.0
 _EDGE_MM = 10.0
-# Up to so much ink a patch cannot be told from the cloth around it; its corners are marked.
-_BARE = 0.03
-_TICK_MM, _TICK_SHARE, _TICK_LINE_MM, _TICK_INK = 1.5, 0.12, 0.25, 0.4
 #: Mean of red, green and blue above which a patch counts as light.
 _LIGHT = 0.35
 
@@ -73,24 +70,10 @@ def _page(
         x, y = float(placed.x_mm[slot]), float(placed.y_mm[slot])
         inks = tuple(float(v) for v in recipes[placed.patch[slot]])
         items.append(Rect(x, y, side, side, inks))
-        if sum(inks) <= _BARE:
-            items += _corners(x, y, side, tuple(_TICK_INK * v for v in dark))
+        items += corner_ticks(x, y, side, inks, dark)
     if tool.separators:
         items += _separators(placed, recipes, ink_names, here, dark)
     return Page(*placed.page_mm, ink_names, tuple(items))
-
-
-def _corners(x: float, y: float, side: float, inks: tuple[float, ...]) -> list[Rect]:
-    """Return ticks inside the four corners of a patch, far from where an aperture stands."""
-    arm, line = min(_TICK_MM, _TICK_SHARE * side), _TICK_LINE_MM
-    items = []
-    for right in (False, True):
-        for low in (False, True):
-            across = x + side - arm if right else x
-            down = y + side - arm if low else y
-            items.append(Rect(across, y + side - line if low else y, arm, line, inks))
-            items.append(Rect(x + side - line if right else x, down, line, arm, inks))
-    return items
 
 
 def _separators(
