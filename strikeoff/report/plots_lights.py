@@ -16,7 +16,7 @@ FloatArray = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
 
-_ROW_IN, _COLUMN_IN, _NAMES_IN, _HEAD_IN, _CHART_IN = 0.42, 0.86, 1.25, 0.7, 2.1
+_ROW_IN, _COLUMN_IN, _NAMES_IN, _HEAD_IN, _CHART_IN = 0.42, 0.86, 1.25, 0.95, 2.1
 _GAP = 0.06
 
 
@@ -88,7 +88,7 @@ def lights_picture(view: LightsView, title: str, *, label: str, ident: str = "li
 
     def draw(figure: Any) -> None:
         upper, lower = figure.subfigures(2, 1, height_ratios=(height, _CHART_IN))
-        upper.suptitle(f"{title} ({label})", x=0.01, ha="left", fontsize=12, fontweight="bold")
+        upper.suptitle(f"{title}\n{label}", x=0.01, ha="left", fontsize=11, fontweight="bold")
         _patches(upper.subplots(), view, halves)
         _bars(lower.subplots(), view)
 
@@ -105,7 +105,8 @@ def _patches(axes: Any, view: LightsView, halves: str) -> None:
     axes.grid(False)
     for side in axes.spines.values():
         side.set_visible(False)
-    axes.set_xlabel(f"{halves}; numbers: {view.what}", loc="left", color=MUTED, fontsize=9)
+    doubt = "\n?: undecided, it fluoresces" if view.unsure.any() else ""
+    axes.set_xlabel(f"{halves}; numbers: {view.what}{doubt}", loc="left", color=MUTED, fontsize=9)
     axes.xaxis.set_label_position("bottom")
     wide, high = 1 - 2 * _GAP, 1 - 4 * _GAP
     for row in range(rows):

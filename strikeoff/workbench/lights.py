@@ -159,11 +159,13 @@ def compare_lights(
     if plot is not None:
         progress("draw the patches", 0.9)
         here = _shown(_figures(pair, grids, (light, light), eye))
-        lamps = [light, *lights.values()]
+        others = [name for name in lights if name != light]
+        lamps = [light, *(lights[name] for name in others)]
+        shown = [figures for name, figures in zip(lights, shown, strict=True) if name != light]
         write_picture(
             plot,
             names=given.sample_ids,
-            lights=[light, *lights],
+            lights=[light, *others],
             printed=screen_patches(pair.printed, grids[0], lamps, eye),
             wanted=None if pair.wanted is None else screen_patches(pair.wanted, grids[1], lamps, eye),
             figures=np.stack([here, *shown], axis=1),

@@ -182,6 +182,13 @@ def test_a_picture_of_patches_under_each_light(folder, tmp_path):
     page = (tmp_path / "l.html").read_text()
     assert "ISO 18314-4" in page
     assert "FL11" in page
+    # The reference asked for as a light too is drawn once.
+    compare_lights(
+        folder / "a.cond", folder / "colours.cxf", tmp_path / "o.txt", illuminants=["D50", "A"],
+        plot=tmp_path / "l.svg",
+    )  # fmt: skip
+    texts = re.findall(r"<text[^>]*>([^<]*)</text>", (tmp_path / "l.svg").read_text())
+    assert [texts.count(light) for light in ("D50", "A")] == [2, 2]
     with pytest.raises(UsageError, match=r"\.svg or \.html"):
         compare_lights(folder / "a.cond", folder / "colours.cxf", tmp_path / "p.txt", plot=tmp_path / "l.png")
     assert not (tmp_path / "p.txt").exists()
