@@ -73,7 +73,7 @@ def tone_curves(
         left.set(xlim=(0, 100), ylim=(0, None))
         right.set(title="Colour distance", xlabel="ink asked for [%]", ylabel=distance_label)
         right.set(xlim=(0, 100), ylim=(0, None))
-        left.legend(loc="upper left")
+        left.legend(loc="best")
 
     names = ", ".join(curve.name for curve in curves)
     return svg_figure(

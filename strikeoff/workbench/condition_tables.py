@@ -28,6 +28,7 @@ FloatArray = NDArray[np.float64]
 
 _STEPS = np.linspace(0.0, 1.0, 11)
 _TONES_ACROSS = 4
+_COMPUTED = " (computed, nothing was measured)"
 _AGAIN = 15
 _NOTICED = 60
 _SPECIAL_TITLE = "White, clear, fluorescent and light inks"
@@ -44,7 +45,7 @@ def measured_section(condition: Condition) -> Section:
     """State what was read and how."""
     setup = condition.setup
     facts = [
-        ("readings", condition.readings_name),
+        ("readings", condition.readings_name + (_COMPUTED if condition.validation is None else "")),
         ("distinct recipes", f"{len(condition.forward.recipes)}"),
         ("inks", " ".join(condition.spaces.channels)),
         ("light", f"{setup.illuminant}, {setup.observer} degree observer"),
@@ -144,7 +145,12 @@ def solids_section(condition: Condition) -> Section:
         ]
         for i in np.flatnonzero(keep)
     ]
-    words = "As the model has them under the condition's light. The radius holds 90 % of errors. [CIEDE2000]"
+    words = "As the model has them under the condition's light. "
+    words += (
+        "No radius can be given: there are no error figures."
+        if radius is None
+        else "The radius holds 90 % of errors. [CIEDE2000]"
+    )
     if not keep.all():
         above = counted(int((~keep).sum()), "overprint is", "overprints are")
         words += f" {above} above the total ink limit and left out."
@@ -295,6 +301,9 @@ def validity_section(condition: Condition, digest: str) -> Section:
         "Holds for this printer, mode, ink set, cloth lot, pre-treatment, fixation and finishing, for as "
         "long as a control strip passes. A change of screen, drop curves, passes or direction needs a new "
         "linearisation; a change of ink, cloth or finishing needs new readings."
+        if condition.validation is not None
+        else "Says what its source says, and promises nothing: no readings of printed patches stand behind it, so "
+        "no control strip can be judged against it. Read a chart before an order rests on it."
     )
     body = paragraph(words)
     for reason in condition.spaces.stale:

@@ -24,7 +24,7 @@ _ORDER = ("all", "smallest radii", "middle radii", "largest radii", "neutrals", 
 def uncertainty_section(condition: Condition, readings: ReadingSet | None) -> Section:
     """Scatter of readings and radii of predictions."""
     facts = []
-    if readings is not None:
+    if readings is not None and condition.validation is not None:
         noise = patch_noise(readings)
         source = (
             f"{noise.freedom} repeats" if noise.source == "repeats" else "assumed: nothing was read twice"
@@ -45,7 +45,10 @@ def uncertainty_section(condition: Condition, readings: ReadingSet | None) -> Se
             ("90 % radius at the patches, largest", f"{radius.max():.2f} CIEDE2000"),
         ]
         body = _coverage(condition.validation, len(recipes))
-    body = (facts_html(facts) if facts else paragraph("Nothing is known.")) + body
+    nothing = (
+        "Nothing is known: these colours were computed, not read, so they have neither scatter nor radius."
+    )
+    body = (facts_html(facts) if facts else paragraph(nothing)) + body
     return Section("uncertainty", "Uncertainty", body, condition.label)
 
 

@@ -17,6 +17,7 @@ from strikeoff.report.tables import facts_html, paragraph, table_html
 from strikeoff.workbench import report_condition
 from strikeoff.workbench.condition_tables import (
     held_out,
+    measured_section,
     solids_section,
     special_section,
     tone_table,
@@ -185,3 +186,17 @@ def test_few_recipes_make_error_bars_uncertain(small_readings, monkeypatch):
 def test_paper_is_not_asked_for_as_a_page(tmp_path):
     with pytest.raises(UsageError, match="--pdf"):
         report_condition(tmp_path / "a.cond", tmp_path / "a.pdf")
+
+
+def test_a_condition_without_readings_promises_nothing(small_readings):
+    """Colours out of a profile have no scatter, no radius, and no control strip that could pass."""
+    condition = replace(small_readings.condition, validation=None)
+    assert "nothing was measured" in measured_section(condition).html
+    assert "No radius" in solids_section(condition).html
+    doubt = uncertainty_section(condition, small_readings.readings).html
+    assert "computed, not read" in doubt
+    assert "scatter of one reading" not in doubt
+    held = validity_section(condition, "sha256:0").html
+    assert "promises nothing" in held
+    assert "control strip passes" not in held
+    assert "control strip passes" in validity_section(small_readings.condition, "sha256:0").html
