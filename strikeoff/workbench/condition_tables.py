@@ -302,8 +302,8 @@ def validity_section(condition: Condition, digest: str) -> Section:
         "long as a control strip passes. A change of screen, drop curves, passes or direction needs a new "
         "linearisation; a change of ink, cloth or finishing needs new readings."
         if condition.validation is not None
-        else "Says what its source says, and promises nothing: no readings of printed patches stand behind it, so "
-        "no control strip can be judged against it. Read a chart before an order rests on it."
+        else "Says what its source says, and promises nothing: no readings of printed patches stand behind "
+        "it, so no control strip can be judged against it. Read a chart before an order rests on it."
     )
     body = paragraph(words)
     for reason in condition.spaces.stale:
