@@ -91,7 +91,9 @@ def next_patches(
         targets, share = _usual_targets(condition.spaces.channels, limits, seed)
     else:
         targets, share = artwork, np.full(len(artwork), 1.0 / len(artwork))
-        candidates = np.vstack([candidates, artwork])
+        # Flat artwork has few recipes in many pixels: each is worth one patch, which may be repeated by choice.
+        _, first = np.unique(np.rint(artwork / _SAME), axis=0, return_index=True)
+        candidates = np.vstack([candidates, artwork[np.sort(first)]])
     candidates = _unread(candidates, forward.recipes)
     lab = condition.native.view.lab(forward.bands)
     spread = amplitudes(kernel, forward.recipes, forward.repeats, lab)

@@ -81,6 +81,16 @@ def test_artwork_draws_patches_to_its_own_recipes(condition):
     assert near < 0.7 * wide
 
 
+def test_flat_artwork_takes_no_recipe_twice(condition):
+    """A thousand pixels of two colours are two recipes, not a thousand candidates: patches all differ."""
+    flat = np.repeat([[0.3, 0.2, 0.6, 0.1], [0.31, 0.7, 0.1, 0.0]], [900, 100], axis=0)
+    flat = flat + np.random.default_rng(3).uniform(-1e-4, 1e-4, flat.shape)
+    found = next_patches(condition, 12, artwork=flat)
+    gap = np.abs(found.recipes[:, None] - found.recipes[None]).max(axis=2) + np.eye(len(found.recipes))
+    assert len(found.recipes) == 12
+    assert gap.min() > 1e-3
+
+
 @pytest.mark.parametrize(("inks", "patches"), [(1, 12), (7, 60), (12, 60)])
 def test_first_patches_of_any_inks(inks, patches):
     limits = ChartLimits(np.ones(inks), np.ones(inks), min(2.6, inks))
