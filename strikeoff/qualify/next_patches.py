@@ -91,9 +91,7 @@ def next_patches(
         targets, share = _usual_targets(condition.spaces.channels, limits, seed)
     else:
         targets, share = artwork, np.full(len(artwork), 1.0 / len(artwork))
-        # Flat artwork has few recipes in many pixels: each is worth one patch, which may be repeated by choice.
-        _, first = np.unique(np.rint(artwork / _SAME), axis=0, return_index=True)
-        candidates = np.vstack([candidates, artwork[np.sort(first)]])
+        candidates = np.vstack([candidates, _apart(artwork)])
     candidates = _unread(candidates, forward.recipes)
     lab = condition.native.view.lab(forward.bands)
     spread = amplitudes(kernel, forward.recipes, forward.repeats, lab)
@@ -185,6 +183,15 @@ def _unread(candidates: FloatArray, read: FloatArray) -> FloatArray:
     for row in read:
         gap = np.minimum(gap, np.abs(candidates - row).max(axis=1))
     return candidates[gap >= _SAME]
+
+
+def _apart(recipes: FloatArray) -> FloatArray:
+    """Return recipes at least 2 % of an ink from each other: flat artwork has few in many pixels."""
+    kept = recipes[:1]
+    for row in recipes[1:]:
+        if np.abs(kept - row).max(axis=1).min() >= _SAME:
+            kept = np.vstack([kept, row])
+    return kept
 
 
 def _scale(condition: Condition, doubt: float) -> float:
