@@ -102,13 +102,17 @@ def _from_above(axes: Any, mesh: FloatArray, solids: Sequence[NamedColour], clot
         _, a, b = point.lab
         axes.plot([a], [b], "o", ms=12, mfc=point.colour, mec=INK, mew=1.2, zorder=4)
         # Beside the middle the cloth has the right upper corner.
-        away = np.array([a, b]) / np.hypot(a, b) * 19 if np.hypot(a, b) > 12 else np.array([-13.0, -11.0])
+        away = np.array([a, b]) / np.hypot(a, b) * 17 if np.hypot(a, b) > 12 else np.array([-13.0, -11.0])
+        # Beside a marker the name begins or ends there, or a long one would cover it.
+        flat = abs(away[0]) > abs(away[1]) + 3.0
+        side = ("left" if away[0] > 0 else "right") if flat else "center"
+        away = away * (0.6, 1.0) if flat else away
         axes.annotate(
             point.name,
             (a, b),
             xytext=tuple(away),
             textcoords="offset points",
-            ha="center",
+            ha=side,
             va="center",
             fontweight="bold",
             path_effects=halo,
@@ -119,7 +123,7 @@ def _from_above(axes: Any, mesh: FloatArray, solids: Sequence[NamedColour], clot
     axes.annotate(cloth.name, (a, b), xytext=(9, 7), textcoords="offset points", path_effects=halo, zorder=6)
     xs = [*outline[:, 1], *(point.lab[1] for point in solids)]
     ys = [*outline[:, 2], *(point.lab[2] for point in solids)]
-    pad = 16.0
+    pad = 22.0
     axes.set(xlim=(min(xs) - pad, max(xs) + pad), ylim=(min(ys) - pad, max(ys) + pad))
     axes.set(title="From above", xlabel="a*  (green to red)", ylabel="b*  (blue to yellow)")
     axes.set_aspect("equal", adjustable="box")

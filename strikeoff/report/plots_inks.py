@@ -15,6 +15,8 @@ from strikeoff.report.style import INK, MUTED
 
 FloatArray = NDArray[np.float64]
 
+_NAMES_ACROSS = 7
+
 
 @dataclass(frozen=True)
 class ToneCurve:
@@ -73,7 +75,9 @@ def tone_curves(
         left.set(xlim=(0, 100), ylim=(0, None))
         right.set(title="Colour distance", xlabel="ink asked for [%]", ylabel=distance_label)
         right.set(xlim=(0, 100), ylim=(0, None))
-        left.legend(loc="best")
+        lines, words = left.get_legend_handles_labels()
+        across = -(-len(words) // -(-len(words) // _NAMES_ACROSS))
+        figure.legend(lines, words, loc="outside lower center", ncols=across, frameon=False)
 
     names = ", ".join(curve.name for curve in curves)
     return svg_figure(

@@ -19,6 +19,7 @@ from strikeoff.report.plots_inks import ToneCurve, black_curve, tone_curves
 from strikeoff.report.plots_quality import error_histogram, neutral_axis
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.tables import facts_html, paragraph
+from strikeoff.workbench.condition_tables import grey_words
 
 FloatArray = NDArray[np.float64]
 
@@ -118,13 +119,13 @@ def gamut_section(condition: Condition) -> Section:
 
 
 def neutral_section(condition: Condition) -> Section:
-    """Return the grey ramp, relative to the cloth, through the inverse."""
+    """Return the grey ramp through the inverse, against the greys of the policy."""
     _, lab = _neutrals(condition)
-    relative = condition.connection.to_relative(lab)
-    drawing = neutral_axis(relative)
+    aims = condition.greys.onto(condition.connection.from_relative(_grey_ramp(condition)))
+    drawing = neutral_axis(lab, aims, aim_words="grey")
     body = drawing + paragraph(
-        "Greys relative to the cloth, from bare cloth to the darkest neutral under the total ink limit, as "
-        "the model predicts them for the recipes that the inverse gives."
+        "Greys under the condition's light, from bare cloth to black, as the model predicts them for the "
+        f"recipes that the inverse gives, against what is neutral here: {grey_words(condition.policy)}."
     )
     return Section("neutral", "Neutral axis", body, condition.label, (drawing,))
 
@@ -145,10 +146,15 @@ def black_section(condition: Condition) -> Section:
 
 
 def _neutrals(condition: Condition) -> tuple[FloatArray, FloatArray]:
+    recipes = render(condition, _grey_ramp(condition), "relative")
+    return recipes.inks, recipes.lab
+
+
+def _grey_ramp(condition: Condition) -> FloatArray:
+    """Return media-relative greys from the cloth to black."""
     ramp = np.zeros((_RAMP, 3))
     ramp[:, 0] = np.linspace(100.0, condition.black_lab[0], _RAMP)
-    recipes = render(condition, ramp, "relative")
-    return recipes.inks, recipes.lab
+    return ramp
 
 
 def _named(name: str, lab: FloatArray, white: FloatArray) -> NamedColour:

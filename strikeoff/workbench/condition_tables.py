@@ -17,6 +17,7 @@ from strikeoff.condition.record import Condition
 from strikeoff.inks.roles import BY_NAME_ONLY
 from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.records import ReadingSet
+from strikeoff.model.black import BlackPolicy
 from strikeoff.model.error_bars import covered_radius
 from strikeoff.model.validation import held_out_rows
 from strikeoff.qualify.reach import darkest_patch
@@ -39,6 +40,11 @@ _GREY_WORDS = {
     "fading": "the cloth's a*, b*, {fade:g} % gone at black",
     "absolute": "a* = b* = 0",
 }
+
+
+def grey_words(policy: BlackPolicy) -> str:
+    """Say what neutral means."""
+    return _GREY_WORDS[policy.grey].format(fade=policy.grey_fade * 100)
 
 
 def measured_section(condition: Condition) -> Section:
@@ -80,7 +86,7 @@ def limits_section(condition: Condition) -> Section:
             "darkest patch within the limits",
             _lab_words(darkest_patch(condition.native, condition.recipe_limits)),
         ),
-        ("neutral means", _GREY_WORDS[policy.grey].format(fade=policy.grey_fade * 100)),
+        ("neutral means", grey_words(policy)),
         ("the artwork's own black", "black ink alone" if policy.pure_black else "as the darkest grey"),
         ("the artwork's full inks", "their namesakes alone" if policy.pure_inks else "by colour"),
     ]

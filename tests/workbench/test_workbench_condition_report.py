@@ -15,6 +15,7 @@ from strikeoff.report.paper import write_pdf
 from strikeoff.report.plots_errors import error_map
 from strikeoff.report.tables import facts_html, paragraph, table_html
 from strikeoff.workbench import report_condition
+from strikeoff.workbench.condition_figures import neutral_section
 from strikeoff.workbench.condition_tables import (
     held_out,
     measured_section,
@@ -200,3 +201,15 @@ def test_a_condition_without_readings_promises_nothing(small_readings):
     assert "promises nothing" in held
     assert "control strip passes" not in held
     assert "control strip passes" in validity_section(small_readings.condition, "sha256:0").html
+
+
+@pytest.mark.parametrize("grey", ["cloth", "absolute", "fading"])
+def test_the_neutral_axis_is_shown_against_the_chosen_grey(small_readings, grey):
+    """On a cloth of b* 4 greys of a* = b* = 0 are no cast where they are what was asked for."""
+    condition = small_readings.condition
+    assert np.abs(condition.cloth_lab[1:]).max() > 2.5
+    chosen = replace(condition, policy=replace(condition.policy, grey=grey))
+    html = neutral_section(chosen).html
+    worst = float(re.search(r"from dark to light; at most ([0-9.]+)\.", html)[1])
+    assert worst < 0.8
+    assert {"absolute": "a* = b* = 0", "cloth": "scaled", "fading": "gone at black"}[grey] in html
