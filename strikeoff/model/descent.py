@@ -109,5 +109,8 @@ def _bounded(limits: InkLimits, hessian: FloatArray, gradient: FloatArray, inks:
 
     step = np.empty_like(inks)
     lower = np.zeros(inks.shape[1])
-    bounded_steps(hessian, gradient, inks, lower, limits.per_ink, limits.weights, limits.total, step)
+    # A total that all full inks together keep is no limit: it and theirs would hold the same twice.
+    binds = limits.total < float(limits.sums(limits.per_ink)) * (1.0 - 1e-9)
+    total = limits.total if binds else np.inf
+    bounded_steps(hessian, gradient, inks, lower, limits.per_ink, limits.weights, total, step)
     return step

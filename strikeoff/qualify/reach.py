@@ -24,7 +24,13 @@ from strikeoff.model.table import PartlyTabulated, TabulatedModel
 
 FloatArray = NDArray[np.float64]
 
-_NEUTRAL_REACHED = 0.5
+# How far from grey a neutral may be, and whether lighter ones may be further; wider where inks cannot hold
+# greys and the darkest neutral would be that much lighter than the black ink. [CIEDE2000], [L*]
+_NEUTRAL_REACHED = ((0.5, False), (1.0, False), (2.0, False), (4.0, False), (4.0, True))
+_FAR_LIGHTER = 15.0
+# How much darker than all patches that were printed a neutral may be: models of few readings see blacks that
+# are not there. [L*]
+_DEEPER = 2.0
 # A neutral is found in steps of half an L*, and counts within that of its colour.
 _BLACK_SLACK = 1.0
 _GREY_ROUNDS = 3
@@ -82,7 +88,8 @@ def find_reach(
     quick = inverse.quick.table if isinstance(inverse.quick, PartlyTabulated) else inverse.quick
     table = quick if isinstance(quick, TabulatedModel) else None
     connection = Connection(native.view.white, native.lab(np.zeros((1, limits.per_ink.size)))[0])
-    greys, neutral = _darkest_neutral(inverse, connection)
+    deepest = float(darkest_patch(native, limits)[0]) - _DEEPER
+    greys, neutral = _darkest_neutral(inverse, connection, deepest)
     black = neutral
     if policy.grey != "cloth":
         black = connection.to_relative(greys.onto(connection.from_relative(neutral[None])))[0]
@@ -164,8 +171,29 @@ def relight(
     )
 
 
-def _darkest_neutral(inverse: Inverse, connection: Connection) -> tuple[GreyShift, FloatArray]:
+def _darkest_neutral(
+    inverse: Inverse, connection: Connection, deepest: float
+) -> tuple[GreyShift, FloatArray]:
     """Return the greys, and the darkest that can be reached as media-relative Lab before their shift.
+
+    Black alone, or with one more ink, has a hue of its own and holds no grey: its own tints are the neutrals.
+    Models of a few dozen readings miss greys here and there, on the way to darker ones that they reach.
+    """
+    for slack, gaps in _NEUTRAL_REACHED:
+        greys, neutral = _darkest_within(inverse, connection, deepest, slack, gaps)
+        if inverse.curve is None or inverse.black is None:
+            break
+        most = inverse.limits.per_ink[inverse.black]
+        pure = float(np.interp(most, inverse.curve.ink[::-1], inverse.curve.lightness[::-1]))
+        if float(connection.from_relative(neutral[None])[0, 0]) <= pure + _FAR_LIGHTER:
+            break
+    return greys, neutral
+
+
+def _darkest_within(
+    inverse: Inverse, connection: Connection, deepest: float, slack: float, gaps: bool
+) -> tuple[GreyShift, FloatArray]:
+    """Return the greys and the darkest, ``deepest`` at most, that is reached; without gaps, all lighter too.
 
     Fading greys end at black, and where black is depends on them: each round starts from the last.
     """
@@ -173,11 +201,12 @@ def _darkest_neutral(inverse: Inverse, connection: Connection) -> tuple[GreyShif
     ramp[:, 0] = np.linspace(100.0, 0.0, 201)
     plain = connection.from_relative(ramp)
     greys = GreyShift(inverse.policy, connection, 0.0)
-    last = len(ramp) - 1
+    darkest = last = max(int((plain[:, 0] >= deepest).sum()) - 1, 1)
     for _ in range(_GREY_ROUNDS if inverse.policy.grey == "fading" else 1):
         errors = solve(inverse, greys.onto(plain), exact=False).de00
-        missed = np.flatnonzero(errors > _NEUTRAL_REACHED)
-        missed = missed[missed > 0]
-        last = max(int(missed[0]) - 1, 1) if len(missed) else len(ramp) - 1
+        reached = np.append(errors[: darkest + 1] <= slack, False)
+        reached[0] = True
+        last = int(np.flatnonzero(reached)[-1]) if gaps else int(np.argmin(reached)) - 1
+        last = max(last, 1)
         greys = replace(greys, black_l=float(plain[last, 0]))
     return greys, ramp[last]

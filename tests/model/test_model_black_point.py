@@ -9,10 +9,13 @@ from strikeoff.base.errors import UsageError
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.links import artwork_table
 from strikeoff.condition.rendering import render
+from strikeoff.mill.press import invented_press
 from strikeoff.model.black import BlackPolicy
+from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.gamut import ok_to_lab
 from strikeoff.model.grey import grey_axis
 from strikeoff.model.inverse import solve
+from strikeoff.model.limits import InkLimits
 from strikeoff.qualify.reach import darkest_patch, find_reach
 from strikeoff.workbench.black import make_policy
 
@@ -205,3 +208,34 @@ def test_black_in_the_terms_of_people():
     assert make_policy() == BlackPolicy()
     with pytest.raises(UsageError, match="not a black point"):
         make_policy(point="dark")
+
+
+def few_readings(letters, recipes, hue=0.0):
+    """Return a model of simulated readings whose last ink has a hue of its own, its limits and its reach."""
+    bands = invented_press("T1", inks=letters).print(recipes)[:, ::4]
+    bands *= 1.0 + hue * recipes[:, -1:] * np.linspace(-1.0, 1.0, bands.shape[1])
+    matrix = np.random.default_rng(1).random((bands.shape[1], 3))
+    view = View(matrix / matrix.sum(axis=0) * 100.0, np.full(3, 100.0))
+    model = fit_forward(recipes, np.ones(len(recipes)), bands, view).under(view)
+    limits = InkLimits(np.ones(len(letters)), np.ones(len(letters)), min(2.5, len(letters)))
+    return model, limits, find_reach(model, tuple(letters), limits, BlackPolicy())
+
+
+@pytest.mark.parametrize(("letters", "hue"), [("K", 0.0), ("K", 0.5), ("OK", 0.8)])
+def test_black_alone_or_with_one_ink_is_its_own_neutral(letters, hue):
+    """Its hue keeps it from grey; a darkest neutral of L* 80 would be of no use to anyone."""
+    rng = np.random.default_rng(0)
+    recipes = np.vstack([np.zeros(len(letters)), np.eye(len(letters)), rng.random((30, len(letters)))])
+    model, limits, reach = few_readings(letters, recipes, hue)
+    assert reach.neutral_l < darkest_patch(model, limits)[0] + 15.0
+
+
+@pytest.mark.parametrize(("letters", "seed"), [("CMYOBK", 0), ("CMYK", 1)])
+def test_few_readings_show_no_black_that_was_never_printed(letters, seed):
+    """From 40 random patches a model sees greys of L* 14-20 where the press ends at 27."""
+    rng = np.random.default_rng(seed)
+    recipes = rng.random((40, len(letters))) * (rng.random((40, len(letters))) < 0.4)
+    recipes[0], recipes[1 : len(letters) + 1] = 0.0, np.eye(len(letters))
+    recipes /= np.maximum(recipes.sum(axis=1) / 2.5, 1.0)[:, None]
+    model, limits, reach = few_readings(letters, recipes)
+    assert abs(reach.neutral_l - darkest_patch(model, limits)[0]) < 2.5
