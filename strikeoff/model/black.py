@@ -123,14 +123,14 @@ class BlackCurve:
 def find_black(names: tuple[str, ...], model: InksToLab, used: NDArray[np.bool_] | None = None) -> int | None:
     """Return which ink is the black one, or None when no solid is dark and neutral enough.
 
-    An ink called K or black is it; otherwise the darkest solid of chroma below 22, of the inks that
-    are used, shape (n_inks,), all by default.
+    An ink called K or black is it (of several, as with a light black k, the darkest solid); otherwise the
+    darkest solid of chroma below 22, of the inks that are used, shape (n_inks,), all by default.
     """
     allowed = np.ones(len(names), dtype=bool) if used is None else used
-    for index, name in enumerate(names):
-        if name.strip().lower() in ("k", "black") and allowed[index]:
-            return index
     lightness, a, b = model.lab(np.eye(len(names))).T
+    named = [k for k, name in enumerate(names) if name.strip().lower() in ("k", "black") and allowed[k]]
+    if named:
+        return min(named, key=lambda k: float(lightness[k]))
     chroma = np.hypot(a, b)
     darkest = int(np.argmin(np.where(allowed, lightness, np.inf)))
     cloth = float(model.lab(np.zeros((1, len(names))))[0, 0])

@@ -10,7 +10,7 @@ from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.links import artwork_table
 from strikeoff.condition.rendering import render
 from strikeoff.mill.press import invented_press
-from strikeoff.model.black import BlackPolicy
+from strikeoff.model.black import BlackPolicy, find_black
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.gamut import ok_to_lab
 from strikeoff.model.grey import grey_axis
@@ -239,3 +239,21 @@ def test_few_readings_show_no_black_that_was_never_printed(letters, seed):
     recipes /= np.maximum(recipes.sum(axis=1) / 2.5, 1.0)[:, None]
     model, limits, reach = few_readings(letters, recipes)
     assert abs(reach.neutral_l - darkest_patch(model, limits)[0]) < 2.5
+
+
+def test_a_light_black_is_not_the_black():
+    """In whatever order the inks stand."""
+    solids = np.array([[60.0, 0.0, 0.0], [25.0, 0.0, 0.0], [55.0, -35.0, -40.0]])
+
+    class Solids:
+        n_inks = 3
+
+        def __init__(self, order):
+            self.order = list(order)
+
+        def lab(self, inks):
+            return inks @ solids[self.order]
+
+    assert find_black(("k", "K", "C"), Solids((0, 1, 2))) == 1
+    assert find_black(("K", "C", "k"), Solids((1, 2, 0))) == 0
+    assert find_black(("k", "K", "C"), Solids((0, 1, 2)), np.array([True, False, True])) == 0
