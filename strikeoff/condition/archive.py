@@ -41,6 +41,8 @@ from strikeoff.model.validation import ErrorFigures, Validation
 _DATE = (1980, 1, 1, 0, 0, 0)
 _LIMIT = 256 << 20
 _MEMBERS = 64
+# Models of schema 2 had no product over inks; theirs is read as it was.
+_BEFORE_PRODUCTS = 2
 _RECORD = "condition.json"
 _READINGS = "readings/original"
 _CURVES = {"tone": "tone_curves", "split": "split_curves", "drops": "drop_curves"}
@@ -114,7 +116,7 @@ def read_condition(path: str | Path) -> tuple[Condition, str]:
         schema = record["schema"]
         if schema == 1:
             record, members = _migrate_1(record, members)
-        elif schema != SCHEMA:
+        elif schema not in (_BEFORE_PRODUCTS, SCHEMA):
             raise InputError(
                 "condition of another schema",
                 found=schema,
@@ -229,6 +231,13 @@ def _arrays(c: Condition) -> dict[str, NDArray[Any]]:
     return arrays
 
 
+def _kernel(record: dict[str, Any]) -> Kernel:
+    fields: dict[str, Any] = {
+        name: np.array(value) if isinstance(value, list) else value for name, value in record.items()
+    }
+    return Kernel(**fields)
+
+
 def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Condition:
     def array(name: str) -> NDArray[Any]:
         loaded = _from_npy(members[f"arrays/{name}.npy"])
@@ -243,9 +252,7 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
     wavelengths = array("wavelengths_nm") if "arrays/wavelengths_nm.npy" in members else None
     view = View(array("view_matrix"), array("view_white"))
     physics = AreaCoverageModel(array("curve_steps"), array("overprints"), record["exponent"])
-    free, anchored = (
-        Kernel(**record[name] | {"scales": np.array(record[name]["scales"])}) for name in ("free", "anchored")
-    )
+    free, anchored = (_kernel(record[name]) for name in ("free", "anchored"))
     recipes = array("recipes")
     forward = ForwardModel(recipes, array("repeats"), array("bands"), free, anchored, physics)
     native = LabModel(

@@ -23,9 +23,9 @@ _CHANNELS = {"grey": 1, "rgb": 3, "cmyk": 4, "lab": 3}
 # together: steps grow as _DARK plus the code. With many inks recipes turn in the darks with
 # any intent. Nodes of few inks cost little, and there are more, for CMYK artwork always.
 _BLACK_KEPT = ("relative", "absolute")
-_DARK = {True: 0.5, False: 0.4}
+_DARK = 0.4
 _FINER: dict[bool, dict[str, float]] = {
-    True: {"rgb": 1.45, "cmyk": 1.3, "lab": 1.45},
+    True: {"rgb": 1.6, "cmyk": 1.46, "lab": 1.6},
     False: {"rgb": 1.15, "cmyk": 1.0, "lab": 1.15},
 }
 # CMYK artwork whose black is not scaled to black.
@@ -90,7 +90,7 @@ def node_axes(condition: Condition, kind: str, intent: str) -> list[FloatArray]:
     if few and kind == "cmyk" and intent in _BLACK_KEPT:
         share = _FINER_CMYK
     place = np.linspace(0.0, 1.0, round(GRID[kind] * share))
-    light = _widening(place, _DARK[few]) if dark else place
+    light = _widening(place, _DARK) if dark else place
     if kind != "lab":
         return [light] * _CHANNELS[kind]
     off = 2.0 * place - 1.0

@@ -25,14 +25,15 @@ from strikeoff.measurement.records import Setup
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import ForwardModel, LabModel, View
 from strikeoff.model.gamut import GamutBoundary
-from strikeoff.model.inverse import Inverse, make_inverse
+from strikeoff.model.inverse import make_inverse
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.table import TabulatedModel
 from strikeoff.model.validation import Validation
+from strikeoff.model.ways import Inverse
 
 FloatArray = NDArray[np.float64]
 
-SCHEMA = 2
+SCHEMA = 3
 
 
 @dataclass(frozen=True)

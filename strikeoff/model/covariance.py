@@ -1,14 +1,17 @@
 """How alike two recipes are: the kernel of the Gaussian processes.
 
-Four parts: a smooth one over all inks together (Matern 7/2, one length scale per ink), a linear
-one, one of single inks that adds up over inks (Matern 5/2; tone curves have more detail than
-overprints), and a fine one over all inks together (Matern 5/2, shorter scales). All variances are
-relative to the smooth part's.
+Four parts: a smooth one over all inks together (Matern 7/2, one length scale per ink; of their
+distance, or a product over inks of a constant and a Matern of that ink alone), a linear one, one of
+single inks that adds up over inks (Matern 5/2; tone curves have more detail than overprints), and a
+fine one over all inks together (Matern 5/2, shorter scales). All variances are relative to the
+smooth part's.
 
 References
 ----------
 C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning, MIT Press 2006,
-sections 4.2 and 5.4; additive part: N. Durrande et al., Ann. Fac. Sci. Toulouse 21 (2012), 481-499.
+sections 4.2 and 5.4; additive part: N. Durrande et al., Ann. Fac. Sci. Toulouse 21 (2012), 481-499;
+product of a constant and a kernel per variable: C. J. Stone et al., Ann. Statist. 25 (1997), 1371-1470
+(functional analysis of variance, from memory).
 """
 
 from __future__ import annotations
@@ -39,6 +42,10 @@ class Kernel:
         Part of single inks. [-]
     fine_variance, fine_ratio : float
         Fine part; its length scales over the smooth part's. [-]
+    ink_variances : ndarray, shape (n_inks,), optional
+        Variance of each ink over that of the constant in the smooth part as a product: what an ink
+        does may be the same whatever the others do, or not. Without it the smooth part depends on
+        distance, and there is a linear part. [-]
     """
 
     scales: FloatArray
@@ -47,6 +54,7 @@ class Kernel:
     single_scale: float = 0.3
     fine_variance: float = 0.0
     fine_ratio: float = 0.4
+    ink_variances: FloatArray | None = None
 
     def covariance(self, a: FloatArray, b: FloatArray) -> FloatArray:
         """Return the kernel matrix, shape (len(a), len(b)), of recipes."""
@@ -54,7 +62,9 @@ class Kernel:
 
         out = np.empty((len(a), len(b)))
         rows, columns = np.ascontiguousarray(a.T), np.ascontiguousarray(b.T)
-        fill_covariance(rows, columns, self.scales, self.single, self.fine, LINEAR, False, out)
+        fill_covariance(
+            *(rows, columns, self.scales, self.shares, self.single, self.fine, self.linear), False, out
+        )
         return out
 
     def lower_covariance(self, a: FloatArray) -> FloatArray:
@@ -63,8 +73,22 @@ class Kernel:
 
         out = np.zeros((len(a), len(a)))
         columns = np.ascontiguousarray(a.T)
-        fill_covariance(columns, columns, self.scales, self.single, self.fine, LINEAR, True, out)
+        fill_covariance(
+            *(columns, columns, self.scales, self.shares, self.single, self.fine, self.linear), True, out
+        )
         return out
+
+    @property
+    def linear(self) -> float:
+        """Variance of the linear part."""
+        return LINEAR if self.ink_variances is None else 0.0
+
+    @property
+    def shares(self) -> FloatArray:
+        """Share of each ink in its factor of the product, shape (n_inks,); of length 0 without one."""
+        if self.ink_variances is None:
+            return np.empty(0)
+        return np.asarray(self.ink_variances / (1.0 + self.ink_variances))
 
     @property
     def single(self) -> FloatArray:
@@ -79,7 +103,13 @@ class Kernel:
     def plain_covariance(self, a: FloatArray, b: FloatArray) -> FloatArray:
         """Return the same as `covariance`, in plain array steps."""
         s = scaled_distance(a / self.scales, b / self.scales)
-        out = matern_7_2(s) + LINEAR * (1.0 + a @ b.T)
+        if self.ink_variances is None:
+            out = matern_7_2(s) + self.linear * (1.0 + a @ b.T)
+        else:
+            out = np.ones((len(a), len(b)))
+            for k, share in enumerate(self.shares):
+                gap = np.abs(a[:, k][:, None] - b[:, k][None]) / self.scales[k]
+                out *= 1.0 - share + share * matern_7_2(np.sqrt(7.0) * gap)
         if self.fine_variance > 0:
             out += self.fine_variance * matern_5_2(np.sqrt(5 / 7) / self.fine_ratio * s)
         if self.single_variance > 0:
@@ -91,7 +121,7 @@ class Kernel:
     def variance(self, a: FloatArray) -> FloatArray:
         """Return the diagonal of ``covariance(a, a)``, shape (len(a),)."""
         constant = 1.0 + self.fine_variance + a.shape[1] * self.single_variance
-        return np.asarray(constant + LINEAR * (1.0 + (a * a).sum(axis=1)))
+        return np.asarray(constant + self.linear * (1.0 + (a * a).sum(axis=1)))
 
     def as_record(self) -> dict[str, object]:
         """Return the hyperparameters for JSON."""
@@ -102,6 +132,7 @@ class Kernel:
             "single_scale": self.single_scale,
             "fine_variance": self.fine_variance,
             "fine_ratio": self.fine_ratio,
+            "ink_variances": None if self.ink_variances is None else self.ink_variances.tolist(),
         }
 
 

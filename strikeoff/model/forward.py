@@ -2,7 +2,8 @@
 
 The *free* expert regresses Lab on inks directly; the *anchored* one regresses what the
 area-coverage model leaves over. They err differently where readings are few, so their mean is
-better than either; where readings are many they agree.
+better than either; where readings are many they agree. The kernel of what is left over is a product
+over inks, so that an ink may do the same whatever it meets.
 """
 
 from __future__ import annotations
@@ -191,7 +192,7 @@ def fit_forward(recipes: FloatArray, repeats: FloatArray, bands: FloatArray, vie
     lab = view.lab(bands)
     physics = fit_area_coverage(recipes, bands)
     free = fit_kernel(recipes, lab - lab.mean(axis=0))
-    anchored = fit_kernel(recipes, lab - view.lab(physics.predict(recipes)))
+    anchored = fit_kernel(recipes, lab - view.lab(physics.predict(recipes)), by_ink=True)
     # Everything is seen against the bare cloth, so the model goes through its reading.
     counts = np.where(recipes.sum(axis=1) < _BARE, _CLOTH_READINGS * repeats, repeats)
     return ForwardModel(recipes, counts, bands, free, anchored, physics)

@@ -16,7 +16,7 @@ import numpy as np
 import scipy.linalg
 from numpy.typing import NDArray
 
-from strikeoff.model.covariance import LINEAR, Kernel, SingleInkSums
+from strikeoff.model.covariance import Kernel, SingleInkSums
 
 FloatArray = NDArray[np.float64]
 
@@ -52,20 +52,26 @@ class GaussianProcess:
 
     def _sums(self, inks: FloatArray, *, slopes: bool) -> tuple[FloatArray, FloatArray]:
         from strikeoff.model.kernels import matern_sums
+        from strikeoff.model.kernels_product import product_sums
 
+        shares = self.kernel.shares
         scales = self.kernel.scales
         centres = np.ascontiguousarray((self.centres / scales).T)
         weights = np.ascontiguousarray(self.weights.T)
-        linear = LINEAR * self.centres.T @ self.weights
+        linear = self.kernel.linear * self.centres.T @ self.weights
         value = np.empty((len(inks), len(weights)))
         slope = np.empty((*value.shape, inks.shape[1]))
 
         def work(rows: slice) -> None:
             x = np.ascontiguousarray(inks[rows] / scales)
-            matern_sums(x, centres, weights, self.kernel.fine, slopes, value[rows], slope[rows])
+            out = value[rows], slope[rows]
+            if len(shares):
+                product_sums(x, centres, weights, shares, self.kernel.fine, slopes, *out)
+            else:
+                matern_sums(x, centres, weights, self.kernel.fine, slopes, *out)
 
         in_parts(work, len(inks))
-        value += LINEAR * self.weights.sum(axis=0) + inks @ linear
+        value += self.kernel.linear * self.weights.sum(axis=0) + inks @ linear
         slope = slope / scales + linear.T[None]
         if self.kernel.single_variance > 0:
             self._singles.add(inks, value, slope)

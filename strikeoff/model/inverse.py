@@ -15,12 +15,23 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from strikeoff.colour.difference import delta_e_2000
-from strikeoff.model.black import BlackCurve, BlackPolicy, black_curve, black_goal, find_black
+from strikeoff.model.black import BlackPolicy, black_curve, black_goal, find_black
 from strikeoff.model.condensed import condense
 from strikeoff.model.descent import descend
 from strikeoff.model.limits import InkLimits
-from strikeoff.model.recipe_field import FEW_INKS, RecipeField, grid_colours, relax
+from strikeoff.model.recipe_field import grid_colours, relax
 from strikeoff.model.table import InksToLab, TabulatedModel, tabulate, with_table
+from strikeoff.model.ways import (
+    CLOSE_DAMPING,
+    FIELD_WEIGHT,
+    SECOND_ROUNDS,
+    Inverse,
+    aims_for,
+    approach,
+    best_beyond,
+    closest,
+    has_many,
+)
 
 FloatArray = NDArray[np.float64]
 
@@ -37,70 +48,17 @@ _NEAR_MISS, _MUCH_CLOSER = (0.05, 3.0), 0.7
 _DARK_STARTS, _DARK_L, _DARK_CHROMA = 16, 15.0, 20.0
 # Colours within so many L* of the lightest seed are pale.
 _PALE_L = 15.0
-_QUICK_ROUNDS, _LAST_ROUNDS, _LAST_OF_MANY, _SECOND_ROUNDS = 80, 8, 6, 40
-# What a recipe's distance from the field weighs against colour: little, but out of gamut it decides.
-_FIELD_WEIGHT = 0.05
+_QUICK_ROUNDS = 80
 # The same for colours beyond the gamut of many inks. The edge has corners where the inks that share the
 # total change; there a recipe between two corners, a little inside, keeps neighbours alike.
 _BEYOND_WEIGHT = 45.0
+# What an ink's distance from the field weighs beyond the gamut of few inks, for each CIEDE2000 beyond:
+# the farther a colour is, the more it would make of dents of the edge.
+_OUTSIDE_WEIGHT = 2.0
 # Mixtures of two corners among the seeds of many inks, and seeds that each node of the field tries.
 _EDGES, _TRIED = 4000, 6
-_CLOSE_DAMPING = 1e-3
 # Lab of two decimals still names a pure ink.
 _PURE_LAB = 0.006
-
-
-@dataclass(frozen=True)
-class Inverse:
-    """All that is needed to turn colours into inks.
-
-    Attributes
-    ----------
-    exact : InksToLab
-        The forward model.
-    quick : InksToLab
-        The same, tabulated where that is possible.
-    limits : InkLimits
-        Ink limits, that of black at most the policy's maximum.
-    policy : BlackPolicy
-        Black policy.
-    black : int or None
-        Which ink is black.
-    curve : BlackCurve or None
-        Pure black by lightness.
-    seeds, seed_lab : ndarray
-        Legal recipes that solutions start from, and their Lab.
-    guide : InksToLab
-        What is evaluated on the way: ``quick``, or a rough copy of it for many inks.
-    field : RecipeField
-        Recipes that solutions start from.
-    pure, pure_lab : ndarray
-        Recipes that are given back exactly for their own colours, and those: bare cloth and solids,
-        that of black only where the policy asks for pure black.
-    """
-
-    exact: InksToLab
-    quick: InksToLab
-    limits: InkLimits
-    policy: BlackPolicy
-    black: int | None
-    curve: BlackCurve | None
-    seeds: FloatArray
-    seed_lab: FloatArray
-    guide: InksToLab
-    field: RecipeField
-    pure: FloatArray
-    pure_lab: FloatArray
-
-    @property
-    def n_inks(self) -> int:
-        """Number of inks."""
-        return self.exact.n_inks
-
-    @property
-    def many(self) -> bool:
-        """Whether there are so many inks that a colour has several families of recipes."""
-        return _has_many(self.limits)
 
 
 @dataclass(frozen=True)
@@ -144,7 +102,7 @@ def make_inverse(
     if black is not None:
         limits = limits.with_most(black, policy.maximum)
     seeds, tried = limits.random(_SEEDS, np.random.default_rng(7)), 1
-    if _has_many(limits):
+    if has_many(limits):
         seeds, tried = np.vstack([seeds, _edges(limits)]), _TRIED
     guide = condense(table, limits)
     seed_lab = guide.lab(seeds)
@@ -203,23 +161,29 @@ def solve(
     """
     lab = np.asarray(lab, dtype=np.float64)
     model = inverse.exact if exact else inverse.quick
-    wishes = np.full((len(lab), inverse.n_inks), _FIELD_WEIGHT)
+    wishes = np.full((len(lab), inverse.n_inks), FIELD_WEIGHT)
     if inverse.many and beyond is not None:
         wishes += _BEYOND_WEIGHT * beyond[:, None]
     out = np.empty((len(lab), inverse.n_inks))
     for begin in range(0, len(lab), _BATCH):
         step(begin / max(len(lab), 1))
         rows = slice(begin, begin + _BATCH)
-        aims = _aims(inverse, lab[rows])
-        out[rows] = _approach(inverse, model, lab[rows], aims, aims, wishes[rows], _QUICK_ROUNDS)
+        aims = aims_for(inverse, lab[rows])
+        out[rows] = approach(inverse, model, lab[rows], aims, aims, wishes[rows], _QUICK_ROUNDS)
     reached = model.lab(out)
     error = delta_e_2000(lab, reached)
+    outside = np.flatnonzero(error > IN_GAMUT_DE00)
+    if len(outside) and not inverse.many:
+        wishes[outside] += _OUTSIDE_WEIGHT * (error[outside, None] - IN_GAMUT_DE00)
+        goal = (out[outside], lab[outside], wishes[outside])
+        out[outside], reached[outside] = best_beyond(inverse, model, *goal)
+        error[outside] = delta_e_2000(lab[outside], reached[outside])
     if inverse.many:
         # Where tones rise steeply from the cloth, so few steps do not arrive.
         pale = lab[:, 0] > inverse.seed_lab[:, 0].max() - _PALE_L
         late = np.flatnonzero(pale & (error > _NEAR_MISS[0]) & (error < _NEAR_MISS[1]))
         if len(late):
-            aims = _aims(inverse, lab[late])
+            aims = aims_for(inverse, lab[late])
             out[late] = descend(
                 model,
                 inverse.limits,
@@ -227,8 +191,8 @@ def solve(
                 out[late],
                 wishes[late],
                 aims,
-                _SECOND_ROUNDS,
-                _CLOSE_DAMPING,
+                SECOND_ROUNDS,
+                CLOSE_DAMPING,
             )
             reached[late] = model.lab(out[late])
             error[late] = delta_e_2000(lab[late], reached[late])
@@ -243,7 +207,7 @@ def solve(
         missed = (error < _NEAR_MISS[1]) if starts == 1 else dark
         near = np.flatnonzero(missed & (error > _NEAR_MISS[0]))
         if len(near):
-            inks, second, second_error = _closest(inverse, model, lab[near], starts)
+            inks, second, second_error = closest(inverse, model, lab[near], starts)
             closer = second_error < _MUCH_CLOSER * error[near]
             taken = near[closer]
             out[taken], reached[taken], error[taken] = inks[closer], second[closer], second_error[closer]
@@ -255,49 +219,9 @@ def solve(
     return Recipes(out, reached, error)
 
 
-def _closest(
-    inverse: Inverse, model: InksToLab, lab: FloatArray, starts: int
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return recipes, their Lab and the errors of the best way from some of the closest seeds."""
-    seeds = cKDTree(inverse.seed_lab).query(lab, k=range(1, starts + 1), workers=1)[1]
-    wanted = np.repeat(lab, starts, axis=0)
-    start = inverse.seeds[seeds.ravel()]
-    wishes = np.full(inverse.n_inks, _FIELD_WEIGHT)
-    inks = _approach(inverse, model, wanted, start, _aims(inverse, wanted), wishes, _SECOND_ROUNDS)
-    reached = model.lab(inks)
-    error = delta_e_2000(wanted, reached).reshape(len(lab), starts)
-    best = np.arange(len(lab)) * starts + error.argmin(axis=1)
-    return inks[best], reached[best], error.min(axis=1)
-
-
-def _aims(inverse: Inverse, lab: FloatArray) -> FloatArray:
-    """Return what the field has for colours; of many inks where its blur lands on them."""
-    return inverse.field.sharp(inverse.guide, lab) if inverse.many else inverse.field.at(lab)
-
-
-def _has_many(limits: InkLimits) -> bool:
-    return int((limits.per_ink > 0).sum()) > FEW_INKS
-
-
 def _edges(limits: InkLimits) -> FloatArray:
     """Return the corners of legal recipes and mixtures of two."""
     rng, corners = np.random.default_rng(11), limits.corners()
     first, second = rng.integers(0, len(corners), (2, _EDGES))
     share = rng.random((_EDGES, 1))
     return np.vstack([corners, share * corners[first] + (1.0 - share) * corners[second]])
-
-
-def _approach(
-    inverse: Inverse,
-    model: InksToLab,
-    lab: FloatArray,
-    start: FloatArray,
-    aims: FloatArray,
-    wishes: FloatArray,
-    rounds: int,
-) -> FloatArray:
-    inks = descend(inverse.guide, inverse.limits, lab, start, wishes, aims, rounds, _CLOSE_DAMPING)
-    if model is inverse.guide:
-        return inks
-    last = _LAST_OF_MANY if inverse.many else _LAST_ROUNDS
-    return descend(model, inverse.limits, lab, inks, wishes, aims, last, _CLOSE_DAMPING)

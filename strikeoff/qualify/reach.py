@@ -18,9 +18,10 @@ from strikeoff.condition.record import Condition
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import LabModel, View
 from strikeoff.model.gamut import GamutBoundary, find_boundary
-from strikeoff.model.inverse import Inverse, make_inverse, solve
+from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.table import PartlyTabulated, TabulatedModel
+from strikeoff.model.ways import Inverse
 
 FloatArray = NDArray[np.float64]
 

@@ -5,7 +5,7 @@ import pytest
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.mill.press import invented_press
-from strikeoff.model import inverse as inverse_module
+from strikeoff.model import ways
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.descent import colour_weights
 from strikeoff.model.forward import View, fit_forward
@@ -83,7 +83,7 @@ def test_corners_are_legal_and_full(seven):
 
 def test_what_few_steps_leave_off_is_put_right(seven, monkeypatch):
     """Where tones rise steeply from the cloth the usual steps do not arrive: here there is one alone."""
-    monkeypatch.setattr(inverse_module, "_LAST_OF_MANY", 1)
+    monkeypatch.setattr(ways, "_LAST_OF_MANY", 1)
     rng = np.random.default_rng(3)
     pale = seven.exact.lab(seven.limits.random(300, rng) * rng.random((300, 1)) * 0.05)
     assert pale[:, 0].min() > pale[:, 0].max() - 15.0

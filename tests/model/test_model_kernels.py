@@ -18,7 +18,7 @@ seeds = st.integers(0, 2**32 - 1)
 
 
 def random_kernel(rng, inks, parts):
-    single, fine = parts
+    single, fine, product = parts
     return Kernel(
         rng.uniform(0.05, 4.0, inks),
         1e-3,
@@ -26,10 +26,11 @@ def random_kernel(rng, inks, parts):
         rng.uniform(0.05, 1),
         fine * rng.uniform(0.01, 1),
         rng.uniform(0.1, 0.7),
+        rng.uniform(0.1, 20.0, inks) if product else None,
     )
 
 
-PARTS = st.tuples(st.sampled_from([0, 1]), st.sampled_from([0, 1]))
+PARTS = st.tuples(*[st.sampled_from([0, 1])] * 3)
 
 
 @given(seeds, st.integers(1, 7), st.sampled_from([1, 40, 256, 257, 600]), PARTS)
@@ -83,6 +84,21 @@ def test_covariance_is_matern_of_seven_halves():
     published = np.exp(-x) * factorial(p) / factorial(2 * p) * terms
     got = Kernel(np.array([scale]), 0.0).plain_covariance(r, np.zeros((1, 1)))[:, 0] - 0.1
     np.testing.assert_allclose(got, published, atol=1e-12)
+
+
+def test_product_over_inks_is_a_sum_over_groups_of_inks():
+    """Stone et al. 1997: (1 + k1)(1 + k2) = 1 + k1 + k2 + k1 k2, here over the product of variances."""
+    rng = np.random.default_rng(0)
+    a, b = rng.random((6, 2)), rng.random((5, 2))
+    scales, variances = np.array([0.4, 0.9]), np.array([3.0, 0.5])
+    alone = [
+        Kernel(scales[k : k + 1], 0.0).plain_covariance(a[:, k : k + 1], b[:, k : k + 1])
+        - 0.1 * (1.0 + np.outer(a[:, k], b[:, k]))
+        for k in range(2)
+    ]
+    first, second = (v * k for v, k in zip(variances, alone, strict=True))
+    got = Kernel(scales, 0.0, ink_variances=variances).plain_covariance(a, b)
+    np.testing.assert_allclose(got, (1 + first + second + first * second) / np.prod(1 + variances))
 
 
 @pytest.mark.parametrize("rows", [0, 1, 1023, 1024, 1025, 5000])

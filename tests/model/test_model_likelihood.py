@@ -16,20 +16,21 @@ def data(inks, rows=60, seed=0):
     )
 
 
+@pytest.mark.parametrize("by_ink", [False, True])
 @pytest.mark.parametrize("inks", [1, 3, 4])
-def test_gradient(inks):
+def test_gradient(inks, by_ink):
     x, y = data(inks)
     rng = np.random.default_rng(1)
     for _ in range(4):
         at = np.concatenate(
-            [rng.uniform(-1, 1, inks), rng.uniform([-3, -1, -4, -1, -6], [0, 0, -1, -0.3, -3])]
+            [rng.uniform(-1, 1, inks * (1 + by_ink)), rng.uniform([-3, -1, -4, -1, -6], [0, 0, -1, -0.3, -3])]
         )
         gradient = negative_likelihood(at, x, y)[1]
         for k in range(len(at)):
             shift = np.zeros(len(at))
             shift[k] = 1e-5
-            rise = negative_likelihood(at + shift, x, y)[0] - negative_likelihood(at - shift, x, y)[0]
-            assert gradient[k] == pytest.approx(rise / 2e-5, rel=1e-4, abs=1e-4)
+            up, down = (negative_likelihood(at + s, x, y)[0] for s in (shift, -shift))
+            assert gradient[k] == pytest.approx((up - down) / 2e-5, rel=1e-4, abs=1e-4)
 
 
 def test_value_is_the_density_of_the_data():

@@ -1,0 +1,159 @@
+"""All that turns colours into inks, and ways from recipes to colours: short, closest, best beyond the gamut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.model.black import BlackCurve, BlackPolicy
+from strikeoff.model.descent import colour_weights, descend
+from strikeoff.model.limits import InkLimits
+from strikeoff.model.recipe_field import FEW_INKS, RecipeField
+from strikeoff.model.table import InksToLab
+
+FloatArray = NDArray[np.float64]
+
+_LAST_ROUNDS, _LAST_OF_MANY, SECOND_ROUNDS = 8, 6, 40
+# What a recipe's distance from the field weighs against colour: little, but out of gamut it decides.
+FIELD_WEIGHT = 0.05
+CLOSE_DAMPING = 1e-3
+# How many seeds close in Lab are compared by eye; how near to a limit counts as at it.
+_CANDIDATES, _NEARLY = 64, 0.1
+
+
+@dataclass(frozen=True)
+class Inverse:
+    """All that is needed to turn colours into inks.
+
+    Attributes
+    ----------
+    exact : InksToLab
+        The forward model.
+    quick : InksToLab
+        The same, tabulated where that is possible.
+    limits : InkLimits
+        Ink limits, that of black at most the policy's maximum.
+    policy : BlackPolicy
+        Black policy.
+    black : int or None
+        Which ink is black.
+    curve : BlackCurve or None
+        Pure black by lightness.
+    seeds, seed_lab : ndarray
+        Legal recipes that solutions start from, and their Lab.
+    guide : InksToLab
+        What is evaluated on the way: ``quick``, or a rough copy of it for many inks.
+    field : RecipeField
+        Recipes that solutions start from.
+    pure, pure_lab : ndarray
+        Recipes that are given back exactly for their own colours, and those: bare cloth and solids,
+        that of black only where the policy asks for pure black.
+    """
+
+    exact: InksToLab
+    quick: InksToLab
+    limits: InkLimits
+    policy: BlackPolicy
+    black: int | None
+    curve: BlackCurve | None
+    seeds: FloatArray
+    seed_lab: FloatArray
+    guide: InksToLab
+    field: RecipeField
+    pure: FloatArray
+    pure_lab: FloatArray
+
+    @property
+    def n_inks(self) -> int:
+        """Number of inks."""
+        return self.exact.n_inks
+
+    @property
+    def many(self) -> bool:
+        """Whether there are so many inks that a colour has several families of recipes."""
+        return has_many(self.limits)
+
+
+def has_many(limits: InkLimits) -> bool:
+    """Return whether a colour has several families of recipes."""
+    return int((limits.per_ink > 0).sum()) > FEW_INKS
+
+
+def approach(
+    inverse: Inverse,
+    model: InksToLab,
+    lab: FloatArray,
+    start: FloatArray,
+    aims: FloatArray,
+    wishes: FloatArray,
+    rounds: int,
+) -> FloatArray:
+    """Return recipes at the end of the way from a start: on the guide, then a few steps on the model."""
+    inks = descend(inverse.guide, inverse.limits, lab, start, wishes, aims, rounds, CLOSE_DAMPING)
+    if model is inverse.guide:
+        return inks
+    last = _LAST_OF_MANY if inverse.many else _LAST_ROUNDS
+    return descend(model, inverse.limits, lab, inks, wishes, aims, last, CLOSE_DAMPING)
+
+
+def aims_for(inverse: Inverse, lab: FloatArray) -> FloatArray:
+    """Return what the field has for colours; of many inks where its blur lands on them."""
+    return inverse.field.sharp(inverse.guide, lab) if inverse.many else inverse.field.at(lab)
+
+
+def closest(
+    inverse: Inverse, model: InksToLab, lab: FloatArray, starts: int
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return recipes, their Lab and the errors of the best way from some of the closest seeds."""
+    seeds = cKDTree(inverse.seed_lab).query(lab, k=range(1, starts + 1), workers=1)[1]
+    wanted = np.repeat(lab, starts, axis=0)
+    start = inverse.seeds[seeds.ravel()]
+    wishes = np.full(inverse.n_inks, FIELD_WEIGHT)
+    inks = approach(inverse, model, wanted, start, aims_for(inverse, wanted), wishes, SECOND_ROUNDS)
+    reached = model.lab(inks)
+    error = delta_e_2000(wanted, reached).reshape(len(lab), starts)
+    best = np.arange(len(lab)) * starts + error.argmin(axis=1)
+    return inks[best], reached[best], error.min(axis=1)
+
+
+def best_beyond(
+    inverse: Inverse, model: InksToLab, inks: FloatArray, lab: FloatArray, wishes: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return recipes and their Lab for colours beyond the gamut, the best of ways from several starts.
+
+    The edge, its dark end above all, has dents that are nearly as good. Recipes that change between
+    them step back along ramps; only the best of all never do.
+    """
+    weigh, aims = colour_weights(lab), aims_for(inverse, lab)
+
+    def cost(reached: FloatArray, recipes: FloatArray) -> FloatArray:
+        misfit = np.einsum("...ij,...j->...i", weigh, reached - lab)
+        return np.asarray((misfit**2).sum(axis=-1) + (wishes * (recipes - aims) ** 2).sum(axis=-1))
+
+    out, colour, least = inks, lab, np.full(len(lab), np.inf)
+    close = cKDTree(inverse.seed_lab).query(lab, range(1, _CANDIDATES + 1), workers=1)[1].T
+    best = np.stack([cost(inverse.seed_lab[rank], inverse.seeds[rank]) for rank in close]).argmin(axis=0)
+    seeds = inverse.seeds[close[best, np.arange(len(lab))]]
+    for turn in range(5):
+        if turn < 3:
+            start = (inks, aims, seeds)[turn]
+        else:  # limits are convex, so that means are legal
+            start = _at_limits(inverse.limits, out) if turn == 3 else 0.5 * (out + aims)
+        found = approach(inverse, model, lab, start, aims, wishes, SECOND_ROUNDS)
+        reached = model.lab(found)
+        price = cost(reached, found)
+        better = price < least
+        out, colour = np.where(better[:, None], found, out), np.where(better[:, None], reached, colour)
+        least = np.where(better, price, least)
+    return out, colour
+
+
+def _at_limits(limits: InkLimits, inks: FloatArray) -> FloatArray:
+    """Return recipes whose nearly full or nearly absent inks are wholly so, where that is legal."""
+    full = limits.per_ink
+    moved = np.where(inks > full - _NEARLY, full, np.where(inks < _NEARLY, 0.0, inks))
+    return np.where(limits.legal(moved)[:, None], moved, inks)
