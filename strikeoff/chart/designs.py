@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import UsageError
 from strikeoff.chart.patch_sets import ChartLimits, PatchSet, check_inks, numbered
 from strikeoff.chart.space_filling import fill_space
-from strikeoff.inks.roles import process_role
+from strikeoff.inks.roles import process_channels
 
 FloatArray = NDArray[np.float64]
 
@@ -65,7 +65,7 @@ def neutrals(inks: Sequence[str], limits: ChartLimits) -> FloatArray:
 
     Black is kept when a recipe is over the total, the others lose in proportion.
     """
-    channel = {process_role(ink): i for i, ink in enumerate(inks)}
+    channel = process_channels(inks)
     if not {"C", "M", "Y"} <= set(channel):
         return np.zeros((0, len(inks)))
     blacks = _GREY_BLACKS if "K" in channel else (0.0,)
@@ -166,7 +166,8 @@ def control_strip(inks: Sequence[str], limits: ChartLimits) -> PatchSet:
     """Return a strip that travels with the goods: cloth, four steps of each ink, pairs, greys."""
     check_inks(inks)
     ramps = single_ramps(len(inks), CONTROL_STEPS)
-    coloured = [i for i, ink in enumerate(inks) if process_role(ink) in ("C", "M", "Y")]
+    process = process_channels(inks)
+    coloured = sorted(process[letter] for letter in "CMY" if letter in process)
     pairs = np.zeros((len(list(combinations(coloured, 2))), len(inks)))
     for row, pair in zip(pairs, combinations(coloured, 2), strict=True):
         row[list(pair)] = 1.0

@@ -15,7 +15,7 @@ from strikeoff.base.errors import UsageError
 from strikeoff.chart.designs import channels
 from strikeoff.chart.drawing import Page, Rect, Text, letters, only, wrapped
 from strikeoff.chart.layout import check_page
-from strikeoff.inks.roles import darkest_ink, process_role
+from strikeoff.inks.roles import darkest_ink, process_channels
 
 #: Reversed lines, and gaps and lines at the lower edge. [mm]
 LINE_MM = (0.2, 0.3, 0.5, 0.8)
@@ -52,8 +52,10 @@ def usual_combinations(ink_names: Sequence[str]) -> list[tuple[str, ...]]:
     >>> usual_combinations(["K"]), usual_combinations(["C", "M", "Y", "K", "Orange"])[-1]
     ([('K',)], ('C', 'M', 'Y', 'K', 'Orange'))
     """
-    coloured = [ink for ink in ink_names if process_role(ink) in ("C", "M", "Y")] or list(ink_names[:3])
-    black = [ink for ink in ink_names if process_role(ink) == "K" and ink not in coloured]
+    process = process_channels(ink_names)
+    places = sorted(process[letter] for letter in "CMY" if letter in process)
+    coloured = [ink_names[place] for place in places] or list(ink_names[:3])
+    black = [ink_names[process["K"]]] if "K" in process and ink_names[process["K"]] not in coloured else []
     found: list[tuple[str, ...]] = [*combinations(coloured, 2)]
     if len(coloured) > 2:
         found.append(tuple(coloured))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from strikeoff.colour.cielab import lab_to_xyz
 from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import ink_alone, render
-from strikeoff.inks.roles import process_role
+from strikeoff.inks.roles import process_channels
 from strikeoff.raster.tables import InkTable
 
 FloatArray = NDArray[np.float64]
@@ -115,10 +115,12 @@ def _pure_inks(condition: Condition, kind: str, grid: FloatArray, inks: FloatArr
     """Give full inks of the artwork the ink of the same name alone, where the policy asks for it."""
     if kind != "cmyk":
         return inks
-    black, names = condition.inverse.black, [process_role(name) for name in condition.spaces.channels]
+    black, names = condition.inverse.black, condition.spaces.channels
     wanted = {3: black} if condition.policy.pure_black and black is not None else {}
     if condition.policy.pure_inks:
-        wanted |= {k: names.index(name) for k, name in enumerate("CMYK") if name in names}
+        lightness = condition.native.lab(np.eye(len(names)))[:, 0].tolist()
+        process = process_channels(names, lightness)
+        wanted |= {k: process[letter] for k, letter in enumerate("CMYK") if letter in process}
     out = inks.copy()
     for channel, ink in wanted.items():
         out[(grid == np.eye(4)[channel]).all(axis=1)] = ink_alone(condition, ink)

@@ -29,6 +29,36 @@ def process_role(ink_name: str) -> str | None:
     return name if name in ("C", "M", "Y", "K") else None
 
 
+def process_channels(ink_names: Sequence[str], lightness: Sequence[float] | None = None) -> dict[str, int]:
+    """Return the channels of the process inks C, M, Y and K, as far as they are there.
+
+    Of several inks of one letter, as with light inks C and c that are calibrated each on its own, the
+    darkest solid is the process ink; where no solids are known, the first whose name starts with a capital.
+
+    Parameters
+    ----------
+    ink_names : sequence of str
+        Names in channel order.
+    lightness : sequence of float, optional
+        Of each ink's solid. [L*]
+
+    Examples
+    --------
+    >>> process_channels(["k", "c", "C", "Orange", "K"])
+    {'C': 2, 'K': 4}
+    >>> process_channels(["k", "C", "K"], [30.0, 55.0, 60.0])
+    {'C': 1, 'K': 0}
+    """
+    found = {}
+    for letter in "CMYK":
+        alike = [channel for channel, name in enumerate(ink_names) if process_role(name) == letter]
+        if alike and lightness is not None:
+            found[letter] = min(alike, key=lambda channel: float(lightness[channel]))
+        elif alike:
+            found[letter] = min(alike, key=lambda channel: not ink_names[channel][0].isupper())
+    return found
+
+
 def special_role(ink_name: str) -> str | None:
     """Return the role of a white, clear, fluorescent or metallic ink that its name tells, else None.
 
@@ -51,10 +81,7 @@ def darkest_ink(ink_names: Sequence[str]) -> int:
     >>> darkest_ink(["C", "M", "Y", "K", "Orange"]), darkest_ink(["Red", "Blue"])
     (3, 1)
     """
-    for channel, name in enumerate(ink_names):
-        if process_role(name) == "K":
-            return channel
-    return len(ink_names) - 1
+    return process_channels(ink_names).get("K", len(ink_names) - 1)
 
 
 def names_of_columns(columns: Sequence[str], named: Sequence[str] = ()) -> tuple[str, ...]:

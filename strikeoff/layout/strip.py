@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import RangeError, UsageError
-from strikeoff.inks.roles import process_role
+from strikeoff.inks.roles import process_channels
 
 PATCH_MM = 12.0
 _LINE_GAP_MM = 2.0
@@ -125,8 +125,8 @@ def control_strip(ink_names: Sequence[str], total_limit: float, patch_mm: float 
     patches: dict[str, dict[str, float]] = {"cloth": {}}
     for ink in inks:
         patches |= {f"{ink} {step}": {ink: step / 100} for step in _STEPS_PERCENT}
-    role = {process_role(ink): ink for ink in inks}
-    chromatic = [ink for ink in inks if process_role(ink) in ("C", "M", "Y")] or list(inks[:3])
+    role = {letter: inks[channel] for letter, channel in process_channels(inks).items()}
+    chromatic = [ink for ink in inks if ink in [role.get(letter) for letter in "CMY"]] or list(inks[:3])
     for pair in combinations(chromatic, 2):
         patches["+".join(pair)] = dict.fromkeys(pair, 1.0)
     if len(chromatic) == 3:
@@ -138,7 +138,7 @@ def control_strip(ink_names: Sequence[str], total_limit: float, patch_mm: float 
             for name, amounts in _DARKS_PERCENT.items():
                 patches[name] = {role[r]: a / 100 for r, a in zip("CMYK", amounts, strict=True)}
     coverages = np.array([[patch.get(ink, 0.0) for ink in inks] for patch in patches.values()])
-    black = np.array([process_role(ink) == "K" for ink in inks])
+    black = np.array([ink == role.get("K") for ink in inks])
     coverages = _limited(coverages, black, total_limit)
     coverages.setflags(write=False)
     return StripPatches(tuple(patches), inks, coverages, patch_mm)

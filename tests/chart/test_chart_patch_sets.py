@@ -11,11 +11,14 @@ from strikeoff.chart.designs import (
     ink_limit_ramps,
     linearisation,
     lot_check,
+    neutrals,
     repeated,
 )
 from strikeoff.chart.patch_sets import ChartLimits, PatchSet, iso_12642_2, numbered, plain_limits
 from strikeoff.chart.screen_inks import screen_colours
 from strikeoff.chart.space_filling import fill_space, legal_points
+from strikeoff.chart.total_ink_page import usual_combinations
+from strikeoff.inks.roles import darkest_ink
 
 CMYK = ("C", "M", "Y", "K")
 
@@ -135,3 +138,20 @@ def test_values_that_cannot_be():
         plain_limits(4, 5.0)
     with pytest.raises(UsageError, match="too few"):
         characterisation(CMYK, plain_limits(4), 8)
+
+
+@pytest.mark.parametrize("order", ["CMYKcmk", "cmkCMYK", "kKcCmMY"])
+def test_light_inks_stand_in_for_no_process_ink(order):
+    """Greys and overprints of small designs take C, M, Y, K in whatever order the inks stand."""
+    inks, limits = tuple(order), plain_limits(7, 4.0)
+    light = [i for i, ink in enumerate(inks) if ink.islower()]
+    greys = neutrals(inks, limits)
+    assert len(greys) == 36
+    assert greys[:, light].max() == 0
+    strip = control_strip(inks, limits).recipes
+    mixed = strip[(strip > 0).sum(axis=1) > 1]
+    assert len(mixed) == 7
+    assert mixed[:, light].max() == 0
+    small = {frozenset(group) for group in usual_combinations(inks) if len(group) < 7}
+    assert small == {frozenset(group) for group in ("CM", "CY", "MY", "CMY", "CMYK")}
+    assert inks[darkest_ink(inks)] == "K"

@@ -53,6 +53,15 @@ def test_black_is_kept_when_dark_patches_are_cut():
     assert dark.sum() == pytest.approx(2.0, abs=1e-3)
 
 
+def test_light_inks_are_no_part_of_overprints_and_greys():
+    strip, plain = control_strip(list("kcmCMYK"), 7.0), control_strip(list("CMYK"), 4.0)
+    for name, row in zip(plain.ids, plain.coverages, strict=True):
+        got = strip.coverages[strip.ids.index(name)]
+        assert got[:3].tolist() == [0, 0, 0]
+        assert got[3:] == pytest.approx(row)
+    assert len(strip.ids) == len(plain.ids) + 12
+
+
 @pytest.mark.parametrize("limit", [0, -1, 300, float("nan")])
 def test_limit_in_percent_is_refused(limit):
     with pytest.raises(RangeError, match=r"3\.0 is 300 %"):
