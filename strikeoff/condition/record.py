@@ -152,7 +152,8 @@ class Condition:
     def inverse(self) -> Inverse:
         """Inverse under the condition's own light."""
         names = self.spaces.channels
-        return make_inverse(self.native, names, self.recipe_limits, self.policy, self.table)
+        printed = self.forward.recipes
+        return make_inverse(self.native, names, self.recipe_limits, self.policy, self.table, printed=printed)
 
     def light(self, illuminant: str | None = None, observer: str | None = None) -> tuple[str, str]:
         """Return illuminant and observer by their proper names; the condition's own by default."""
@@ -185,7 +186,8 @@ class Condition:
         model = self.under(illuminant, observer)
         if model is self.native:
             return self.inverse
-        return make_inverse(model, self.spaces.channels, self.recipe_limits, self.policy)
+        printed = self.forward.recipes
+        return make_inverse(model, self.spaces.channels, self.recipe_limits, self.policy, printed=printed)
 
 
 def make_view(illuminant: str, observer: str, wavelengths_nm: FloatArray | None) -> View:

@@ -19,6 +19,8 @@ from strikeoff.model.table import InksToLab
 FloatArray = NDArray[np.float64]
 
 _DAMPING = (1e-6, 1e6)
+# What a mixture of two inks that are kept apart weighs: 3 % beside a solid counts as 3 CIEDE2000.
+_APART = 1e4
 
 
 def colour_weights(lab: FloatArray) -> FloatArray:
@@ -79,7 +81,7 @@ def descend(
     stiff = np.full(len(x), damping)
     value, slope = model.jacobian(x)
     misfit = np.einsum("mij,mj->mi", weigh, value - lab)
-    cost = (misfit**2).sum(axis=1) + (wishes * (x - aims) ** 2).sum(axis=1)
+    cost = (misfit**2).sum(axis=1) + (wishes * (x - aims) ** 2).sum(axis=1) + mixing(limits, x)
     live = np.arange(len(x))
     diagonal = np.arange(x.shape[1])
     for _ in range(rounds):
@@ -87,10 +89,12 @@ def descend(
         hessian = np.swapaxes(jac, 1, 2) @ jac
         hessian[:, diagonal, diagonal] += wishes[live] + stiff[live, None]
         gradient = np.einsum("mik,mi->mk", jac, misfit[live]) + wishes[live] * (x[live] - aims[live])
+        _keep_apart(limits, x[live], hessian, gradient)
         trial = x[live] + _bounded(limits, hessian, gradient, x[live])
         new_value, new_slope = model.jacobian(trial)
         new_misfit = np.einsum("mij,mj->mi", weigh[live], new_value - lab[live])
         new_cost = (new_misfit**2).sum(axis=1) + (wishes[live] * (trial - aims[live]) ** 2).sum(axis=1)
+        new_cost += mixing(limits, trial)
         better = new_cost <= cost[live]
         moved = np.abs(trial - x[live]).max(axis=1)
         done = (moved < 1e-6) | (better & (cost[live] - new_cost < 1e-10 + 1e-7 * cost[live]))
@@ -102,6 +106,26 @@ def descend(
         if len(live) == 0:
             break
     return x
+
+
+def mixing(limits: InkLimits, inks: FloatArray) -> FloatArray:
+    """Return what recipes, shape (m, n_inks), pay for mixing inks that are kept apart, shape (m,)."""
+    paid = np.zeros(len(inks))
+    for first, second in limits.apart:
+        paid += _APART * (inks[:, first] * inks[:, second]) ** 2
+    return paid
+
+
+def _keep_apart(limits: InkLimits, inks: FloatArray, hessian: FloatArray, gradient: FloatArray) -> None:
+    """Add the Gauss-Newton terms of `mixing`."""
+    for i, j in limits.apart:
+        one, other = inks[:, i], inks[:, j]
+        gradient[:, i] += _APART * one * other**2
+        gradient[:, j] += _APART * one**2 * other
+        hessian[:, i, i] += _APART * other**2
+        hessian[:, j, j] += _APART * one**2
+        hessian[:, i, j] += _APART * one * other
+        hessian[:, j, i] += _APART * one * other
 
 
 def _bounded(limits: InkLimits, hessian: FloatArray, gradient: FloatArray, inks: FloatArray) -> FloatArray:

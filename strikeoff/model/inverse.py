@@ -8,7 +8,7 @@ stay neighbours in ink, inside the gamut, across its edge and outside.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackPolicy, black_curve, black_goal, find_black
 from strikeoff.model.condensed import condense
 from strikeoff.model.descent import descend
-from strikeoff.model.limits import InkLimits
+from strikeoff.model.limits import InkLimits, pairs_never_printed
 from strikeoff.model.recipe_field import grid_colours, relax
 from strikeoff.model.table import InksToLab, TabulatedModel, tabulate, with_table
 from strikeoff.model.ways import (
@@ -86,13 +86,18 @@ def make_inverse(
     limits: InkLimits,
     policy: BlackPolicy,
     quick: TabulatedModel | None = None,
+    *,
+    printed: FloatArray | None = None,
 ) -> Inverse:
     """Prepare an inverse: tabulate the model, find the black ink, lay out the seeds.
 
     Inks whose limit is 0 are used by no solution; ``quick`` is a table of the others. No solution holds
-    more black than the policy's maximum, but for pure black.
+    more black than the policy's maximum, but for pure black. Where there are so many inks that colours
+    have several recipes, none mixes two inks that no ``printed`` recipe, shape (n, n_inks), holds together.
     """
     used = limits.per_ink > 0
+    if has_many(limits) and printed is not None:
+        limits = replace(limits, apart=pairs_never_printed(printed, used))
     few = [int(k) for k in np.flatnonzero(used)]
     table = tabulate(exact, few) if quick is None else with_table(quick, exact, few)
     black = find_black(names, table, used)
@@ -103,7 +108,7 @@ def make_inverse(
         limits = limits.with_most(black, policy.maximum)
     seeds, tried = limits.random(_SEEDS, np.random.default_rng(7)), 1
     if has_many(limits):
-        seeds, tried = np.vstack([seeds, _edges(limits)]), _TRIED
+        seeds, tried = limits.parted(np.vstack([seeds, _edges(limits)])), _TRIED
     guide = condense(table, limits)
     seed_lab = guide.lab(seeds)
     low, spacing, shape = grid_colours(seed_lab, len(few))

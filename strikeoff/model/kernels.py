@@ -248,6 +248,8 @@ def bounded_steps(
                 if held[k] == 0:
                     index[free] = k
                     free += 1
+            if free == 0:
+                binds = False
             size = free + 1 if binds else free
             for r in range(free):
                 k = index[r]

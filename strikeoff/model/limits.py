@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import UsageError
 
 FloatArray = NDArray[np.float64]
+
+# Less of an ink than this tells little of what it does in an overprint.
+_SEEN = 0.1
 
 
 @dataclass(frozen=True)
@@ -26,11 +29,14 @@ class InkLimits:
         Weight of each ink in the total. [-]
     total : float
         Most of the weighted sum, 0-n_inks (3.0 is 300 %). [-]
+    apart : tuple of (int, int)
+        Pairs of inks that recipes for colours do not mix, since no reading tells what they make.
     """
 
     per_ink: FloatArray
     weights: FloatArray
     total: float
+    apart: tuple[tuple[int, int], ...] = ()
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.total) and self.total > 0):
@@ -51,13 +57,22 @@ class InkLimits:
 
     def without(self, inks: NDArray[np.bool_]) -> InkLimits:
         """Return the same limits with none of some inks, shape (n_inks,)."""
-        return InkLimits(np.where(inks, 0.0, self.per_ink), self.weights, self.total)
+        return replace(self, per_ink=np.where(inks, 0.0, self.per_ink))
 
     def with_most(self, ink: int, most: float) -> InkLimits:
         """Return the same limits with at most so much of one ink, 0-1."""
         per_ink = self.per_ink.copy()
         per_ink[ink] = min(per_ink[ink], most)
-        return InkLimits(per_ink, self.weights, self.total)
+        return replace(self, per_ink=per_ink)
+
+    def parted(self, inks: FloatArray) -> FloatArray:
+        """Return recipes, shape (m, n_inks), without the lesser ink of every pair that is kept apart."""
+        out = inks.copy()
+        for first, second in self.apart:
+            less = np.where(out[:, first] < out[:, second], first, second)
+            both = (out[:, first] > 0) & (out[:, second] > 0)
+            out[both, less[both]] = 0.0
+        return out
 
     def random(self, count: int, rng: np.random.Generator) -> FloatArray:
         """Return random legal recipes, shape (count, n_inks), some of them on the limits."""
@@ -87,3 +102,20 @@ class InkLimits:
                         filled = recipe.copy()
                         filled[ink] = left / self.weights[ink]
                         yield filled
+
+
+def pairs_never_printed(printed: FloatArray, used: NDArray[np.bool_]) -> tuple[tuple[int, int], ...]:
+    """Return the pairs of used inks that no recipe, shape (n, n_inks), holds together.
+
+    Examples
+    --------
+    >>> pairs_never_printed(np.array([[0.5, 0.5, 0.0], [0.0, 0.5, 0.5]]), np.ones(3, dtype=bool))
+    ((0, 2),)
+    """
+    held = (printed >= _SEEN).astype(np.float64)
+    together = held.T @ held > 0
+    return tuple(
+        (int(i), int(j))
+        for i, j in combinations(np.flatnonzero(used & held.any(axis=0)), 2)
+        if not together[i, j]
+    )

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-from strikeoff.model.descent import colour_weights, descend
+from strikeoff.model.descent import colour_weights, descend, mixing
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.table import InksToLab
 
@@ -167,19 +167,25 @@ def _better(
     starts: Sequence[FloatArray],
 ) -> FloatArray:
     """Let recipes that are not content try other starts; return the best of each."""
-    out, cost = inks.copy(), _costs(model, lab, inks, weights, aims)
+    out, cost = inks.copy(), _costs(model, limits, lab, inks, weights, aims)
     rows = np.flatnonzero(cost > _CONTENT)
     for start in starts:
         goal = (lab[rows], start[rows], weights[rows], aims[rows])
         trial = descend(model, limits, *goal, _SPREAD_ROUNDS)
-        trial_cost = _costs(model, lab[rows], trial, weights[rows], aims[rows])
+        trial_cost = _costs(model, limits, lab[rows], trial, weights[rows], aims[rows])
         better = trial_cost < cost[rows]
         out[rows[better]], cost[rows[better]] = trial[better], trial_cost[better]
     return out
 
 
 def _costs(
-    model: InksToLab, lab: FloatArray, inks: FloatArray, weights: FloatArray, aims: FloatArray
+    model: InksToLab,
+    limits: InkLimits,
+    lab: FloatArray,
+    inks: FloatArray,
+    weights: FloatArray,
+    aims: FloatArray,
 ) -> FloatArray:
     misfit = np.einsum("mij,mj->mi", colour_weights(lab), model.lab(inks) - lab)
-    return np.asarray((misfit**2).sum(axis=1) + (weights * (inks - aims) ** 2).sum(axis=1))
+    wished = (weights * (inks - aims) ** 2).sum(axis=1)
+    return np.asarray((misfit**2).sum(axis=1) + wished + mixing(limits, inks))

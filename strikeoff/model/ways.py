@@ -1,4 +1,4 @@
-"""All that turns colours into inks, and ways from recipes to colours: short, closest, best beyond the gamut."""
+"""All that turns colours into inks, and ways from recipes to colours: short, closest, best."""
 
 from __future__ import annotations
 

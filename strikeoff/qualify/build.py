@@ -30,7 +30,7 @@ from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import fit_forward
 from strikeoff.model.validation import validate
 from strikeoff.qualify.ramps import falling_inks
-from strikeoff.qualify.reach import find_reach
+from strikeoff.qualify.reach import apart_problem, find_reach
 
 FloatArray = NDArray[np.float64]
 
@@ -131,6 +131,9 @@ def build_condition(
     )
     if (too_dark := reach.black_problem()) is not None:
         found.append(too_dark)
+    apart = apart_problem(native, laid_down.channels, without_named(limits, laid_down, process_inks))
+    if apart is not None:
+        found.append(apart)
     return Condition(
         name=name,
         ink_columns=readings.ink_columns,

@@ -19,9 +19,9 @@ from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import LabModel, View
 from strikeoff.model.gamut import GamutBoundary, find_boundary
 from strikeoff.model.inverse import make_inverse, solve
-from strikeoff.model.limits import InkLimits
+from strikeoff.model.limits import InkLimits, pairs_never_printed
 from strikeoff.model.table import PartlyTabulated, TabulatedModel
-from strikeoff.model.ways import Inverse
+from strikeoff.model.ways import Inverse, has_many
 
 FloatArray = NDArray[np.float64]
 
@@ -85,7 +85,7 @@ def find_reach(
     step: Callable[[float], None] = lambda fraction: None,
 ) -> Reach:
     """Tabulate a model and find how far its colours go."""
-    inverse = make_inverse(native, names, limits, policy)
+    inverse = make_inverse(native, names, limits, policy, printed=native.free.centres)
     quick = inverse.quick.table if isinstance(inverse.quick, PartlyTabulated) else inverse.quick
     table = quick if isinstance(quick, TabulatedModel) else None
     connection = Connection(native.view.white, native.lab(np.zeros((1, limits.per_ink.size)))[0])
@@ -115,6 +115,22 @@ def darkest_patch(native: LabModel, limits: InkLimits) -> FloatArray:
     legal = printed[limits.legal(printed, 1e-6)]
     lab = native.lab(legal if len(legal) else np.diag(limits.per_ink))
     return np.asarray(lab[lab[:, 0].argmin()])
+
+
+def apart_problem(native: LabModel, names: tuple[str, ...], limits: InkLimits) -> Problem | None:
+    """Return a note of the pairs of inks that recipes for colours keep apart, if any."""
+    used = limits.per_ink > 0
+    pairs = pairs_never_printed(native.free.centres, used) if has_many(limits) else ()
+    if not pairs:
+        return None
+    return Problem(
+        "note",
+        "recipes for colours",
+        "no patch holds some pairs of inks together, so that nobody knows what they make",
+        ", ".join(f"{names[i]} + {names[j]}" for i, j in pairs),
+        "no recipe for a colour mixes them; artwork that names the inks still may",
+        "Add overprints of a pair to the chart where its colours are wanted",
+    )
 
 
 def relight(
