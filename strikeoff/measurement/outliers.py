@@ -62,7 +62,8 @@ def neighbour_predictions(
 
     Notes
     -----
-    Local interpolation with the kernel r cubed and a ridge-regularised plane, one small system a patch.
+    Local interpolation with the kernel r cubed and a plane, one small system a patch. Only the slopes of the
+    plane are ridge-regularised: the weights of the neighbours sum to one.
     """
     from scipy.spatial import cKDTree
 
@@ -96,7 +97,9 @@ def _local_weights(local: FloatArray) -> FloatArray:
     system[:, :k, :k] = gaps**3 + 1e-2 * np.eye(k)
     system[:, :k, k:] = plane
     system[:, k:, :k] = plane.transpose(0, 2, 1)
-    system[:, k:, k:] = -1e-4 * np.eye(m)
+    # The slopes are held, the height is not: of an ink that no neighbour has, nothing is known, and weights
+    # that do not sum to one would darken the patch instead.
+    system[:, k + 1 :, k + 1 :] = -1e-4 * np.eye(m - 1)
     right = np.zeros((count, k + m))
     right[:, :k] = np.sqrt((local**2).sum(axis=2)) ** 3
     right[:, k] = 1.0

@@ -158,3 +158,20 @@ def test_clearly_negative_reflectance_is_an_error_at_its_patch(measured_set, low
     found = [p for p in check_consistency(replace(measured_set, spectra=spectra)) if "negative" in p.message]
     assert [p.severity for p in found] == [severity]
     assert measured_set.sample_ids[7] in found[0].where
+
+
+def test_a_trace_of_an_ink_that_no_neighbour_has_is_no_outlier():
+    """A structured chart of three inks, and a few patches with a trace of a fourth."""
+    steps = np.linspace(0.0, 1.0, 7)
+    grid = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
+    solids = np.array([[-40.0, -35.0, -45.0], [-45.0, 70.0, -5.0], [-8.0, -5.0, 90.0]])
+    odd = np.array([[0.67, 0.6, 0.56], [0.3, 0.9, 0.4], [0.2, 0.1, 0.5]])
+    inks = np.vstack([np.pad(grid, ((0, 0), (0, 1))), np.pad(odd, ((0, 0), (0, 1)), constant_values=0.03)])
+    shade = np.concatenate([np.zeros(len(grid)), [1.0, 1.0, 1.0]])
+    lab = [93.0, 0.0, 2.0] + (1.0 - np.exp(-inks[:, :3])) @ solids + np.outer(shade, [-0.5, 1.0, 1.0])
+    lab += np.random.default_rng(0).normal(0.0, 0.1, lab.shape)
+    assert find_outliers(inks, lab)[0].size == 0
+    residuals = neighbour_residuals(inks, lab, np.ones(len(inks), dtype=bool))
+    assert residuals[-3:].max() < 4.0
+    lab[[171, -1]] += [[0.0, 9.0, 0.0], [0.0, 20.0, 0.0]]
+    assert sorted(find_outliers(inks, lab)[0]) == [171, len(inks) - 1]
