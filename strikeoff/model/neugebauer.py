@@ -15,6 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.linalg
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
@@ -92,9 +93,7 @@ def fit_area_coverage(inks: FloatArray, reflectance: FloatArray, *, seed: int = 
 
     def misfit(parameters: FloatArray) -> FloatArray:
         steps, exponent = unpack(parameters)
-        weights = _demichel(_coverages(x, steps)[0])
-        overprints = _solve_overprints(weights, y ** (1.0 / exponent), count)
-        root = np.maximum(weights @ overprints, 1e-4)
+        root = np.maximum(_fitted_roots(_coverages(x, steps)[0], y ** (1.0 / exponent)), 1e-4)
         return np.asarray((np.cbrt(root**exponent) - aim).ravel() * 10.0)
 
     free = count * (DEGREE - 1)
@@ -103,9 +102,8 @@ def fit_area_coverage(inks: FloatArray, reflectance: FloatArray, *, seed: int = 
     upper = np.append(np.full(free, 4.0), np.log(10.0))
     fitted = least_squares(misfit, start, bounds=(lower, upper), max_nfev=15)
     steps, exponent = unpack(fitted.x)
-    weights = _demichel(_coverages(inks, steps)[0])
     roots = np.maximum(reflectance, _FLOOR) ** (1.0 / exponent)
-    return AreaCoverageModel(steps, _solve_overprints(weights, roots, count), exponent)
+    return AreaCoverageModel(steps, _overprints(_coverages(inks, steps)[0], roots), exponent)
 
 
 def _coverages(inks: FloatArray, steps: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -122,14 +120,77 @@ def _demichel(coverage: FloatArray, replaced: int | None = None) -> FloatArray:
     return weights
 
 
-def _solve_overprints(weights: FloatArray, roots: FloatArray, count: int) -> FloatArray:
+def _overprints(coverage: FloatArray, roots: FloatArray) -> FloatArray:
     """Ridge least squares of the overprints, drawn towards products of single inks."""
+    rows, count = coverage.shape
+    weights = _demichel(coverage)
+    if rows < 1 << count:
+        products, dual = _solve_by_rows(coverage, roots)
+        return np.asarray(_products(products, count) + weights.T @ dual)
+    return _solve_by_overprints(weights, roots, count)
+
+
+def _fitted_roots(coverage: FloatArray, roots: FloatArray) -> FloatArray:
+    """Return what :func:`_overprints` of the same readings predicts for them."""
+    rows, count = coverage.shape
+    if rows < 1 << count:
+        # Of readings less their own misfit, which the ridge holds at that times the dual.
+        return roots - _RIDGE * _solve_by_rows(coverage, roots)[1]
+    weights = _demichel(coverage)
+    return np.asarray(weights @ _solve_by_overprints(weights, roots, count))
+
+
+def _solve_by_overprints(weights: FloatArray, roots: FloatArray, count: int) -> FloatArray:
+    """Solve a system of the size of the overprints."""
     gram = weights.T @ weights
     moment = weights.T @ roots
     size = len(gram)
     loose = np.linalg.solve(gram + 10 * _RIDGE * np.eye(size), moment + 10 * _RIDGE * roots.min(axis=0))
-    cloth = np.maximum(loose[0], 1e-3)
-    ratio = np.log(np.maximum(np.stack([loose[1 << k] for k in range(count)]), 0.02) / cloth)
-    member = (np.arange(size)[:, None] >> np.arange(count)) & 1
-    product = cloth * np.exp(member @ ratio)
+    singles = np.concatenate([loose[:1], np.stack([loose[1 << k] for k in range(count)])])
+    product = _products(singles, count)
     return np.asarray(np.linalg.solve(gram + _RIDGE * np.eye(size), moment + _RIDGE * product))
+
+
+def _solve_by_rows(coverage: FloatArray, roots: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Solve the dual system, of the size of the readings: many inks have more overprints than those.
+
+    The overprints themselves are never formed: the inner product of two rows of Demichel's weights is a
+    product over inks (here of two halves of them), and so is the weighted sum of products of single inks.
+
+    Returns
+    -------
+    singles : ndarray, shape (n_inks + 1, n_bands)
+        Cloth and solid inks before the second solve.
+    dual : ndarray, shape (n, n_bands)
+        The overprints are the products of ``singles`` and ``weights.T @ dual``.
+    """
+    count = coverage.shape[1]
+    without = 1.0 - coverage
+    halves = _demichel(coverage[:, : count // 2]), _demichel(coverage[:, count // 2 :])
+    gram = np.asarray((halves[0] @ halves[0].T) * (halves[1] @ halves[1].T))
+    darkest = roots.min(axis=0)
+    diagonal = np.diag_indices(len(gram))
+    gram[diagonal] += 10 * _RIDGE
+    dual = scipy.linalg.cho_solve(scipy.linalg.cho_factor(gram, lower=True), roots - darkest)
+    alone = [without.prod(axis=1)]
+    alone += [coverage[:, k] * np.delete(without, k, axis=1).prod(axis=1) for k in range(count)]
+    singles = darkest + np.stack(alone) @ dual
+    cloth, ratio = _ratios(singles)
+    product = np.full(roots.shape, cloth)
+    for ink in range(count):
+        product *= without[:, ink, None] + coverage[:, ink, None] * ratio[ink]
+    gram[diagonal] -= 9 * _RIDGE
+    return singles, scipy.linalg.cho_solve(scipy.linalg.cho_factor(gram, lower=True), roots - product)
+
+
+def _ratios(singles: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the cloth, shape (n_bands,), and what each ink leaves of it, shape (n_inks, n_bands)."""
+    cloth = np.maximum(singles[0], 1e-3)
+    return cloth, np.maximum(singles[1:], 0.02) / cloth
+
+
+def _products(singles: FloatArray, count: int) -> FloatArray:
+    """Return every overprint as the product of its inks, shape (2 ** count, n_bands)."""
+    cloth, ratio = _ratios(singles)
+    member = (np.arange(1 << count)[:, None] >> np.arange(count)) & 1
+    return np.asarray(cloth * np.exp(member @ np.log(ratio)))
