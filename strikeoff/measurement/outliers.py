@@ -13,6 +13,8 @@ DISTANCE = 5.0
 _FEWEST = 40
 # Patches solved at once, which bounds memory.
 _BLOCK = 2048
+# Weight of what the neighbours miss of a recipe against the error of interpolation, both squared. [-]
+_MISSED = 0.25
 
 
 def neighbour_residuals(
@@ -65,9 +67,58 @@ def neighbour_predictions(
     Local interpolation with the kernel r cubed and a plane, one small system a patch. Only the slopes of the
     plane are ridge-regularised: the weights of the neighbours sum to one.
     """
+    points = _spread(coverages)
+    near = _nearest(points, usable, n_neighbours)
+    predicted = np.empty((len(points), values.shape[1]))
+    for first in range(0, len(points), _BLOCK):
+        rows = slice(first, first + _BLOCK)
+        weights = _local_weights(points[near[rows]] - points[rows, None, :])
+        predicted[rows] = np.einsum("nk,nkc->nc", weights, values[near[rows]])
+    return predicted
+
+
+def neighbour_doubts(coverages: FloatArray, usable: NDArray[np.bool_], n_neighbours: int = 32) -> FloatArray:
+    """Return how far off what the neighbours of each patch predict for it may be, in units of its own.
+
+    Parameters
+    ----------
+    coverages : ndarray, shape (n, n_inks)
+        Recipes, 0-1. [-]
+    usable : ndarray of bool, shape (n,)
+        Patches that may serve as neighbours.
+    n_neighbours : int
+        How many serve.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Comparable between the patches of a chart. [-]
+
+    Notes
+    -----
+    Standard error of interpolation under the generalised covariance r cubed (G. Matheron, Adv. Appl. Prob. 5
+    (1973), 439-468), and the way from the patch to the mean of the neighbours as they are weighed: the ink
+    that none of them has. How much the latter counts is common practice, no source.
+    """
+    points = _spread(coverages)
+    near = _nearest(points, usable, n_neighbours)
+    doubts = np.empty(len(points))
+    for first in range(0, len(points), _BLOCK):
+        rows = slice(first, first + _BLOCK)
+        local = points[near[rows]] - points[rows, None, :]
+        weights = _local_weights(local)
+        gaps = np.sqrt(((local[:, :, None, :] - local[:, None, :, :]) ** 2).sum(axis=3))
+        far = np.sqrt((local**2).sum(axis=2))
+        error = np.einsum("nk,nkl,nl->n", weights, gaps**3, weights) - 2.0 * (weights * far**3).sum(axis=1)
+        missed = (np.einsum("nk,nkd->nd", weights, local) ** 2).sum(axis=1)
+        doubts[rows] = np.sqrt(np.maximum(error, 0.0) + _MISSED * missed)
+    return doubts
+
+
+def _nearest(points: FloatArray, usable: NDArray[np.bool_], n_neighbours: int) -> NDArray[np.intp]:
+    """Return the neighbours of each point, itself left out, shape (n, k)."""
     from scipy.spatial import cKDTree
 
-    points = _spread(coverages)
     pool = np.flatnonzero(usable)
     k = min(n_neighbours, pool.size - 1)
     _, near = cKDTree(points[pool]).query(points, k=k + 1)
@@ -75,14 +126,7 @@ def neighbour_predictions(
     own = near == np.arange(len(points))[:, None]
     # Drop the patch itself, or the farthest where it is not among them.
     own[~own.any(axis=1), -1] = True
-    near = near[~own].reshape(len(points), k)
-
-    predicted = np.empty((len(points), values.shape[1]))
-    for first in range(0, len(points), _BLOCK):
-        rows = slice(first, first + _BLOCK)
-        weights = _local_weights(points[near[rows]] - points[rows, None, :])
-        predicted[rows] = np.einsum("nk,nkc->nc", weights, values[near[rows]])
-    return predicted
+    return np.asarray(near[~own].reshape(len(points), k), dtype=np.intp)
 
 
 def _local_weights(local: FloatArray) -> FloatArray:
@@ -126,19 +170,24 @@ def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.in
     Notes
     -----
     A second pass judges the suspects by neighbours that are not suspect themselves, so that one bad patch
-    does not accuse the good ones around it. Where patches stand far apart the limit grows with the square of
-    the distance, as the error of interpolation does.
+    does not accuse the good ones around it. The limit grows with the doubt of the prediction beyond the
+    median of the chart.
     """
     if len(coverages) < _FEWEST:
         return np.zeros(0, dtype=np.intp), np.zeros(0)
     usable = np.ones(len(coverages), dtype=bool)
     residuals = neighbour_residuals(coverages, lab, usable)
-    limit = _limit(residuals) * _sparseness(coverages)
+    doubts = neighbour_doubts(coverages, usable)
+    usual = max(float(np.median(doubts)), 1e-6)
+    more = np.maximum(1.0, doubts / usual)
+    level = _limit(residuals)
+    limit = level * more
     suspects = np.flatnonzero(residuals > limit)
     if suspects.size == 0 or suspects.size > len(coverages) // 4:
         return np.zeros(0, dtype=np.intp), np.zeros(0)
     usable[suspects] = False
     again = neighbour_residuals(coverages, lab, usable)
+    limit = level * np.maximum(1.0, neighbour_doubts(coverages, usable) / usual)
     rows = suspects[again[suspects] > limit[suspects]]
     rows = rows[np.argsort(-again[rows], kind="stable")]
     return rows, again[rows]
@@ -147,16 +196,6 @@ def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.in
 def _spread(coverages: FloatArray) -> FloatArray:
     # Equal steps of ink change light tints most; the square root spreads them.
     return np.asarray(np.sqrt(np.clip(coverages, 0.0, None)), dtype=np.float64)
-
-
-def _sparseness(coverages: FloatArray, n_nearest: int = 8) -> FloatArray:
-    """1 where neighbours are as near as usual, the square of the relative distance where they are farther."""
-    from scipy.spatial import cKDTree
-
-    points = _spread(coverages)
-    distance, _ = cKDTree(points).query(points, k=n_nearest + 1)
-    mean = distance[:, 1:].mean(axis=1)
-    return np.asarray(np.maximum(1.0, mean / np.median(mean)) ** 2, dtype=np.float64)
 
 
 def _limit(residuals: FloatArray) -> float:

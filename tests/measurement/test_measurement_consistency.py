@@ -13,7 +13,7 @@ import pytest
 from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.colour.tristimulus import spectra_to_xyz
 from strikeoff.measurement.consistency import check_consistency
-from strikeoff.measurement.outliers import find_outliers, neighbour_residuals
+from strikeoff.measurement.outliers import find_outliers, neighbour_doubts, neighbour_residuals
 from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.records import Setup
 
@@ -175,3 +175,16 @@ def test_a_trace_of_an_ink_that_no_neighbour_has_is_no_outlier():
     assert residuals[-3:].max() < 4.0
     lab[[171, -1]] += [[0.0, 9.0, 0.0], [0.0, 20.0, 0.0]]
     assert sorted(find_outliers(inks, lab)[0]) == [171, len(inks) - 1]
+
+
+def test_doubts_tell_where_neighbours_predict_badly():
+    """Against the errors themselves: at corners, in gaps and where an ink is new."""
+    rng = np.random.default_rng(2)
+    inks = np.vstack([0.5 * rng.uniform(0, 1, (300, 4)), rng.uniform(0, 1, (60, 4))])
+    inks[:300, 3] = 0.0
+    lab = [93.0, 0.0, 0.0] + (1.0 - np.exp(-2.0 * inks)) @ rng.uniform(-50, 50, (4, 3))
+    usable = np.ones(len(inks), dtype=bool)
+    doubts, errors = neighbour_doubts(inks, usable), neighbour_residuals(inks, lab, usable)
+    ranks = [np.argsort(np.argsort(values)) for values in (doubts, errors)]
+    assert np.corrcoef(ranks)[0, 1] > 0.6
+    assert np.median(doubts[300:]) > 3 * np.median(doubts[:300])
