@@ -19,6 +19,7 @@ from strikeoff.inks.spaces import IDENTITY
 from strikeoff.inks.split import LightSplit, light_split
 from strikeoff.measurement.line_widths import read_line_widths
 from strikeoff.measurement.records import ReadingSet
+from strikeoff.qualify.light_inks import find_light_inks, light_ink_notes, with_light_inks
 from strikeoff.qualify.limits import InkLimit, LimitRule, find_limits
 from strikeoff.qualify.ramps import Ramp, ink_ramps
 from strikeoff.qualify.smoothing import smooth_curve
@@ -84,6 +85,12 @@ def find_ink_limits(
         plain.growth_mm if growth is None else growth,
     )
     ramps = ink_ramps(measured)
+    pairs = find_light_inks(press.inks, ramps)
+    if inks is None:
+        described, notes = with_light_inks(press.inks, pairs)
+        press = PressFile(described)
+    else:
+        notes = light_ink_notes(press.inks, pairs)
     limits = find_limits(ramps, rule, _growths(readings, measured))
     done = with_limits(press, [limit.limit for limit in limits], [limit.reason for limit in limits])
     write_text(out, press_text(done))
@@ -94,7 +101,12 @@ def find_ink_limits(
         outputs.append(Path(plot))
     results: dict[str, Any] = {
         "limits": [
-            {"ink": ink.name, "limit_percent": round(limit.limit * 100, 2), "reason": limit.reason}
+            {
+                "ink": ink.name,
+                "limit_percent": round(limit.limit * 100, 2),
+                "reason": limit.reason,
+                "light_of": ink.light_of,
+            }
             for ink, limit in zip(press.inks, limits, strict=True)
         ],
         "label": label,
@@ -104,7 +116,7 @@ def find_ink_limits(
         f"{ink.name:<12} {limit.limit * 100:5.1f} %  {limit.reason}"
         for ink, limit in zip(press.inks, limits, strict=True)
     )
-    return Result(results, tuple(problems), tuple(outputs), "done", (*lines, LABELS[label][0]))
+    return Result(results, (*problems, *notes), tuple(outputs), "done", (*lines, LABELS[label][0]))
 
 
 def split_light_inks(

@@ -308,3 +308,56 @@ def test_two_light_inks_of_one_colour_are_refused(tmp_path):
     with pytest.raises(InputError, match="more than one light ink"):
         workbench.split_light_inks(path, tmp_path / "split.json", limits=described)
     assert not (tmp_path / "split.json").exists()
+
+
+def light_and_dark(path, names, shares):
+    """Simulated ramps of diluted inks; a share of 1 is the ink itself."""
+    steps = ramp_recipes(len(names))
+    cloth = invented_press("T1", inks="M").print(np.zeros((1, 1)))[0]
+    spectra = np.tile(cloth, (len(steps), 1))
+    for at, (name, share) in enumerate(zip(names, shares, strict=True)):
+        ink = name.upper()[-1] if len(name) < 3 else name.replace("-", " ").split()[-1][0].upper()
+        print_ = with_ink_scaled(invented_press("T1", inks=ink).print(steps[:, at : at + 1]), cloth, share)
+        rows = steps[:, at] > 0
+        spectra[rows] = print_[rows]
+    columns = tuple(f"{len(names)}CLR_{n + 1}" for n in range(len(names)))
+    keywords = {"INK_NAMES": " ".join(name.replace(" ", "-") for name in names)}
+    return write(path, steps, spectra, columns=columns, keywords=keywords)
+
+
+@pytest.mark.parametrize("names", ["k c C M m K Y", "Lk Lc C M Lm K Y", "k Light-Cyan C M m K Y"])
+def test_light_inks_get_their_role(tmp_path, names):
+    inks = names.split()
+    shares = [1.0 if ink in "CMYK" else 0.3 for ink in inks]
+    path = light_and_dark(tmp_path / "r.txt", inks, shares)
+    out = tmp_path / "limits.toml"
+    done = workbench.find_ink_limits(path, out)
+    press = read_press(out)
+    assert [ink.light_of for ink in press.inks] == ["K", "C", None, None, "M", None, None]
+    assert press.channels == ("C", "M", "K", "Y")
+    notes = [p for p in done.problems if "taken for the light ink" in p.message]
+    assert len(notes) == 3
+    assert all(p.severity == "note" for p in notes)
+    workbench.split_light_inks(path, tmp_path / "split.json", limits=out)
+
+
+def test_roles_of_a_file_stay_and_a_note_tells_how_to_change_them(tmp_path):
+    path, described = light_and_dark(tmp_path / "r.txt", ["C", "2C"], [1.0, 0.25]), tmp_path / "inks.toml"
+    described.write_text('[[ink]]\nname = "C"\n[[ink]]\nname = "2C"\n')
+    done = workbench.find_ink_limits(path, tmp_path / "out.toml", inks=described)
+    assert [ink.role for ink in read_press(tmp_path / "out.toml").inks] == ["process", "process"]
+    (note,) = [p for p in done.problems if "looks like the light ink" in p.message]
+    assert 'light_of = "C"' in note.advice
+
+
+def test_other_hues_and_equal_strengths_are_no_light_inks(tmp_path):
+    path = light_and_dark(tmp_path / "r.txt", ["C", "M", "Y", "K"], [1.0, 0.4, 0.4, 0.9])
+    done = workbench.find_ink_limits(path, tmp_path / "out.toml")
+    assert [row["light_of"] for row in done.results["limits"]] == [None] * 4
+    same = light_and_dark(tmp_path / "s.txt", ["c", "C"], [1.0, 0.98])
+    assert [
+        r["light_of"] for r in workbench.find_ink_limits(same, tmp_path / "o.toml").results["limits"]
+    ] == [
+        None,
+        None,
+    ]
