@@ -20,6 +20,8 @@ FloatArray = NDArray[np.float64]
 _PALE, _PALE_BY_NAME, _ALIKE, _TURN, _GREY = 0.7, 0.9, 0.95, 25.0, 12.0
 # Inks that lay down less than this show no hue to compare. [density]
 _LEAST_DENSITY = 0.03
+# Reflectance above the cloth's that only a fluorescent ink has. Common practice, no source.
+_GLOW = 0.05
 
 
 def find_light_inks(inks: Sequence[Ink], ramps: Sequence[Ramp]) -> dict[int, int]:
@@ -31,7 +33,8 @@ def find_light_inks(inks: Sequence[Ink], ramps: Sequence[Ramp]) -> dict[int, int
     Parameters
     ----------
     inks : sequence of Ink
-        Physical inks; white, clear, fluorescent and metallic ones are no light inks and have none.
+        Physical inks; white, clear, fluorescent and metallic ones are no light inks and have none,
+        nor do inks that give back more light than the cloth.
     ramps : sequence of Ramp
         Their ramps, in that order.
 
@@ -45,7 +48,8 @@ def find_light_inks(inks: Sequence[Ink], ramps: Sequence[Ramp]) -> dict[int, int
     Densities are those of X, Y and Z above the cloth; of a diluted ink they keep their proportions, after
     the law of A. Beer (Ann. Phys. 162 (1852), 78-88).
     """
-    plain = [n for n, ink in enumerate(inks) if ink.role in ("process", "extra", "light")]
+    roles = ("process", "extra", "light")
+    plain = [n for n, ink in enumerate(inks) if ink.role in roles and not _glows(ramps[n])]
     depth = {n: np.log10(ramps[n].xyz[0] / np.maximum(ramps[n].xyz[-1], 1e-4)) for n in plain}
     size = {n: float(np.linalg.norm(depth[n])) for n in plain}
     found: dict[int, int] = {}
@@ -115,6 +119,11 @@ def light_ink_notes(inks: Sequence[Ink], pairs: dict[int, int]) -> list[Problem]
         for light, dark in sorted(pairs.items())
         if inks[light].role != "light"
     ]
+
+
+def _glows(ramp: Ramp) -> bool:
+    """Whether an ink gives more light back than the cloth in some band: it is fluorescent."""
+    return ramp.spectra is not None and bool((ramp.spectra[-1] - ramp.spectra[0]).max() > _GLOW)
 
 
 def _is_one_hue(light: FloatArray, dark: FloatArray) -> bool:

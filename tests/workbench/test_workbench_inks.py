@@ -361,3 +361,18 @@ def test_other_hues_and_equal_strengths_are_no_light_inks(tmp_path):
         None,
         None,
     ]
+
+
+def test_a_fluorescent_ink_is_no_light_ink(tmp_path):
+    """Under a name that does not tell; its light comes back in a band of 40 nm."""
+    names, shares = ["M", "2M"], [1.0, 0.3]
+    plain, _ = read_readings(light_and_dark(tmp_path / "r.txt", names, shares))
+    glow = 0.2 * np.exp(-0.5 * ((WAVELENGTHS_NM - 610.0) / 20.0) ** 2)
+    spectra = plain.spectra + plain.coverages[:, 1:] * glow
+    keywords = {"INK_NAMES": "M 2M"}
+    path = write(
+        tmp_path / "f.txt", plain.coverages, spectra, columns=("2CLR_1", "2CLR_2"), keywords=keywords
+    )
+    for file, light_of in ((tmp_path / "r.txt", "M"), (path, None)):
+        done = workbench.find_ink_limits(file, tmp_path / "o.toml")
+        assert done.results["limits"][1]["light_of"] == light_of
