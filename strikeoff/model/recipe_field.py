@@ -33,7 +33,7 @@ _MARGIN = 10.0
 _STEPS = {True: (5.0, 8.0, 8.0), False: (7.0, 12.0, 12.0)}
 #: Up to so many inks a colour has one family of recipes.
 FEW_INKS = 4
-_SWEEPS, _ROUNDS, _FIRST_ROUNDS = 12, 2, 15
+_SWEEPS, _ROUNDS, _FIRST_ROUNDS = 24, 2, 15
 _TIES = 5.0
 # Sweeps after which recipes spread, and what a node must miss its wishes by to try others.
 _SPREADS, _SPREAD_ROUNDS, _CONTENT = (0, 2, 4), 4, 0.1
