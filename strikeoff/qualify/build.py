@@ -104,6 +104,10 @@ def build_condition(
     _check_inks(merged, found)
     found += falling_inks(merged)
     view = make_view(light, eye, wavelengths)
+    plain = identity_spaces(readings.inks, float(len(readings.inks)))
+    laid_down = _with_total(merged, spaces or plain, total_ink, found)
+    limits = calibrated_limits(laid_down)
+    _check_process_inks(process_inks, laid_down)
 
     # Many small factorings: threads inside them wait for each other far longer than they work, and
     # one thread adds up in the same order on every machine.
@@ -117,10 +121,6 @@ def build_condition(
         progress("fit the model", 0.0)
         forward = fit_forward(merged.coverages, repeats, bands, view)
         native = forward.under(view)
-    plain = identity_spaces(readings.inks, float(len(readings.inks)))
-    laid_down = _with_total(merged, spaces or plain, total_ink, found)
-    limits = calibrated_limits(laid_down)
-    _check_process_inks(process_inks, laid_down)
     progress("tabulate the model", 0.0)
     reach = find_reach(
         native,

@@ -157,3 +157,10 @@ def test_roles_come_from_the_press_first_and_from_names_else():
     assert inks_by_name_only(replace(spaces, inks=(Ink("C"), Ink("White", "extra")))) == ()
     # Where there is nothing else, special inks are what there is.
     assert inks_by_name_only(identity_spaces(("White", "Fluo Pink"), 2.0)) == ()
+
+
+def test_a_wrong_process_ink_is_refused_before_the_model_is_fitted(six, monkeypatch):
+    """With many inks the fit takes minutes."""
+    monkeypatch.delattr("strikeoff.qualify.build.fit_forward")
+    with pytest.raises(UsageError, match="no special ink"):
+        build(six, "Gold")
