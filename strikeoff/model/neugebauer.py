@@ -26,6 +26,9 @@ FloatArray = NDArray[np.float64]
 _FLOOR = 1e-5
 _RIDGE = 1e-3
 _FIT_ROWS = 600
+# Fewer inks than these have too few overprints for halves to pay.
+_HALVED_FROM = 8
+_CHUNK = 256
 
 
 @dataclass(frozen=True)
@@ -55,14 +58,12 @@ class AreaCoverageModel:
     def jacobian(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return reflectances, shape (n, n_bands), and their slopes, shape (n, n_bands, n_inks)."""
         coverage, slope = _coverages(inks, self.steps)
-        root = np.maximum(_demichel(coverage) @ self.overprints, _FLOOR)
+        mixed = _mixed if inks.shape[1] < _HALVED_FROM else _mixed_by_halves
+        root, slopes = mixed(coverage, self.overprints)
+        root = np.maximum(root, _FLOOR)
         value = root**self.exponent
-        gain = self.exponent * value / root
-        count = inks.shape[1]
-        slopes = np.empty((*value.shape, count))
-        for ink in range(count):
-            difference = _demichel(coverage, replaced=ink) @ self.overprints
-            slopes[:, :, ink] = gain * difference * slope[:, ink : ink + 1]
+        slopes *= (self.exponent * value / root)[:, :, None]
+        slopes *= slope[:, None, :]
         return value, slopes
 
 
@@ -118,6 +119,40 @@ def _demichel(coverage: FloatArray, replaced: int | None = None) -> FloatArray:
     weights = np.empty((len(coverage), 1 << coverage.shape[1]))
     demichel_weights(np.ascontiguousarray(coverage), -1 if replaced is None else replaced, weights)
     return weights
+
+
+def _mixed(coverage: FloatArray, overprints: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return overprints mixed by Demichel's weights, (m, n_bands), and slopes in coverage, (.., d)."""
+    count = coverage.shape[1]
+    slopes = np.empty((len(coverage), overprints.shape[1], count))
+    for ink in range(count):
+        slopes[:, :, ink] = _demichel(coverage, replaced=ink) @ overprints
+    return _demichel(coverage) @ overprints, slopes
+
+
+def _mixed_by_halves(coverage: FloatArray, overprints: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return what :func:`_mixed` does: sums over one half of the inks serve all slopes of the other."""
+    count, bands = coverage.shape[1], overprints.shape[1]
+    low = count // 2
+    cube = overprints.reshape(1 << (count - low), 1 << low, bands)
+    over_high = cube.reshape(len(cube), -1)
+    over_low = np.ascontiguousarray(cube.transpose(1, 0, 2)).reshape(1 << low, -1)
+    value = np.empty((len(coverage), bands))
+    slopes = np.empty((len(coverage), bands, count))
+    for start in range(0, len(coverage), _CHUNK):
+        rows = slice(start, start + _CHUNK)
+        first, last = coverage[rows, :low], coverage[rows, low:]
+        summed = (_demichel(last) @ over_high).reshape(len(first), 1 << low, bands)
+        value[rows] = (_demichel(first)[:, None] @ summed)[:, 0]
+        slopes[rows, :, :low] = (_all_replaced(first) @ summed).transpose(0, 2, 1)
+        summed = (_demichel(first) @ over_low).reshape(len(first), len(cube), bands)
+        slopes[rows, :, low:] = (_all_replaced(last) @ summed).transpose(0, 2, 1)
+    return value, slopes
+
+
+def _all_replaced(coverage: FloatArray) -> FloatArray:
+    """Return the derivatives of Demichel weights in each coverage, shape (m, d, 2 ** d)."""
+    return np.stack([_demichel(coverage, replaced=ink) for ink in range(coverage.shape[1])], axis=1)
 
 
 def _overprints(coverage: FloatArray, roots: FloatArray) -> FloatArray:

@@ -58,3 +58,42 @@ def test_no_fit_solves_more_unknowns_than_readings_or_overprints(monkeypatch):
     sizes.clear()
     fit_area_coverage(*readings(4, 80))
     assert max(sizes) == 16
+
+
+@pytest.mark.parametrize("inks", [2, 3, 5, 8, 9, 12])
+@pytest.mark.parametrize("rows", [1, 300])
+def test_slopes_by_halves_are_those_in_one_piece(inks, rows):
+    rng = np.random.default_rng(inks)
+    coverage, overprints = rng.uniform(-0.1, 1.1, (rows, inks)), rng.random((1 << inks, 7))
+    value, slopes = neugebauer._mixed(coverage, overprints)
+    halved, halved_slopes = neugebauer._mixed_by_halves(coverage, overprints)
+    np.testing.assert_allclose(halved, value, atol=1e-12)
+    np.testing.assert_allclose(halved_slopes, slopes, atol=1e-12)
+
+
+@pytest.mark.parametrize("inks", [4, 12])
+def test_slopes_are_differences_of_predictions(inks):
+    """Central differences of ``predict``, which knows no slopes."""
+    model = fit_area_coverage(*readings(inks, 80))
+    at = np.random.default_rng(1).uniform(0.1, 0.9, (5, inks))
+    value, slopes = model.jacobian(at)
+    np.testing.assert_allclose(value, model.predict(at), atol=1e-12)
+    for ink in range(inks):
+        step = 1e-5 * np.eye(inks)[ink]
+        difference = (model.predict(at + step) - model.predict(at - step)) / 2e-5
+        np.testing.assert_allclose(slopes[:, :, ink], difference, atol=1e-6)
+
+
+def test_slopes_of_many_inks_sum_over_the_overprints_twice(monkeypatch):
+    """Not once for each ink: 12 of them took 0.7 ms a recipe, and the inverse asks for millions."""
+    columns = []
+    whole = neugebauer._demichel
+
+    def counted(coverage, replaced=None):
+        columns.append(1 << coverage.shape[1])
+        return whole(coverage, replaced)
+
+    model = fit_area_coverage(*readings(12, 80))
+    monkeypatch.setattr(neugebauer, "_demichel", counted)
+    model.jacobian(np.full((3, 12), 0.4))
+    assert max(columns) == 64
