@@ -8,6 +8,7 @@ over inks, so that an ink may do the same whatever it meets.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -157,7 +158,13 @@ class LabModel:
         return lab, 0.5 * (free_slope + rest_slope + self.view.lab_slopes(bands, band_slope))
 
 
-def fit_forward(recipes: FloatArray, repeats: FloatArray, bands: FloatArray, view: View) -> ForwardModel:
+def fit_forward(
+    recipes: FloatArray,
+    repeats: FloatArray,
+    bands: FloatArray,
+    view: View,
+    wanted: Callable[[], None] = lambda: None,
+) -> ForwardModel:
     """Fit the forward model.
 
     Parameters
@@ -170,6 +177,8 @@ def fit_forward(recipes: FloatArray, repeats: FloatArray, bands: FloatArray, vie
         Reflectance factor, or X, Y, Z over white. [-]
     view : View
         Light and observer under which the hyperparameters are chosen.
+    wanted : callable
+        Called between steps; may raise to cancel.
 
     Returns
     -------
@@ -190,9 +199,9 @@ def fit_forward(recipes: FloatArray, repeats: FloatArray, bands: FloatArray, vie
             advice="Print and measure a larger chart",
         )
     lab = view.lab(bands)
-    physics = fit_area_coverage(recipes, bands)
-    free = fit_kernel(recipes, lab - lab.mean(axis=0))
-    anchored = fit_kernel(recipes, lab - view.lab(physics.predict(recipes)), by_ink=True)
+    physics = fit_area_coverage(recipes, bands, wanted=wanted)
+    free = fit_kernel(recipes, lab - lab.mean(axis=0), wanted=wanted)
+    anchored = fit_kernel(recipes, lab - view.lab(physics.predict(recipes)), by_ink=True, wanted=wanted)
     # Everything is seen against the bare cloth, so the model goes through its reading.
     counts = np.where(recipes.sum(axis=1) < _BARE, _CLOTH_READINGS * repeats, repeats)
     return ForwardModel(recipes, counts, bands, free, anchored, physics)

@@ -8,7 +8,6 @@ C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning, MIT
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,6 +15,7 @@ import numpy as np
 import scipy.linalg
 from numpy.typing import NDArray
 
+from strikeoff.base.threads import side_by_side
 from strikeoff.model.covariance import Kernel, SingleInkSums
 
 FloatArray = NDArray[np.float64]
@@ -116,5 +116,4 @@ def in_parts(work: Callable[[slice], None], rows: int) -> None:
     if len(pieces) == 1:
         work(pieces[0])
     elif pieces:
-        with ThreadPoolExecutor(_WORKERS) as pool:
-            list(pool.map(work, pieces))
+        side_by_side(lambda piece, wanted: work(piece), pieces, _WORKERS)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
@@ -28,7 +30,14 @@ _REST_BOUNDS = [(-12.0, 3.0), (-1.8, 1.0), (-16.0, 2.0), (-1.9, -0.3), (-17.0, 1
 _PRODUCT_REST_BOUNDS = [(-12.0, 3.0), (-2.8, 1.0), (-16.0, 2.0), (-1.5, -1.0), (-17.0, 1.0)]
 
 
-def fit_kernel(inks: FloatArray, targets: FloatArray, *, by_ink: bool = False, seed: int = 1) -> Kernel:
+def fit_kernel(
+    inks: FloatArray,
+    targets: FloatArray,
+    *,
+    by_ink: bool = False,
+    seed: int = 1,
+    wanted: Callable[[], None] = lambda: None,
+) -> Kernel:
     """Choose all hyperparameters of the kernel.
 
     Parameters
@@ -42,6 +51,8 @@ def fit_kernel(inks: FloatArray, targets: FloatArray, *, by_ink: bool = False, s
         towards usual ones (log-normal, a factor of e either way).
     seed : int
         Chooses the rows when there are more than 500, and then 1,000.
+    wanted : callable
+        Called between steps; may raise to cancel.
     """
     order = np.random.default_rng(seed).permutation(len(inks))
     spread = targets.std(axis=0)
@@ -55,6 +66,7 @@ def fit_kernel(inks: FloatArray, targets: FloatArray, *, by_ink: bool = False, s
     rest = (_PRODUCT_REST_START, _PRODUCT_REST_BOUNDS) if by_ink else (_REST_START, _REST_BOUNDS)
 
     def objective(p: FloatArray, x: FloatArray, y: FloatArray) -> tuple[float, FloatArray]:
+        wanted()
         value, gradient = negative_likelihood(p, x, y)
         off = (p[: len(usual)] - usual) / _PRODUCT_SPREAD
         gradient[: len(usual)] += off / _PRODUCT_SPREAD

@@ -12,6 +12,7 @@ J. A. C. Yule, W. J. Nielsen, TAGA Proc. 3 (1951), 65-76; J. A. S. Viggiano, TAG
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,7 +68,13 @@ class AreaCoverageModel:
         return value, slopes
 
 
-def fit_area_coverage(inks: FloatArray, reflectance: FloatArray, *, seed: int = 0) -> AreaCoverageModel:
+def fit_area_coverage(
+    inks: FloatArray,
+    reflectance: FloatArray,
+    *,
+    seed: int = 0,
+    wanted: Callable[[], None] = lambda: None,
+) -> AreaCoverageModel:
     """Fit curves, exponent and overprints to readings.
 
     Parameters
@@ -78,6 +85,8 @@ def fit_area_coverage(inks: FloatArray, reflectance: FloatArray, *, seed: int = 
         Reflectance factors, or X, Y, Z over the light's white. [-]
     seed : int
         Chooses the rows on which curves and exponent are fitted when there are many.
+    wanted : callable
+        Called between steps; may raise to cancel.
 
     Returns
     -------
@@ -93,6 +102,7 @@ def fit_area_coverage(inks: FloatArray, reflectance: FloatArray, *, seed: int = 
         return np.stack([increments(row) for row in curves]), float(np.exp(parameters[-1]))
 
     def misfit(parameters: FloatArray) -> FloatArray:
+        wanted()
         steps, exponent = unpack(parameters)
         root = np.maximum(_fitted_roots(_coverages(x, steps)[0], y ** (1.0 / exponent)), 1e-4)
         return np.asarray((np.cbrt(root**exponent) - aim).ravel() * 10.0)

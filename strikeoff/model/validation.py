@@ -6,13 +6,13 @@ Repeats of one recipe always stay on one side of a split.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import RBFInterpolator
 
+from strikeoff.base.threads import side_by_side
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.error_bars import (
     DARK_LIGHTNESS,
@@ -126,24 +126,18 @@ def validate(
     splits = list(split_recipes(len(recipes)))
     rows = [test for _, test in splits]
 
-    def judge(split: tuple[NDArray[np.intp], NDArray[np.intp]]) -> tuple[FloatArray, FloatArray]:
+    def judge(
+        split: tuple[NDArray[np.intp], NDArray[np.intp]], wanted: Callable[[], None]
+    ) -> tuple[FloatArray, FloatArray]:
         train, test = split
-        model = fit_forward(recipes[train], repeats[train], bands[train], view)
+        model = fit_forward(recipes[train], repeats[train], bands[train], view, wanted)
         under = model.under(view)
         error = delta_e_2000(truth[test], under.lab(recipes[test]))
         return error, doubt(model, under, recipes[test])
 
-    errors: list[FloatArray] = []
-    doubts: list[FloatArray] = []
-    with ThreadPoolExecutor(_WORKERS) as pool:
-        try:
-            for done, (found, unsure) in enumerate(pool.map(judge, splits), 1):
-                errors.append(found)
-                doubts.append(unsure)
-                step(done / SPLITS)
-        except BaseException:
-            pool.shutdown(cancel_futures=True)
-            raise
+    errors, doubts = zip(
+        *side_by_side(judge, splits, _WORKERS, lambda done: step(done / SPLITS)), strict=True
+    )
     index, error, shape = np.concatenate(rows), np.concatenate(errors), np.concatenate(doubts)
     number = np.repeat(np.arange(len(rows)), [len(test) for test in rows])
     groups = patch_groups(recipes, truth)

@@ -8,6 +8,7 @@ import subprocess
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
 from contracts_program import PROGRAM, call, chart_text, recipes
 
@@ -197,3 +198,43 @@ def test_laying_that_is_stopped_leaves_nothing(planes, tmp_path, number, target,
         assert [problem["kind"] for problem in json.loads(out)["problems"]] == ["cancelled"]
     else:
         assert (out, err) == ("", "error: cancelled. No half-written file is left\n")
+
+
+def many_inks(rows=700, inks=12):
+    """Recipes of a few of 12 inks each that leave a share of each band; the refits take minutes."""
+    rng = np.random.default_rng(0)
+    recipes = rng.random((rows, inks)) * (rng.random((rows, inks)) < 0.25)
+    recipes[0] = 0
+    recipes[1 : inks + 1] = np.eye(inks)
+    left = rng.uniform(0.2, 0.9, (inks, 31))
+    bands = 0.85 * np.prod(1.0 - recipes[:, :, None] * (1.0 - left), axis=1)
+    bands *= rng.normal(1.0, 0.005, bands.shape)
+    fields = [f"{inks:X}CLR_{i + 1}" for i in range(inks)]
+    fields += [f"SPECTRAL_NM{nm}" for nm in range(400, 701, 10)]
+    lines = ["ISO28178", 'MEASUREMENT_SOURCE "MeasurementCondition=M1"']
+    lines += [f"NUMBER_OF_FIELDS {len(fields) + 1}", "BEGIN_DATA_FORMAT", " ".join(["SAMPLE_ID", *fields])]
+    lines += ["END_DATA_FORMAT", f"NUMBER_OF_SETS {rows}", "BEGIN_DATA"]
+    for number, row in enumerate(np.hstack([recipes * 100, bands]), 1):
+        lines.append(" ".join([str(number), *(f"{value:.5f}" for value in row)]))
+    return "\n".join([*lines, "END_DATA"]) + "\n"
+
+
+def test_refits_of_many_inks_are_not_waited_for(tmp_path):
+    """The signal comes two seconds into the refits that judge the model."""
+    (tmp_path / "chart.txt").write_text(many_inks())
+    (tmp_path / "old.cond").write_bytes(b"an older condition")
+    before = listing(tmp_path)
+    words = ["condition", "build", "--readings", "chart.txt", "--total-ink", "280", "--out", "old.cond"]
+    with subprocess.Popen([PROGRAM, *words], cwd=tmp_path, stderr=subprocess.PIPE, text=True) as process:
+        for line in process.stderr:
+            if line.startswith("validate the model"):
+                break
+        time.sleep(2.0)
+        start = time.monotonic()
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=WAIT_S)
+        # Within two seconds where the program has a processor to itself.
+        assert time.monotonic() - start < 8.0
+    assert process.returncode == 130
+    assert err.endswith("error: cancelled. No half-written file is left\n")
+    assert listing(tmp_path) == before
