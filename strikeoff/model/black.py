@@ -38,7 +38,7 @@ class BlackPolicy:
         Most black in any colour, 0-1; pure black for type excepted. [-]
     strength : float
         From least (0) to most (1) black: share of the black that a pure black tint of the same
-        lightness would have. [-]
+        lightness would have, or the least that greys can do with where that is more. [-]
     chroma_reach : float
         Chroma, from the grey of the same lightness, at which black has fallen to half: small keeps black
         to neutrals. [C*]
@@ -109,15 +109,23 @@ class BlackCurve:
         Of the pure ramp, darkest first. [L*], [-]
     cloth_lab : ndarray, shape (3,)
         Bare cloth, from which greys are counted.
+    least_lightness, least_ink : ndarray, shape (m,)
+        Least black that greys can do with, darkest first; none where nothing is known. [L*], [-]
     """
 
     lightness: FloatArray
     ink: FloatArray
     cloth_lab: FloatArray
+    least_lightness: FloatArray
+    least_ink: FloatArray
 
     def at(self, lightness: FloatArray) -> FloatArray:
         """Return black ink, 0-1, whose pure tint has the lightness; 1 below the solid's."""
         return np.asarray(np.interp(lightness, self.lightness, self.ink))
+
+    def least(self, lightness: FloatArray) -> FloatArray:
+        """Return the least black ink, 0-1, of greys of the lightness."""
+        return np.asarray(np.interp(lightness, self.least_lightness, self.least_ink))
 
 
 def find_black(names: tuple[str, ...], model: InksToLab, used: NDArray[np.bool_] | None = None) -> int | None:
@@ -138,26 +146,34 @@ def find_black(names: tuple[str, ...], model: InksToLab, used: NDArray[np.bool_]
 
 
 def black_curve(model: InksToLab, black: int, limit: float) -> BlackCurve:
-    """Tabulate the pure black ramp by lightness."""
+    """Tabulate the pure black ramp by lightness; greys are taken to do without black."""
     ramp = np.zeros((256, model.n_inks))
     ramp[:, black] = np.linspace(0.0, limit, 256)
     lab = model.lab(ramp)
     lightness = np.minimum.accumulate(lab[:, 0])
-    return BlackCurve(lightness[::-1].copy(), ramp[::-1, black].copy(), lab[0])
+    ends = lightness[[-1, 0]]
+    return BlackCurve(lightness[::-1].copy(), ramp[::-1, black].copy(), lab[0], ends, np.zeros(2))
+
+
+def black_greys(policy: BlackPolicy, curve: BlackCurve, lightness: FloatArray) -> FloatArray:
+    """Return a*, b*, shape (m, 2), of what the policy calls grey.
+
+    Fading greys are taken to fade until the black solid, or the black point that is given.
+    """
+    end = curve.lightness[0] if policy.point_lab is None else policy.point_lab[0]
+    return grey_axis(policy.grey, policy.grey_fade, curve.cloth_lab, float(end), lightness)
 
 
 def black_goal(policy: BlackPolicy, curve: BlackCurve, lab: FloatArray) -> FloatArray:
     """Return the black ink, shape (m,), that the policy wants for colours, shape (m, 3).
 
     Chroma counts from what the policy calls grey, so that the greys of a tinted cloth take the black of
-    greys. Fading greys are taken to fade until the black solid, or the black point that is given.
+    greys. However little the policy asks for, it is the least that greys can do with.
     """
     lightness = lab[:, 0]
-    end = curve.lightness[0] if policy.point_lab is None else policy.point_lab[0]
-    grey = grey_axis(policy.grey, policy.grey_fade, curve.cloth_lab, float(end), lightness)
-    chroma = np.hypot(*(lab[:, 1:] - grey).T)
+    chroma = np.hypot(*(lab[:, 1:] - black_greys(policy, curve, lightness)).T)
     u = np.clip((policy.start - lightness) / policy.width, 0.0, 1.0)
     onset = u * u * (3.0 - 2.0 * u)
     reach = 1.0 / (1.0 + (chroma / policy.chroma_reach) ** 2)
-    share = policy.strength * onset * reach
-    return np.asarray(np.minimum(share * curve.at(lightness), policy.maximum))
+    asked = np.maximum(policy.strength * onset * curve.at(lightness), curve.least(lightness))
+    return np.asarray(np.minimum(reach * asked, policy.maximum))

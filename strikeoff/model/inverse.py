@@ -18,18 +18,19 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackPolicy, black_curve, black_goal, find_black
 from strikeoff.model.condensed import condense
 from strikeoff.model.descent import descend
+from strikeoff.model.least_black import with_least
 from strikeoff.model.limits import InkLimits, pairs_never_printed
 from strikeoff.model.recipe_field import grid_colours, relax
 from strikeoff.model.table import InksToLab, TabulatedModel, tabulate, with_table
 from strikeoff.model.ways import (
     CLOSE_DAMPING,
-    FIELD_WEIGHT,
     SECOND_ROUNDS,
     Inverse,
     aims_for,
     approach,
     best_beyond,
     closest,
+    field_wishes,
     has_many,
 )
 
@@ -40,6 +41,8 @@ IN_GAMUT_DE00 = 0.25
 _SEEDS = 6000
 _BLACK_WEIGHT = 0.2
 _NO_BLACK_WEIGHT = 5.0
+# L* below the start over which black's weight falls from the one to the other.
+_ONSET = 40.0
 _INK_WEIGHT = 0.02
 _SEED_BLACK = 25.0
 _BATCH = 65536
@@ -117,7 +120,9 @@ def make_inverse(
     aims = np.zeros_like(wishes)
     look, near = seed_lab, lab
     if black is not None and curve is not None:
-        wishes[:, black] = np.where(lab[:, 0] < policy.start, _BLACK_WEIGHT, _NO_BLACK_WEIGHT)
+        curve = with_least(curve, policy, guide, limits, black, seeds, seed_lab)
+        below = np.clip((policy.start - lab[:, 0]) / _ONSET, 0.0, 1.0)
+        wishes[:, black] = _NO_BLACK_WEIGHT * (_BLACK_WEIGHT / _NO_BLACK_WEIGHT) ** below
         aims[:, black] = black_goal(policy, curve, lab)
         look = np.column_stack([seed_lab, _SEED_BLACK * seeds[:, black]])
         near = np.column_stack([lab, _SEED_BLACK * aims[:, black]])
@@ -166,15 +171,15 @@ def solve(
     """
     lab = np.asarray(lab, dtype=np.float64)
     model = inverse.exact if exact else inverse.quick
-    wishes = np.full((len(lab), inverse.n_inks), FIELD_WEIGHT)
+    wishes = field_wishes(inverse, len(lab))
     if inverse.many and beyond is not None:
         wishes += _BEYOND_WEIGHT * beyond[:, None]
     out = np.empty((len(lab), inverse.n_inks))
     for begin in range(0, len(lab), _BATCH):
         step(begin / max(len(lab), 1))
         rows = slice(begin, begin + _BATCH)
-        aims = aims_for(inverse, lab[rows])
-        out[rows] = approach(inverse, model, lab[rows], aims, aims, wishes[rows], _QUICK_ROUNDS)
+        start, aims = aims_for(inverse, lab[rows])
+        out[rows] = approach(inverse, model, lab[rows], start, aims, wishes[rows], _QUICK_ROUNDS)
     reached = model.lab(out)
     error = delta_e_2000(lab, reached)
     outside = np.flatnonzero(error > IN_GAMUT_DE00)
@@ -188,7 +193,7 @@ def solve(
         pale = lab[:, 0] > inverse.seed_lab[:, 0].max() - _PALE_L
         late = np.flatnonzero(pale & (error > _NEAR_MISS[0]) & (error < _NEAR_MISS[1]))
         if len(late):
-            aims = aims_for(inverse, lab[late])
+            _, aims = aims_for(inverse, lab[late])
             out[late] = descend(
                 model,
                 inverse.limits,

@@ -34,7 +34,7 @@ _STEPS = {True: (5.0, 8.0, 8.0), False: (7.0, 12.0, 12.0)}
 #: Up to so many inks a colour has one family of recipes.
 FEW_INKS = 4
 _SWEEPS, _ROUNDS, _FIRST_ROUNDS = 24, 2, 15
-_TIES = 5.0
+_TIES = {True: 8.0, False: 5.0}
 # Sweeps after which recipes spread, and what a node must miss its wishes by to try others.
 _SPREADS, _SPREAD_ROUNDS, _CONTENT = (0, 2, 4), 4, 0.1
 # How far from a colour its recipe may be read. [Lab]
@@ -51,36 +51,46 @@ class RecipeField:
         Lab of the first node, and from node to node.
     inks : ndarray, shape (n_l, n_a, n_b, n_inks)
         Legal recipes. [-]
+    wanted : ndarray, shape (n_l, n_a, n_b, n_inks)
+        What the policy wants of the nodes. [-]
     """
 
     low: FloatArray
     spacing: FloatArray
     inks: FloatArray
+    wanted: FloatArray
 
     def at(self, lab: FloatArray) -> FloatArray:
         """Return recipes, shape (m, n_inks), for colours, shape (m, 3); the margin's outside the grid.
 
         Cubic B-splines with the nodes as coefficients: means of legal recipes, so legal themselves.
         """
-        last = np.array(self.inks.shape[:3]) - 1.0
-        place = np.clip((lab - self.low) / self.spacing, 0.0, last).T
-        return np.stack(
-            [
-                map_coordinates(self.inks[..., k], place, order=3, mode="nearest", prefilter=False)
-                for k in range(self.inks.shape[3])
-            ],
-            axis=1,
-        )
+        return self._read(self.inks, lab)
+
+    def departure(self, ink: int, lab: FloatArray) -> FloatArray:
+        """Return by how much the recipes hold more of an ink than the policy wants, shape (m,)."""
+        return self._read(self.inks[..., [ink]] - self.wanted[..., [ink]], lab)[:, 0]
 
     def sharp(self, model: InksToLab, lab: FloatArray) -> FloatArray:
-        """Return recipes, shape (m, n_inks), read about where the field's blur lands on the colours.
+        """Return colours, shape (m, 3), about where the field's blur lands on the colours wanted.
 
         Reading between nodes mixes them, which matters at the edge of the gamut; colours there are
         read farther out.
         """
         missed = lab - model.lab(self.at(lab))
         length = np.sqrt((missed**2).sum(axis=1, keepdims=True))
-        return self.at(lab + missed * (_FARTHEST / np.maximum(length, _FARTHEST)))
+        return np.asarray(lab + missed * (_FARTHEST / np.maximum(length, _FARTHEST)))
+
+    def _read(self, nodes: FloatArray, lab: FloatArray) -> FloatArray:
+        last = np.array(self.inks.shape[:3]) - 1.0
+        place = np.clip((lab - self.low) / self.spacing, 0.0, last).T
+        return np.stack(
+            [
+                map_coordinates(nodes[..., k], place, order=3, mode="nearest", prefilter=False)
+                for k in range(nodes.shape[3])
+            ],
+            axis=1,
+        )
 
 
 def grid_colours(lab: FloatArray, n_inks: int) -> tuple[FloatArray, FloatArray, tuple[int, int, int]]:
@@ -124,15 +134,18 @@ def relax(
     lab = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
     wanted, wishes = aims.reshape(-1, count), wishes.reshape(-1, count)
     inks = descend(model, limits, lab, start.reshape(-1, count), wishes, wanted, _FIRST_ROUNDS)
-    weights = wishes + _TIES
+    ties = _TIES[int((limits.per_ink > 0).sum()) <= FEW_INKS]
+    weights = wishes + ties
     for sweep in range(_SWEEPS):
-        near = neighbour_mean(inks.reshape((*shape, count))).reshape(-1, count)
-        aim = (wishes * wanted + _TIES * near) / weights
+        # Departures spread from node to node, not what the policy wants.
+        near = wanted + neighbour_mean((inks - wanted).reshape((*shape, count))).reshape(-1, count)
+        aim = (wishes * wanted + ties * near) / weights
         inks = descend(model, limits, lab, inks, weights, aim, _ROUNDS)
         if len(others) and sweep in _SPREADS:
-            starts = [aim, *_neighbours(inks.reshape((*shape, count))), *(others if sweep == 0 else ())]
+            grid = inks.reshape((*shape, count))
+            starts = [neighbour_mean(grid), *_neighbours(grid), *(others if sweep == 0 else ())]
             inks = _better(model, limits, lab, inks, weights, aim, [s.reshape(-1, count) for s in starts])
-    return RecipeField(low, spacing, inks.reshape((*shape, count)))
+    return RecipeField(low, spacing, inks.reshape((*shape, count)), aims)
 
 
 def neighbour_mean(grid: FloatArray) -> FloatArray:

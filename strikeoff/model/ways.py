@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from strikeoff.colour.difference import delta_e_2000
-from strikeoff.model.black import BlackCurve, BlackPolicy
+from strikeoff.model.black import BlackCurve, BlackPolicy, black_goal
 from strikeoff.model.descent import colour_weights, descend
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.recipe_field import FEW_INKS, RecipeField
@@ -20,6 +20,8 @@ FloatArray = NDArray[np.float64]
 _LAST_ROUNDS, _LAST_OF_MANY, SECOND_ROUNDS = 8, 6, 40
 # What a recipe's distance from the field weighs against colour: little, but out of gamut it decides.
 FIELD_WEIGHT = 0.05
+# The same of black in up to four inks, whose one freedom it is.
+_BLACK_WEIGHT = 0.5
 CLOSE_DAMPING = 1e-3
 # How many seeds close in Lab are compared by eye; how near to a limit counts as at it.
 _CANDIDATES, _NEARLY = 64, 0.1
@@ -100,9 +102,27 @@ def approach(
     return descend(model, inverse.limits, lab, inks, wishes, aims, last, CLOSE_DAMPING)
 
 
-def aims_for(inverse: Inverse, lab: FloatArray) -> FloatArray:
-    """Return what the field has for colours; of many inks where its blur lands on them."""
-    return inverse.field.sharp(inverse.guide, lab) if inverse.many else inverse.field.at(lab)
+def aims_for(inverse: Inverse, lab: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return what the field has for colours, legal, and aims: the same with the policy's black.
+
+    Of many inks it is read where its blur lands on the colours. Its departures from the policy are smooth;
+    the policy itself need not be, and is asked at the colour.
+    """
+    place = inverse.field.sharp(inverse.guide, lab) if inverse.many else lab
+    start = inverse.field.at(place)
+    aims = start.copy()
+    if inverse.black is not None and inverse.curve is not None:
+        black = black_goal(inverse.policy, inverse.curve, lab) + inverse.field.departure(inverse.black, place)
+        aims[:, inverse.black] = np.clip(black, 0.0, inverse.limits.per_ink[inverse.black])
+    return start, aims
+
+
+def field_wishes(inverse: Inverse, count: int) -> FloatArray:
+    """Return what inks' distance from the aims weighs in so many recipes, shape (count, n_inks)."""
+    wishes = np.full((count, inverse.n_inks), FIELD_WEIGHT)
+    if inverse.black is not None and not inverse.many:
+        wishes[:, inverse.black] = _BLACK_WEIGHT
+    return wishes
 
 
 def closest(
@@ -112,8 +132,8 @@ def closest(
     seeds = cKDTree(inverse.seed_lab).query(lab, k=range(1, starts + 1), workers=1)[1]
     wanted = np.repeat(lab, starts, axis=0)
     start = inverse.seeds[seeds.ravel()]
-    wishes = np.full(inverse.n_inks, FIELD_WEIGHT)
-    inks = approach(inverse, model, wanted, start, aims_for(inverse, wanted), wishes, SECOND_ROUNDS)
+    wishes = field_wishes(inverse, len(wanted))
+    inks = approach(inverse, model, wanted, start, aims_for(inverse, wanted)[1], wishes, SECOND_ROUNDS)
     reached = model.lab(inks)
     error = delta_e_2000(wanted, reached).reshape(len(lab), starts)
     best = np.arange(len(lab)) * starts + error.argmin(axis=1)
@@ -128,7 +148,7 @@ def best_beyond(
     The edge, its dark end above all, has dents that are nearly as good. Recipes that change between
     them step back along ramps; only the best of all never do.
     """
-    weigh, aims = colour_weights(lab), aims_for(inverse, lab)
+    weigh, (laid, aims) = colour_weights(lab), aims_for(inverse, lab)
 
     def cost(reached: FloatArray, recipes: FloatArray) -> FloatArray:
         misfit = np.einsum("...ij,...j->...i", weigh, reached - lab)
@@ -140,9 +160,9 @@ def best_beyond(
     seeds = inverse.seeds[close[best, np.arange(len(lab))]]
     for turn in range(5):
         if turn < 3:
-            start = (inks, aims, seeds)[turn]
+            start = (inks, laid, seeds)[turn]
         else:  # limits are convex, so that means are legal
-            start = _at_limits(inverse.limits, out) if turn == 3 else 0.5 * (out + aims)
+            start = _at_limits(inverse.limits, out) if turn == 3 else 0.5 * (out + laid)
         found = approach(inverse, model, lab, start, aims, wishes, SECOND_ROUNDS)
         reached = model.lab(found)
         price = cost(reached, found)

@@ -140,7 +140,7 @@ def test_pure_inks_and_cloth_are_exact(condition):
 def test_the_field_is_legal_and_follows_a_plane():
     """Cubic B-splines with the nodes as coefficients reproduce straight fields inside the grid."""
     grid = np.stack(np.meshgrid(*[np.arange(6.0)] * 3, indexing="ij"), axis=-1)
-    field = RecipeField(np.array([10.0, -20, -30]), np.array([5.0, 8, 10]), 0.05 * grid)
+    field = RecipeField(np.array([10.0, -20, -30]), np.array([5.0, 8, 10]), 0.05 * grid, 0.0 * grid)
     place = np.random.default_rng(0).uniform(1.5, 3.5, (50, 3))
     got = field.at(field.low + place * field.spacing)
     np.testing.assert_allclose(got, 0.05 * place, atol=1e-12)
