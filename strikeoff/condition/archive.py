@@ -29,7 +29,7 @@ from strikeoff.inks.spaces import identity_spaces, spaces_from_record
 from strikeoff.measurement.records import Setup
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.covariance import Kernel
-from strikeoff.model.error_bars import ErrorBarFigures
+from strikeoff.model.error_bars import ErrorBarFigures, RadiusScale
 from strikeoff.model.forward import ForwardModel, LabModel, View
 from strikeoff.model.gamut import GamutBoundary
 from strikeoff.model.gaussian import GaussianProcess
@@ -193,7 +193,8 @@ def _record(c: Condition) -> dict[str, Any]:
         "validation": None
         if c.validation is None
         else {
-            "radius_scale": c.validation.radius_scale,
+            "radius_scale": c.validation.radius_scale.size,
+            "radius_slopes": asdict(c.validation.radius_scale),
             "groups": [asdict(group) for group in c.validation.groups],
             "bars": None if c.validation.bars is None else asdict(c.validation.bars),
         },
@@ -238,6 +239,14 @@ def _kernel(record: dict[str, Any]) -> Kernel:
     return Kernel(**fields)
 
 
+def _radius_scale(checked: dict[str, Any]) -> RadiusScale:
+    """Return the scale of the radii; files of before slopes were learnt have its size alone."""
+    learnt = checked.get("radius_slopes")
+    if learnt is None:
+        return RadiusScale(checked["radius_scale"])
+    return RadiusScale(learnt["size"], tuple(learnt["slopes"]), tuple(learnt["usual"]), learnt["trusted"])
+
+
 def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Condition:
     def array(name: str) -> NDArray[Any]:
         loaded = _from_npy(members[f"arrays/{name}.npy"])
@@ -273,7 +282,7 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         bars = checked.get("bars")
         validation = Validation(
             groups,
-            checked["radius_scale"],
+            _radius_scale(checked),
             array("held_out_errors"),
             None if bars is None else ErrorBarFigures(**bars),
         )

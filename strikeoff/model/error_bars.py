@@ -1,7 +1,9 @@
 """How far a prediction may be off: radii that hold 90 % of errors, and whether they do.
 
-The shape of a radius comes from the model, its size from held-out errors. The power and the
-share of the greys were chosen on two open CMYK sets, whole and thinned to 60-300 patches.
+The shape of a radius comes from the model, its size from held-out errors, and so does how it goes
+with darkness and greyness: readings of one device are noisier there, those of another calmer. The
+power and the share of the greys were chosen on two open CMYK sets, whole and thinned to 60-300
+patches; what pairs of inks that were never printed together add, on a simulated press.
 """
 
 from __future__ import annotations
@@ -10,9 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import minimize
 
 from strikeoff.model.descent import colour_weights
 from strikeoff.model.forward import ForwardModel, LabModel
+from strikeoff.model.pairs import pair_distance
 
 FloatArray = NDArray[np.float64]
 
@@ -26,7 +30,75 @@ _POWER = 0.8
 # Equal errors in Lab are seen best in greys, where the errors of several inks also meet.
 _METRIC_POWER = 0.4
 _GREY_SHARE, _GREY_CHROMA = 0.35, 12.0
+# Pairs of inks are found printed within this distance in any usual chart.
+_PAIR_NEAR, _PAIR_SHARE = 0.15, 1.0
 _SAFETY = 1.0
+_LEAST_ERROR = 1e-3
+
+# How radii go with darkness and greyness: spread of the slopes before any error is seen, how soft the
+# loss is, and what one error weighs.
+_DARK_DECAY, _DARK_HEIGHT = 25.0, 2.0
+_SLOPE_SPREAD, _SOFTNESS, _ERROR_WEIGHT = 0.1, 0.1, 4.0
+# What was learnt from held-out errors holds for doubts as large as theirs.
+_TRUSTED = 0.9
+
+# Few errors tell their middle better than their tail: logarithms of quantiles of error over doubt, less
+# that of the 90 % one, mean of five large sets (-0.63 to -0.70 for the median).
+_BODY = {0.5: -0.66, 0.6: -0.52, 0.7: -0.38, 0.8: -0.21, 0.9: 0.0}
+_BODY_WORTH, _BODY_SAFETY = 200.0, 0.3
+
+
+@dataclass(frozen=True)
+class RadiusScale:
+    """What turns the model's doubt into a CIEDE2000 radius.
+
+    Attributes
+    ----------
+    size : float
+        Factor where darkness and greyness are usual.
+    slopes, usual : tuple of float
+        Of the factor's logarithm with darkness and greyness, and what is usual of these.
+    trusted : float
+        Doubt up to which the slopes hold; they fade beyond.
+    """
+
+    size: float
+    slopes: tuple[float, ...] = (0.0, 0.0)
+    usual: tuple[float, ...] = (0.0, 0.0)
+    trusted: float = 1.0
+
+    def radius(self, doubt: Doubt) -> FloatArray:
+        """Return the CIEDE2000 radius, shape (m,)."""
+        return np.asarray(self.size * doubt.shape * np.exp(self._departure(doubt) @ np.array(self.slopes)))
+
+    def _departure(self, doubt: Doubt) -> FloatArray:
+        fade = np.minimum(1.0, self.trusted / np.maximum(doubt.shape, 1e-300)) ** 2
+        return np.asarray((doubt.traits - np.array(self.usual)) * fade[:, None])
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """How unsure a model is of recipes.
+
+    Attributes
+    ----------
+    shape : ndarray, shape (m,)
+        CIEDE2000 up to a common factor.
+    traits : ndarray, shape (m, 2)
+        Darkness and greyness of the predicted colours. [-]
+    """
+
+    shape: FloatArray
+    traits: FloatArray
+
+    def of(self, rows: NDArray[np.bool_]) -> Doubt:
+        """Return that of some of the recipes."""
+        return Doubt(self.shape[rows], self.traits[rows])
+
+
+def joined(doubts: tuple[Doubt, ...]) -> Doubt:
+    """Return the doubts of several sets of recipes one after another."""
+    return Doubt(np.concatenate([d.shape for d in doubts]), np.concatenate([d.traits for d in doubts]))
 
 
 @dataclass(frozen=True)
@@ -55,8 +127,8 @@ class ErrorBarFigures:
     relative_median: float
 
 
-def doubt(forward: ForwardModel, model: LabModel, inks: FloatArray) -> FloatArray:
-    """Return the shape of the radius, shape (m,): CIEDE2000 up to a common factor.
+def doubt(forward: ForwardModel, model: LabModel, inks: FloatArray) -> Doubt:
+    """Return how unsure a model is of recipes.
 
     Parameters
     ----------
@@ -70,41 +142,97 @@ def doubt(forward: ForwardModel, model: LabModel, inks: FloatArray) -> FloatArra
     lab, apart = model.disagreement(inks)
     raw = np.hypot(forward.relative_spread(inks), _APART_SHARE * apart)
     metric = (colour_weights(lab) ** 2).sum(axis=(1, 2)) / 3.0
-    grey = 1.0 + _GREY_SHARE * np.exp(-np.hypot(lab[:, 1], lab[:, 2]) / _GREY_CHROMA)
-    return np.asarray(raw**_POWER * metric**_METRIC_POWER * grey)
+    traits = _traits(lab)
+    unprinted = np.maximum(pair_distance(inks, forward.recipes) - _PAIR_NEAR, 0.0)
+    shape = raw**_POWER * metric**_METRIC_POWER
+    shape *= (1.0 + _GREY_SHARE * traits[:, 1]) * (1.0 + _PAIR_SHARE * unprinted)
+    return Doubt(np.asarray(shape), traits)
 
 
-def covered_radius(forward: ForwardModel, model: LabModel, inks: FloatArray, scale: float) -> FloatArray:
+def _traits(lab: FloatArray) -> FloatArray:
+    """Return darkness, 2 in black and near 0 in pale colours, and greyness, 1 on the neutral axis."""
+    darkness = _DARK_HEIGHT * np.exp(-np.maximum(lab[:, 0], 0.0) / _DARK_DECAY)
+    return np.stack([darkness, np.exp(-np.hypot(lab[:, 1], lab[:, 2]) / _GREY_CHROMA)], axis=1)
+
+
+def covered_radius(
+    forward: ForwardModel, model: LabModel, inks: FloatArray, scale: RadiusScale
+) -> FloatArray:
     """Return the CIEDE2000 radius that holds 90 % of held-out errors, shape (m,).
 
     Parameters
     ----------
     forward, model, inks
         As for :func:`doubt`.
-    scale : float
+    scale : RadiusScale
         ``Validation.radius_scale``.
     """
-    return scale * doubt(forward, model, inks)
+    return scale.radius(doubt(forward, model, inks))
 
 
-def radius_scale(ratio: FloatArray) -> float:
-    """Return the 90 % quantile of errors over doubts, and its standard error more.
+def radius_scale(error: FloatArray, unsure: Doubt) -> RadiusScale:
+    """Return the scale with which radii hold 90 % of errors like these.
+
+    Slopes by quantile regression of log(error / doubt), its corner rounded, drawn to 0 the more the
+    fewer the errors; then the size.
+
+    Parameters
+    ----------
+    error : ndarray, shape (n,)
+        Held-out CIEDE2000.
+    unsure : Doubt
+        Of the same recipes.
+
+    References
+    ----------
+    R. Koenker, G. Bassett, Econometrica 46 (1978), 33-50: regression quantiles.
+    """
+    usual, trusted = unsure.traits.mean(axis=0), float(np.quantile(unsure.shape, _TRUSTED))
+    plain = RadiusScale(1.0, (0.0, 0.0), tuple(usual.tolist()), trusted)
+    aim = np.log(np.maximum(error, _LEAST_ERROR) / unsure.shape)
+    columns = np.column_stack([np.ones(len(aim)), plain._departure(unsure)])
+
+    def loss(p: FloatArray) -> tuple[float, FloatArray]:
+        above = (aim - columns @ p) / _SOFTNESS
+        value = (np.logaddexp(0.0, above) - (1.0 - COVERAGE) * above).sum() * _SOFTNESS
+        push = 1.0 / (1.0 + np.exp(-np.clip(above, -500.0, 500.0))) - (1.0 - COVERAGE)
+        gradient = -_ERROR_WEIGHT * (columns.T @ push)
+        gradient[1:] += p[1:] / _SLOPE_SPREAD**2
+        return float(_ERROR_WEIGHT * value + 0.5 * (p[1:] @ p[1:]) / _SLOPE_SPREAD**2), gradient
+
+    start = np.array([np.quantile(aim, COVERAGE), 0.0, 0.0])
+    slopes = minimize(loss, start, jac=True, method="L-BFGS-B").x[1:]
+    learnt = RadiusScale(1.0, tuple(slopes.tolist()), plain.usual, trusted)
+    return RadiusScale(_size(error / learnt.radius(unsure)), learnt.slopes, learnt.usual, trusted)
+
+
+def covering(error: FloatArray) -> float:
+    """Return the 90 % quantile of errors, and its standard error more.
 
     Few errors say little about their tail.
     """
-    level = COVERAGE + _SAFETY * np.sqrt(COVERAGE * (1.0 - COVERAGE) / len(ratio))
-    return float(np.quantile(ratio, min(level, 1.0)))
+    level = COVERAGE + _SAFETY * np.sqrt(COVERAGE * (1.0 - COVERAGE) / len(error))
+    return float(np.quantile(error, min(level, 1.0)))
 
 
-def judge_bars(
-    error: FloatArray, shape: FloatArray, split: NDArray[np.intp], lab: FloatArray
-) -> ErrorBarFigures:
+def _size(ratio: FloatArray) -> float:
+    """Return what covers errors over doubts: their tail where they are many, their body where few."""
+    logs = np.log(np.maximum(ratio, _LEAST_ERROR))
+    body = np.mean([np.quantile(logs, level) - offset for level, offset in _BODY.items()])
+    body += _BODY_SAFETY / np.sqrt(len(ratio))
+    weight = len(ratio) / (len(ratio) + _BODY_WORTH)
+    return float(np.exp(weight * np.log(covering(np.exp(logs))) + (1.0 - weight) * body))
+
+
+def judge_bars(error: FloatArray, unsure: Doubt, split: NDArray[np.intp], lab: FloatArray) -> ErrorBarFigures:
     """Say whether radii hold what they promise on patches that set neither model nor size.
 
     Parameters
     ----------
-    error, shape : ndarray, shape (n,)
-        Held-out CIEDE2000 and its doubt.
+    error : ndarray, shape (n,)
+        Held-out CIEDE2000.
+    unsure : Doubt
+        Of the same recipes.
     split : ndarray, shape (n,)
         Which split each row was held out in; two or more.
     lab : ndarray, shape (n, 3)
@@ -117,8 +245,8 @@ def judge_bars(
     radius, constant = np.empty_like(error), np.empty_like(error)
     for number in np.unique(split):
         here = split == number
-        radius[here] = radius_scale(error[~here] / shape[~here]) * shape[here]
-        constant[here] = radius_scale(error[~here])
+        radius[here] = radius_scale(error[~here], unsure.of(~here)).radius(unsure.of(here))
+        constant[here] = covering(error[~here])
     inside = error <= radius
     parts = dict(
         zip(

@@ -17,8 +17,11 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.error_bars import (
     DARK_LIGHTNESS,
     NEUTRAL_CHROMA,
+    Doubt,
     ErrorBarFigures,
+    RadiusScale,
     doubt,
+    joined,
     judge_bars,
     radius_scale,
 )
@@ -88,7 +91,7 @@ class Validation:
     ----------
     groups : tuple of ErrorFigures
         Figures by group of patches.
-    radius_scale : float
+    radius_scale : RadiusScale
         What turns the model's doubt into a CIEDE2000 radius.
     errors : ndarray, shape (n,)
         Every held-out CIEDE2000.
@@ -97,7 +100,7 @@ class Validation:
     """
 
     groups: tuple[ErrorFigures, ...]
-    radius_scale: float
+    radius_scale: RadiusScale
     errors: FloatArray
     bars: ErrorBarFigures | None = None
 
@@ -128,7 +131,7 @@ def validate(
 
     def judge(
         split: tuple[NDArray[np.intp], NDArray[np.intp]], wanted: Callable[[], None]
-    ) -> tuple[FloatArray, FloatArray]:
+    ) -> tuple[FloatArray, Doubt]:
         train, test = split
         model = fit_forward(recipes[train], repeats[train], bands[train], view, wanted)
         under = model.under(view)
@@ -138,14 +141,14 @@ def validate(
     errors, doubts = zip(
         *side_by_side(judge, splits, _WORKERS, lambda done: step(done / SPLITS)), strict=True
     )
-    index, error, shape = np.concatenate(rows), np.concatenate(errors), np.concatenate(doubts)
+    index, error, unsure = np.concatenate(rows), np.concatenate(errors), joined(doubts)
     number = np.repeat(np.arange(len(rows)), [len(test) for test in rows])
     groups = patch_groups(recipes, truth)
     return Validation(
         tuple(_figures(name, error[mask[index]]) for name, mask in groups.items()),
-        radius_scale(error / shape),
+        radius_scale(error, unsure),
         error,
-        judge_bars(error, shape, number, truth[index]),
+        judge_bars(error, unsure, number, truth[index]),
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from strikeoff.condition.archive import condition_bytes, read_condition
+from strikeoff.model.error_bars import doubt
 
 
 def rewritten(data, change):
@@ -73,3 +74,23 @@ def test_schema_3_predicts_as_it_did(small_readings, tmp_path):
     inks = np.random.default_rng(5).random((200, len(again.ink_columns)))
     assert again.forward.anchored.linear == 0
     assert np.abs(again.native.lab(inks) - plain_lab(condition, inks)).max() < 1e-5
+
+
+def test_radii_of_files_from_before_they_learnt_of_darks(small_readings, tmp_path):
+    """Their size alone scales the doubt; files of today give back what was learnt."""
+    condition = small_readings.condition
+    data = condition_bytes(condition)
+    scale = condition.validation.radius_scale
+    assert any(scale.slopes)
+    (tmp_path / "now.cond").write_bytes(data)
+    assert read_condition(tmp_path / "now.cond")[0].validation.radius_scale == scale
+
+    def earlier(record):
+        del record["validation"]["radius_slopes"]
+        return record
+
+    (tmp_path / "then.cond").write_bytes(rewritten(data, earlier))
+    old, _ = read_condition(tmp_path / "then.cond")
+    inks = np.random.default_rng(6).random((50, len(old.ink_columns)))
+    unsure = doubt(old.forward, old.native, inks)
+    np.testing.assert_allclose(old.validation.radius_scale.radius(unsure), scale.size * unsure.shape)

@@ -3,7 +3,21 @@
 import numpy as np
 import pytest
 
-from strikeoff.model.error_bars import COVERAGE, interval_score, judge_bars, radius_scale
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.model.error_bars import (
+    COVERAGE,
+    Doubt,
+    RadiusScale,
+    _traits,
+    covered_radius,
+    covering,
+    doubt,
+    interval_score,
+    judge_bars,
+    radius_scale,
+)
+from strikeoff.model.forward import View, fit_forward
+from strikeoff.model.validation import validate
 
 
 def made(seed=0, count=3000):
@@ -12,12 +26,12 @@ def made(seed=0, count=3000):
     spread = np.exp(rng.uniform(np.log(0.1), np.log(0.8), count))
     error = np.abs(rng.standard_normal(count)) * spread
     lab = np.column_stack([rng.uniform(5, 95, count), rng.normal(0, 20, (count, 2))])
-    return error, spread, np.arange(count) % 5, lab
+    return error, Doubt(spread, _traits(lab)), np.arange(count) % 5, lab
 
 
 def test_the_right_shape_covers_every_part():
-    error, spread, split, lab = made()
-    found = judge_bars(error, spread, split, lab)
+    error, unsure, split, lab = made()
+    found = judge_bars(error, unsure, split, lab)
     assert set(found.covered) == {
         "all",
         "smallest radii",
@@ -30,12 +44,12 @@ def test_the_right_shape_covers_every_part():
         assert share == pytest.approx(0.9, abs=0.04)
     assert found.interval_score < 0.8 * found.constant_score
     # 1.645 is the normal quantile that leaves 10 % outside on both sides together.
-    assert radius_scale(error / spread) == pytest.approx(1.645, rel=0.04)
+    assert radius_scale(error, unsure).size == pytest.approx(1.645, rel=0.04)
 
 
 def test_a_wrong_shape_is_found_out():
-    error, spread, split, lab = made()
-    found = judge_bars(error, 1.0 / spread, split, lab)
+    error, unsure, split, lab = made()
+    found = judge_bars(error, Doubt(1.0 / unsure.shape, unsure.traits), split, lab)
     assert found.covered["smallest radii"] < 0.8
     assert found.interval_score > found.constant_score
 
@@ -47,10 +61,92 @@ def test_interval_score_counts_what_lies_beyond_ten_times():
 
 def test_few_errors_ask_for_more():
     ratio = np.abs(np.random.default_rng(1).standard_normal(2000))
-    many = radius_scale(ratio)
-    few = np.mean([radius_scale(part) for part in np.split(ratio, 50)])
+    many = covering(ratio)
+    few = np.mean([covering(part) for part in np.split(ratio, 50)])
     assert few > 1.05 * many
     assert (ratio <= many).mean() > COVERAGE
+
+
+def test_darks_that_are_calmer_than_the_model_thinks_get_smaller_radii():
+    """Errors of darks a third of what their doubt says: one size for all would cover all of them."""
+    error, unsure, split, lab = made()
+    dark = lab[:, 0] < 30
+    error[dark] /= 3
+    found = judge_bars(error, unsure, split, lab)
+    assert found.covered["darks"] <= 0.97
+    assert found.covered["all"] == pytest.approx(0.9, abs=0.02)
+    scale = radius_scale(error, unsure)
+    assert scale.slopes[0] < 0
+    one = RadiusScale(covering(error / unsure.shape)).radius(unsure)
+    assert (error <= one)[dark].mean() > 0.98
+    assert interval_score(error, scale.radius(unsure)) < interval_score(error, one)
+
+
+def test_few_errors_teach_little_about_darks():
+    error, unsure, _, lab = made()
+    error[lab[:, 0] < 30] /= 3
+    few = np.arange(len(error)) < 60
+    assert abs(radius_scale(error[few], unsure.of(few)).slopes[0]) < 0.5 * abs(
+        radius_scale(error, unsure).slopes[0]
+    )
+
+
+def test_what_was_learnt_is_not_carried_to_larger_doubts():
+    error, unsure, _, lab = made()
+    error[lab[:, 0] < 30] /= 3
+    scale = radius_scale(error, unsure)
+    black, pale = np.array([[2.0, 0.5]]), np.array([[0.0, 0.5]])
+
+    def ratio(shape):
+        at = np.full(1, shape)
+        return float((scale.radius(Doubt(at, black)) / scale.radius(Doubt(at, pale)))[0])
+
+    assert ratio(0.3) < 0.7
+    assert ratio(50.0) == pytest.approx(1.0, abs=0.01)
+
+
+def test_sizes_of_small_charts_scatter_less_than_their_quantile():
+    """Sixty errors at a time, out of errors whose 90 % quantile is known: normal in two axes."""
+    ratio = np.hypot(*np.random.default_rng(3).standard_normal((2, 12_000)))
+    traits = np.zeros((60, 2))
+    sizes = [radius_scale(part, Doubt(np.ones(60), traits)).size for part in np.split(ratio, 200)]
+    plain = [covering(part) for part in np.split(ratio, 200)]
+    assert np.std(np.log(sizes)) < 0.85 * np.std(np.log(plain))
+    # 2.146: Rayleigh quantile at 0.9; a standard error is added on purpose.
+    assert 2.146 < np.median(sizes) < 1.1 * 2.146
+
+
+@pytest.mark.parametrize("seed", [5, 6])
+def test_pairs_of_inks_that_were_never_printed_together_get_wider_radii(monkeypatch, seed):
+    """Two of three inks that no patch holds together, and that darken each other more than the third:
+    the truth for their overprints lies within the radii."""
+    rng = np.random.default_rng(seed)
+    recipes = rng.random((260, 3))
+    recipes[:130, 1] = 0
+    recipes[130:, 0] = 0
+    recipes[:4] = np.vstack([np.zeros(3), np.eye(3)])
+
+    def printed(inks):
+        left = np.exp(-inks @ np.array([[1.6, 0.4, 0.1], [0.2, 1.2, 0.5], [0.1, 0.2, 1.0]]))
+        return 0.85 * left * np.exp(-0.35 * inks[:, :1] * inks[:, 1:2] * np.array([0.2, 1.0, 0.4]))
+
+    white = np.array([96.422, 100.0, 82.521])
+    view, repeats = View(np.diag(white), white), np.ones(260)
+    bands = printed(recipes) * rng.normal(1.0, 0.004, (260, 3))
+    scale = validate(recipes, repeats, bands, view).radius_scale
+    forward = fit_forward(recipes, repeats, bands, view)
+    model = forward.under(view)
+    asked = np.column_stack([rng.uniform(0.3, 1.0, (200, 2)), rng.uniform(0.0, 0.5, 200)])
+    error = delta_e_2000(view.lab(printed(asked)), model.lab(asked))
+    radius = scale.radius(doubt(forward, model, asked))
+    known = covered_radius(forward, model, recipes, scale)
+    monkeypatch.setattr("strikeoff.model.error_bars.pair_distance", lambda inks, _: np.zeros(len(inks)))
+    np.testing.assert_array_equal(covered_radius(forward, model, recipes, scale), known)
+    without = covered_radius(forward, model, asked, scale)
+    print(seed, "covered", (error <= radius).mean(), "without pairs", (error <= without).mean())
+    assert (error <= radius).mean() >= 0.85
+    assert (error <= without).mean() < (error <= radius).mean()
+    assert (radius >= 1.14 * without).all()
 
 
 @pytest.mark.parametrize("which", ["measured_condition", "smoothed_condition"])

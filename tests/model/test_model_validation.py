@@ -110,18 +110,17 @@ def test_figures_are_those_of_the_splits():
 
 
 def test_radius_holds_nine_errors_in_ten():
+    """On two thousand recipes that neither model nor size has seen."""
     recipes, bands, view = toy(noise=0.01)
     repeats = np.ones(len(recipes))
     found = validate(recipes, repeats, bands, view)
-    inside = []
-    for train, test in split_recipes(len(recipes)):
-        forward = fit_forward(recipes[train], repeats[train], bands[train], view)
-        error = delta_e_2000(view.lab(bands[test]), forward.under(view).lab(recipes[test]))
-        inside.append(
-            error <= covered_radius(forward, forward.under(view), recipes[test], found.radius_scale) + 1e-9
-        )
-    # Aimed one standard error above nine in ten, as 120 errors say little about their tail.
-    assert 0.9 <= np.concatenate(inside).mean() <= 0.95
+    fresh, printed, _ = toy(count=2000)
+    printed = printed * (1 + 0.01 * np.random.default_rng(8).standard_normal(printed.shape))
+    fresh, printed = fresh[len(recipes) :], printed[len(recipes) :]
+    forward = fit_forward(recipes, repeats, bands, view)
+    error = delta_e_2000(view.lab(printed), forward.under(view).lab(fresh))
+    inside = error <= covered_radius(forward, forward.under(view), fresh, found.radius_scale)
+    assert 0.87 <= inside.mean() <= 0.95
 
 
 def test_noise_raises_the_error():

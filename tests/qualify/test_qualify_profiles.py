@@ -11,6 +11,7 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.icc.evaluate import gamut_alarm
 from strikeoff.icc.profile import read_profile
 from strikeoff.measurement.repeats import merge_repeats
+from strikeoff.model.error_bars import RadiusScale
 from strikeoff.model.forward import fit_forward
 from strikeoff.model.validation import Validation, split_recipes
 from strikeoff.qualify import build, profile_grids, profiles
@@ -104,7 +105,9 @@ def test_held_out_readings_in_a_foreign_engine(request, which, condition, lcms, 
     merged = merge_repeats(request.getfixturevalue(f"{which}_set"))
     train, test = next(iter(split_recipes(len(merged))))
     groups = condition.validation
-    monkeypatch.setattr(build, "validate", lambda *_: Validation(groups.groups, 1.0, groups.errors))
+    monkeypatch.setattr(
+        build, "validate", lambda *_: Validation(groups.groups, RadiusScale(1.0), groups.errors)
+    )
     monkeypatch.setattr(profile_grids, "_LEVELS", (5,))
     monkeypatch.setattr(profile_grids, "_LARGEST", {4: 5})
     part = build.build_condition(merged.take(train), b"", name="part", label="measured", total_ink=3.0)
