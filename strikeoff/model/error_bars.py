@@ -3,7 +3,8 @@
 The shape of a radius comes from the model, its size from held-out errors, and so does how it goes
 with darkness and greyness: readings of one device are noisier there, those of another calmer. The
 power and the share of the greys were chosen on two open CMYK sets, whole and thinned to 60-300
-patches; what pairs of inks that were never printed together add, on a simulated press.
+patches; what pairs of inks that were never printed together and more inks at a time add, on
+simulated presses.
 """
 
 from __future__ import annotations
@@ -14,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
+from strikeoff.model.company import inks_beyond, pair_distance
 from strikeoff.model.descent import colour_weights
 from strikeoff.model.forward import ForwardModel, LabModel
-from strikeoff.model.pairs import pair_distance
 
 FloatArray = NDArray[np.float64]
 
@@ -32,6 +33,7 @@ _METRIC_POWER = 0.4
 _GREY_SHARE, _GREY_CHROMA = 0.35, 12.0
 # Pairs of inks are found printed within this distance in any usual chart.
 _PAIR_NEAR, _PAIR_SHARE = 0.15, 1.0
+_BEYOND_SHARE = 0.15
 _SAFETY = 1.0
 _LEAST_ERROR = 1e-3
 
@@ -146,6 +148,7 @@ def doubt(forward: ForwardModel, model: LabModel, inks: FloatArray) -> Doubt:
     unprinted = np.maximum(pair_distance(inks, forward.recipes) - _PAIR_NEAR, 0.0)
     shape = raw**_POWER * metric**_METRIC_POWER
     shape *= (1.0 + _GREY_SHARE * traits[:, 1]) * (1.0 + _PAIR_SHARE * unprinted)
+    shape *= 1.0 + _BEYOND_SHARE * inks_beyond(inks, forward.recipes)
     return Doubt(np.asarray(shape), traits)
 
 

@@ -149,6 +149,38 @@ def test_pairs_of_inks_that_were_never_printed_together_get_wider_radii(monkeypa
     assert (radius >= 1.14 * without).all()
 
 
+def test_more_inks_at_a_time_than_patches_hold_get_wider_radii(monkeypatch):
+    """Seven inks whose dots grow beside others, at most three to a patch: seven small amounts grow more
+    than any reading shows."""
+    rng = np.random.default_rng(7)
+    inks = 7
+    chosen = np.argsort(rng.random((360, inks)), axis=1) < rng.integers(1, 4, (360, 1))
+    recipes = np.where(chosen, rng.random((360, inks)), 0.0)
+    recipes[0] = 0
+    left = rng.uniform(0.15, 0.9, (inks, 3))
+
+    def printed(amounts):
+        others = amounts.sum(axis=1, keepdims=True) - amounts
+        dots = amounts ** (1 / (1 + 0.3 * others))
+        return 0.85 * np.prod(1 - dots[:, :, None] * (1 - left), axis=1)
+
+    white = np.array([96.422, 100.0, 82.521])
+    view, repeats = View(np.diag(white), white), np.ones(360)
+    bands = printed(recipes) * rng.normal(1.0, 0.004, (360, 3))
+    scale = validate(recipes, repeats, bands, view).radius_scale
+    forward = fit_forward(recipes, repeats, bands, view)
+    model = forward.under(view)
+    asked = rng.uniform(0.02, 0.2, (300, inks))
+    error = delta_e_2000(view.lab(printed(asked)), model.lab(asked))
+    radius, known = (covered_radius(forward, model, at, scale) for at in (asked, recipes))
+    monkeypatch.setattr("strikeoff.model.error_bars.inks_beyond", lambda inks, _: np.zeros(len(inks)))
+    np.testing.assert_array_equal(covered_radius(forward, model, recipes, scale), known)
+    without = covered_radius(forward, model, asked, scale)
+    print("covered", (error <= radius).mean(), "without the number", (error <= without).mean())
+    assert (error <= radius).mean() >= 0.85
+    assert (error <= without).mean() < (error <= radius).mean() - 0.05
+
+
 @pytest.mark.parametrize("which", ["measured_condition", "smoothed_condition"])
 def test_radii_hold_on_the_open_sets(request, which):
     """90 % radii on patches that set neither model nor size, five splits of distinct recipes."""
