@@ -126,10 +126,9 @@ def apart_problem(native: LabModel, names: tuple[str, ...], limits: InkLimits) -
     return Problem(
         "note",
         "recipes for colours",
-        "no patch holds some pairs of inks together, so that nobody knows what they make",
-        ", ".join(f"{names[i]} + {names[j]}" for i, j in pairs),
-        "no recipe for a colour mixes them; artwork that names the inks still may",
-        "Add overprints of a pair to the chart where its colours are wanted",
+        "some pairs of inks were never printed together; no recipe mixes them unless artwork names the inks",
+        found=", ".join(f"{names[i]} + {names[j]}" for i, j in pairs),
+        advice="Add overprints of a pair to the chart where its colours are wanted",
     )
 
 
