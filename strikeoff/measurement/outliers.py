@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -67,14 +69,51 @@ def neighbour_predictions(
     Local interpolation with the kernel r cubed and a plane, one small system a patch. Only the slopes of the
     plane are ridge-regularised: the weights of the neighbours sum to one.
     """
-    points = _spread(coverages)
-    near = _nearest(points, usable, n_neighbours)
-    predicted = np.empty((len(points), values.shape[1]))
-    for first in range(0, len(points), _BLOCK):
-        rows = slice(first, first + _BLOCK)
-        weights = _local_weights(points[near[rows]] - points[rows, None, :])
-        predicted[rows] = np.einsum("nk,nkc->nc", weights, values[near[rows]])
+    predicted = np.empty((len(coverages), values.shape[1]))
+    for rows, near, local in _blocks(coverages, usable, n_neighbours):
+        weights = _local_weights(local, np.zeros_like(local[:, :1]))[:, 0]
+        predicted[rows] = np.einsum("nk,nkc->nc", weights, values[near])
     return predicted
+
+
+def neighbour_losses(
+    coverages: FloatArray,
+    values: FloatArray,
+    usable: NDArray[np.bool_],
+    share: float = 0.2,
+    n_neighbours: int = 32,
+) -> FloatArray:
+    """Return how the neighbours of each patch say that it changes as it loses some of one ink.
+
+    Parameters
+    ----------
+    coverages : ndarray, shape (n, n_inks)
+        Recipes, 0-1. [-]
+    values : ndarray, shape (n, k)
+        Any quantities of the patches.
+    usable : ndarray of bool, shape (n,)
+        Patches that may serve as neighbours.
+    share : float
+        Part of the ink that is lost, between 0 and 1. [-]
+    n_neighbours : int
+        How many serve.
+
+    Returns
+    -------
+    ndarray, shape (n_inks, n, k)
+        Change of the values, divided by the share.
+    """
+    shape = (coverages.shape[1], *values.shape)
+    changes = np.empty(shape)
+    for rows, near, local in _blocks(coverages, usable, n_neighbours):
+        here = coverages[rows]
+        thinner = np.repeat(here[:, None, :], 1 + shape[0], axis=1)
+        for ink in range(shape[0]):
+            thinner[:, 1 + ink, ink] *= 1.0 - share
+        weights = _local_weights(local, _spread(thinner) - _spread(here)[:, None, :])
+        found = np.einsum("ntk,nkc->tnc", weights, values[near])
+        changes[:, rows] = (found[1:] - found[0]) / share
+    return changes
 
 
 def neighbour_doubts(coverages: FloatArray, usable: NDArray[np.bool_], n_neighbours: int = 32) -> FloatArray:
@@ -100,19 +139,26 @@ def neighbour_doubts(coverages: FloatArray, usable: NDArray[np.bool_], n_neighbo
     (1973), 439-468), and the way from the patch to the mean of the neighbours as they are weighed: the ink
     that none of them has. How much the latter counts is common practice, no source.
     """
-    points = _spread(coverages)
-    near = _nearest(points, usable, n_neighbours)
-    doubts = np.empty(len(points))
-    for first in range(0, len(points), _BLOCK):
-        rows = slice(first, first + _BLOCK)
-        local = points[near[rows]] - points[rows, None, :]
-        weights = _local_weights(local)
+    doubts = np.empty(len(coverages))
+    for rows, _, local in _blocks(coverages, usable, n_neighbours):
+        weights = _local_weights(local, np.zeros_like(local[:, :1]))[:, 0]
         gaps = np.sqrt(((local[:, :, None, :] - local[:, None, :, :]) ** 2).sum(axis=3))
         far = np.sqrt((local**2).sum(axis=2))
         error = np.einsum("nk,nkl,nl->n", weights, gaps**3, weights) - 2.0 * (weights * far**3).sum(axis=1)
         missed = (np.einsum("nk,nkd->nd", weights, local) ** 2).sum(axis=1)
         doubts[rows] = np.sqrt(np.maximum(error, 0.0) + _MISSED * missed)
     return doubts
+
+
+def _blocks(
+    coverages: FloatArray, usable: NDArray[np.bool_], n_neighbours: int
+) -> Iterator[tuple[slice, NDArray[np.intp], FloatArray]]:
+    """Yield rows, their neighbours (n, k), and how far off these are (n, k, n_inks), some rows at a time."""
+    points = _spread(coverages)
+    near = _nearest(points, usable, n_neighbours)
+    for first in range(0, len(points), _BLOCK):
+        rows = slice(first, first + _BLOCK)
+        yield rows, near[rows], points[near[rows]] - points[rows, None, :]
 
 
 def _nearest(points: FloatArray, usable: NDArray[np.bool_], n_neighbours: int) -> NDArray[np.intp]:
@@ -129,11 +175,11 @@ def _nearest(points: FloatArray, usable: NDArray[np.bool_], n_neighbours: int) -
     return np.asarray(near[~own].reshape(len(points), k), dtype=np.intp)
 
 
-def _local_weights(local: FloatArray) -> FloatArray:
-    """Return weights, shape (n, k), of neighbours at offsets of shape (n, k, n_inks) from their points."""
+def _local_weights(local: FloatArray, at: FloatArray) -> FloatArray:
+    """Return weights, shape (n, t, k), of neighbours at offsets (n, k, n_inks) for places (n, t, n_inks)."""
     count, k, _ = local.shape
-    scale = np.sqrt((local**2).sum(axis=2)).max(axis=1)
-    local = local / np.maximum(scale, 1e-9)[:, None, None]
+    scale = np.maximum(np.sqrt((local**2).sum(axis=2)).max(axis=1), 1e-9)[:, None, None]
+    local, at = local / scale, at / scale
     gaps = np.sqrt(((local[:, :, None, :] - local[:, None, :, :]) ** 2).sum(axis=3))
     plane = np.concatenate([np.ones((count, k, 1)), local], axis=2)
     m = plane.shape[2]
@@ -144,10 +190,11 @@ def _local_weights(local: FloatArray) -> FloatArray:
     # The slopes are held, the height is not: of an ink that no neighbour has, nothing is known, and weights
     # that do not sum to one would darken the patch instead.
     system[:, k + 1 :, k + 1 :] = -1e-4 * np.eye(m - 1)
-    right = np.zeros((count, k + m))
-    right[:, :k] = np.sqrt((local**2).sum(axis=2)) ** 3
+    right = np.zeros((count, k + m, at.shape[1]))
+    right[:, :k] = np.sqrt(((local[:, :, None, :] - at[:, None, :, :]) ** 2).sum(axis=3)) ** 3
     right[:, k] = 1.0
-    return np.asarray(np.linalg.solve(system, right[..., None])[:, :k, 0], dtype=np.float64)
+    right[:, k + 1 :] = at.transpose(0, 2, 1)
+    return np.asarray(np.linalg.solve(system, right)[:, :k].transpose(0, 2, 1), dtype=np.float64)
 
 
 def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:

@@ -6,19 +6,21 @@ from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
 from strikeoff.condition.archive import read_condition
 from strikeoff.measurement.consistency import check_consistency, own_light
+from strikeoff.measurement.ink_runs import find_ink_runs, ink_run_problems
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.noise import DEFAULT_WANTED, PatchNoise, patch_noise, readings_needed
 from strikeoff.measurement.pale_runs import pale_runs
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import recipe_groups, repeat_noise
-from strikeoff.measurement.sequence import find_sequence_faults
+from strikeoff.measurement.sequence import SequenceFault, find_sequence_faults
 from strikeoff.measurement.sequence_problems import sequence_problems, sequence_records
 from strikeoff.workbench.result import Result
 
@@ -34,7 +36,8 @@ def load_checked(path: str | Path, ink_scale: InkScale = "percent") -> tuple[Rea
     lab = readings_lab(readings)
     faults = find_sequence_faults(readings.coverages, lab)
     problems += check_consistency(readings) + sequence_problems(readings, faults)
-    return readings, problems + pale_runs(readings, lab)
+    thin = find_ink_runs(readings.coverages, lab, trusted=_in_order(len(lab), faults))
+    return readings, problems + pale_runs(readings, lab) + ink_run_problems(readings, thin)
 
 
 def data_label(readings: ReadingSet) -> str:
@@ -83,7 +86,8 @@ def check_readings(
     lab = readings_lab(readings)
     faults = find_sequence_faults(readings.coverages, lab, predicted)
     problems += check_consistency(readings) + sequence_problems(readings, faults)
-    problems += pale_runs(readings, lab, predicted)
+    thin = find_ink_runs(readings.coverages, lab, predicted, _in_order(len(lab), faults))
+    problems += pale_runs(readings, lab, predicted) + ink_run_problems(readings, thin)
     noise = repeat_noise(readings)
     scatter = patch_noise(readings, wanted or DEFAULT_WANTED)
     bands = readings.wavelengths_nm
@@ -102,6 +106,15 @@ def check_readings(
         "repeat_noise_de": None if noise is None else round(noise.de_rms, 4),
         "noise": noise_record(readings, scatter, wanted or DEFAULT_WANTED),
         "sequence": sequence_records(readings, faults),
+        "ink_loss": [
+            {
+                "ink": readings.inks[run.ink],
+                "patches": [readings.sample_ids[row] for row in run.rows],
+                "count": run.patches,
+                "loss_percent": round(100 * run.loss, 1),
+            }
+            for run in thin
+        ],
         "label": data_label(readings),
         "digest": readings.digest,
     }
@@ -154,6 +167,16 @@ def noise_line(noise: PatchNoise, wanted: float) -> str:
         f"{counted(needed, 'reading')}"
         + (f", which {counted(lacking, 'recipe lacks', 'recipes lack')}" if lacking else "")
     )
+
+
+def _in_order(count: int, faults: list[SequenceFault]) -> NDArray[np.bool_]:
+    """Return which rows are of no fault of the order; drift leaves them where they are."""
+    trusted = np.ones(count, dtype=np.bool_)
+    for fault in faults:
+        if fault.kind != "drift":
+            for first, last in (fault.rows, fault.other):
+                trusted[max(first, 0) : last + 1] = False
+    return trusted
 
 
 def _predicted(condition: str | Path, readings: ReadingSet, problems: list[Problem]) -> Any:
