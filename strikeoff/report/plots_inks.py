@@ -146,7 +146,11 @@ def black_curve(
         upper.set(title="Total ink", ylabel=summed, ylim=(0, top * 1.25))
         for index, name in enumerate(names):
             _ink_line(lower, x, amounts[:, index], colours[index], name)
-        lower.set(title="Each ink", xlabel="lightness of the neutral, L*  (dark to light)", ylabel="ink [%]")
+        lower.set(
+            title="Each ink",
+            xlabel="L* of the neutral, relative to the cloth  (dark to light)",
+            ylabel="ink [%]",
+        )
         lower.set(ylim=(0, max(100.0, float(amounts.max())) * 1.03), xlim=(float(x[0]), float(x[-1])))
         lower.legend(loc="upper right", ncols=min(4, len(names)))
 

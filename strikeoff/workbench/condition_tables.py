@@ -161,7 +161,7 @@ def solids_section(condition: Condition) -> Section:
         above = counted(int((~keep).sum()), "overprint is", "overprints are")
         words += f" {above} above the total ink limit and left out."
     body = paragraph(words)
-    body += table_html(["Full tone", "L*", "a*", "b*", "C*", "h", "radius"], rows)
+    body += table_html(["Full tone", "L*", "a*", "b*", "C*", "h [°]", "radius"], rows)
     return Section("solids", "Solids and overprints", body, condition.label)
 
 
@@ -202,9 +202,10 @@ def cloth_section(condition: Condition) -> Section:
     words = "Bare cloth against the perfect diffuser, as the model has it. "
     if condition.wavelengths_nm is not None and bare.any():
         cloth = condition.forward.bands[bare].mean(axis=0)
+        doubt = ", undecided" if cloth.max() > 1.0 else ""
         for name, eye in _OTHER_LIGHTS:
             lab = spectra_to_lab(cloth, condition.wavelengths_nm, name, eye)
-            rows.append([f"{name}, {eye} degree observer", *(f"{value:.2f}" for value in lab)])
+            rows.append([f"{name}, {eye} degree observer{doubt}", *(f"{value:.2f}" for value in lab)])
         words += f"Its reflectance reaches {cloth.max():.3f}. "
         if cloth.max() > 1.0:
             words += "Above 1 it fluoresces, or the white reference is off: how it looks under other lights "

@@ -17,6 +17,7 @@ from strikeoff.report.tables import facts_html, paragraph, table_html
 from strikeoff.workbench import report_condition
 from strikeoff.workbench.condition_figures import neutral_section
 from strikeoff.workbench.condition_tables import (
+    cloth_section,
     held_out,
     measured_section,
     solids_section,
@@ -213,3 +214,18 @@ def test_the_neutral_axis_is_shown_against_the_chosen_grey(small_readings, grey)
     worst = float(re.search(r"from dark to light; at most ([0-9.]+)\.", html)[1])
     assert worst < 0.8
     assert {"absolute": "a* = b* = 0", "cloth": "scaled", "fading": "gone at black"}[grey] in html
+
+
+def test_cloth_that_fluoresces_is_undecided_under_other_lights(small_readings):
+    """Reflectance above 1 holds light of other wavelengths, which another lamp excites otherwise."""
+    condition = small_readings.condition
+    assert "undecided" not in cloth_section(condition).html
+    forward = replace(condition.forward, bands=condition.forward.bands * 1.3)
+    html = cloth_section(replace(condition, forward=forward)).html
+    assert html.count("degree observer, undecided") == 3
+
+
+def test_hue_and_lightness_of_neutrals_say_what_they_are(report):
+    html = (report[0] / "page.html").read_text()
+    assert "h [°]" in html
+    assert "relative to the cloth" in html
