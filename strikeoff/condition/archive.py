@@ -34,6 +34,7 @@ from strikeoff.model.forward import ForwardModel, LabModel, View
 from strikeoff.model.gamut import GamutBoundary
 from strikeoff.model.gaussian import GaussianProcess
 from strikeoff.model.limits import InkLimits
+from strikeoff.model.lone_ink import LonePart
 from strikeoff.model.neugebauer import AreaCoverageModel
 from strikeoff.model.table import TabulatedModel
 from strikeoff.model.validation import ErrorFigures, Validation
@@ -41,8 +42,9 @@ from strikeoff.model.validation import ErrorFigures, Validation
 _DATE = (1980, 1, 1, 0, 0, 0)
 _LIMIT = 256 << 20
 _MEMBERS = 64
-# Models of schema 2 had no product over inks; theirs is read as it was.
-_BEFORE_PRODUCTS = 2
+# Models of schema 2 had no product over inks, those of schema 3 no part of inks that are alone; theirs
+# are read as they were.
+_MODELS_OF_OLD = (2, 3)
 _RECORD = "condition.json"
 _READINGS = "readings/original"
 _CURVES = {"tone": "tone_curves", "split": "split_curves", "drops": "drop_curves"}
@@ -116,7 +118,7 @@ def read_condition(path: str | Path) -> tuple[Condition, str]:
         schema = record["schema"]
         if schema == 1:
             record, members = _migrate_1(record, members)
-        elif schema not in (_BEFORE_PRODUCTS, SCHEMA):
+        elif schema not in (*_MODELS_OF_OLD, SCHEMA):
             raise InputError(
                 "condition of another schema",
                 found=schema,
@@ -236,6 +238,8 @@ def _kernel(record: dict[str, Any]) -> Kernel:
     fields: dict[str, Any] = {
         name: np.array(value) if isinstance(value, list) else value for name, value in record.items()
     }
+    if fields.get("lone") is not None:
+        fields["lone"] = LonePart.from_record(fields["lone"])
     return Kernel(**fields)
 
 

@@ -33,7 +33,7 @@ from strikeoff.model.ways import Inverse
 
 FloatArray = NDArray[np.float64]
 
-SCHEMA = 3
+SCHEMA = 4
 
 
 @dataclass(frozen=True)

@@ -1,10 +1,10 @@
 """How alike two recipes are: the kernel of the Gaussian processes.
 
-Four parts: a smooth one over all inks together (Matern 7/2, one length scale per ink; of their
+Five parts: a smooth one over all inks together (Matern 7/2, one length scale per ink; of their
 distance, or a product over inks of a constant and a Matern of that ink alone), a linear one, one of
-single inks that adds up over inks (Matern 5/2; tone curves have more detail than overprints), and a
-fine one over all inks together (Matern 5/2, shorter scales). All variances are relative to the
-smooth part's.
+single inks that adds up over inks (Matern 5/2; tone curves have more detail than overprints), one of
+inks that are alone (`lone_ink`), and a fine one over all inks together (Matern 5/2, shorter scales).
+All variances are relative to the smooth part's.
 
 References
 ----------
@@ -21,6 +21,8 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+
+from strikeoff.model.lone_ink import LonePart, matern_5_2, summed_curve
 
 FloatArray = NDArray[np.float64]
 
@@ -46,6 +48,8 @@ class Kernel:
         Variance of each ink over that of the constant in the smooth part as a product: what an ink
         does may be the same whatever the others do, or not. Without it the smooth part depends on
         distance, and there is a linear part. [-]
+    lone : LonePart, optional
+        Part of inks that are alone.
     """
 
     scales: FloatArray
@@ -55,6 +59,7 @@ class Kernel:
     fine_variance: float = 0.0
     fine_ratio: float = 0.4
     ink_variances: FloatArray | None = None
+    lone: LonePart | None = None
 
     def covariance(self, a: FloatArray, b: FloatArray) -> FloatArray:
         """Return the kernel matrix, shape (len(a), len(b)), of recipes."""
@@ -65,6 +70,8 @@ class Kernel:
         fill_covariance(
             *(rows, columns, self.scales, self.shares, self.single, self.fine, self.linear), False, out
         )
+        if self.lone is not None:
+            self.lone.add(a, b, out)
         return out
 
     def lower_covariance(self, a: FloatArray) -> FloatArray:
@@ -76,6 +83,8 @@ class Kernel:
         fill_covariance(
             *(columns, columns, self.scales, self.shares, self.single, self.fine, self.linear), True, out
         )
+        if self.lone is not None:
+            self.lone.add(a, a, out, lower=True)
         return out
 
     @property
@@ -116,12 +125,15 @@ class Kernel:
             for k in range(a.shape[1]):
                 gap = np.abs(a[:, k][:, None] - b[:, k][None]) / self.single_scale
                 out += self.single_variance * matern_5_2(np.sqrt(5.0) * gap)
+        if self.lone is not None:
+            out += self.lone.covariance(a, b)
         return np.asarray(out)
 
     def variance(self, a: FloatArray) -> FloatArray:
         """Return the diagonal of ``covariance(a, a)``, shape (len(a),)."""
         constant = 1.0 + self.fine_variance + a.shape[1] * self.single_variance
-        return np.asarray(constant + self.linear * (1.0 + (a * a).sum(axis=1)))
+        lone = 0.0 if self.lone is None else self.lone.variance(a)
+        return np.asarray(constant + self.linear * (1.0 + (a * a).sum(axis=1)) + lone)
 
     def as_record(self) -> dict[str, object]:
         """Return the hyperparameters for JSON."""
@@ -133,6 +145,7 @@ class Kernel:
             "fine_variance": self.fine_variance,
             "fine_ratio": self.fine_ratio,
             "ink_variances": None if self.ink_variances is None else self.ink_variances.tolist(),
+            "lone": None if self.lone is None else self.lone.as_record(),
         }
 
 
@@ -147,16 +160,8 @@ def matern_7_2(s: FloatArray) -> FloatArray:
     return np.asarray((1.0 + s * (1.0 + s * (0.4 + s / 15.0))) * np.exp(-s))
 
 
-def matern_5_2(s: FloatArray) -> FloatArray:
-    """Return the Matern kernel of smoothness 5/2 at s = sqrt(5) r."""
-    return np.asarray((1.0 + s * (1.0 + s / 3.0)) * np.exp(-s))
-
-
 class SingleInkSums:
     """The part of single inks, summed over centres and tabulated along each ink."""
-
-    _NODES = 1501
-    _LOW, _HIGH = -0.25, 1.25
 
     def __init__(self, kernel: Kernel, centres: FloatArray, weights: FloatArray) -> None:
         self._kernel, self._centres, self._weights = kernel, centres, weights
@@ -169,18 +174,5 @@ class SingleInkSums:
 
     @cached_property
     def _curves(self) -> list:  # type: ignore[type-arg]
-        from scipy.interpolate import CubicHermiteSpline
-
-        at = np.linspace(self._LOW, self._HIGH, self._NODES)
-        scale, variance = self._kernel.single_scale, self._kernel.single_variance
-        curves = []
-        for k in range(self._centres.shape[1]):
-            levels, where = np.unique(self._centres[:, k], return_inverse=True)
-            sums = np.zeros((len(levels), self._weights.shape[1]))
-            np.add.at(sums, where.ravel(), self._weights)
-            gap = (at[:, None] - levels[None]) / scale
-            s = np.sqrt(5.0) * np.abs(gap)
-            values = variance * matern_5_2(s) @ sums
-            slopes = -variance * 5.0 / (3.0 * scale) * (gap * (1.0 + s) * np.exp(-s)) @ sums
-            curves.append(CubicHermiteSpline(at, values, slopes))
-        return curves
+        variance, scale = self._kernel.single
+        return [summed_curve(variance, scale, ink, self._weights) for ink in self._centres.T]

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.threads import side_by_side
 from strikeoff.model.covariance import Kernel, SingleInkSums
+from strikeoff.model.lone_ink import LoneSums
 
 FloatArray = NDArray[np.float64]
 
@@ -75,11 +76,18 @@ class GaussianProcess:
         slope = slope / scales + linear.T[None]
         if self.kernel.single_variance > 0:
             self._singles.add(inks, value, slope)
+        if self._lone is not None:
+            self._lone.add(inks, value, slope)
         return value, slope
 
     @cached_property
     def _singles(self) -> SingleInkSums:
         return SingleInkSums(self.kernel, self.centres, self.weights)
+
+    @cached_property
+    def _lone(self) -> LoneSums | None:
+        lone = self.kernel.lone
+        return None if lone is None else LoneSums(lone, self.centres, self.weights)
 
 
 def solve_weights(kernel: Kernel, inks: FloatArray, targets: FloatArray, repeats: FloatArray) -> FloatArray:

@@ -12,13 +12,14 @@ from scipy.optimize import minimize
 from strikeoff.model.covariance import Kernel
 from strikeoff.model.gaussian import GaussianProcess, in_parts
 from strikeoff.model.kernels import bounded_steps
+from strikeoff.model.lone_ink import LonePart
 from strikeoff.model.table import NODES, TabulatedModel, tabulate
 
 seeds = st.integers(0, 2**32 - 1)
 
 
 def random_kernel(rng, inks, parts):
-    single, fine, product = parts
+    single, fine, product, lone = parts
     return Kernel(
         rng.uniform(0.05, 4.0, inks),
         1e-3,
@@ -27,10 +28,16 @@ def random_kernel(rng, inks, parts):
         fine * rng.uniform(0.01, 1),
         rng.uniform(0.1, 0.7),
         rng.uniform(0.1, 20.0, inks) if product else None,
+        random_lone_part(rng, inks) if lone else None,
     )
 
 
-PARTS = st.tuples(*[st.sampled_from([0, 1])] * 3)
+def random_lone_part(rng, inks):
+    variances = rng.uniform(0.1, 1, inks) * rng.integers(0, 2, inks)
+    return LonePart(variances, rng.uniform(0.1, 1.5), rng.uniform(0.1, 3.0))
+
+
+PARTS = st.tuples(*[st.sampled_from([0, 1])] * 4)
 
 
 @given(seeds, st.integers(1, 7), st.sampled_from([1, 40, 256, 257, 600]), PARTS)
@@ -271,7 +278,8 @@ def test_demichel_weights_equal_products(replaced):
 
 def test_lower_covariance_is_the_covariance_below_the_diagonal():
     rng = np.random.default_rng(8)
-    kernel = Kernel(np.array([0.7, 1.3, 2.0]), 1e-3, 0.05, 0.3, 0.02, 0.4)
+    lone = LonePart(np.array([0.3, 0.0, 0.2]), 0.4, 1.1)
+    kernel = Kernel(np.array([0.7, 1.3, 2.0]), 1e-3, 0.05, 0.3, 0.02, 0.4, lone=lone)
     inks = rng.random((23, 3))
     whole = np.tril(kernel.covariance(inks, inks))
     np.testing.assert_allclose(kernel.lower_covariance(inks), whole, rtol=1e-13)

@@ -1,5 +1,7 @@
 """Marginal likelihood: its gradient, and hyperparameters of data with known ones."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
@@ -16,20 +18,24 @@ def data(inks, rows=60, seed=0):
     )
 
 
+@pytest.mark.parametrize("lone", [False, True])
 @pytest.mark.parametrize("by_ink", [False, True])
 @pytest.mark.parametrize("inks", [1, 3, 4])
-def test_gradient(inks, by_ink):
+def test_gradient(inks, by_ink, lone):
     x, y = data(inks)
+    x[:20] *= np.eye(inks)[np.arange(20) % inks]
     rng = np.random.default_rng(1)
     for _ in range(4):
         at = np.concatenate(
             [rng.uniform(-1, 1, inks * (1 + by_ink)), rng.uniform([-3, -1, -4, -1, -6], [0, 0, -1, -0.3, -3])]
         )
-        gradient = negative_likelihood(at, x, y)[1]
+        if lone:
+            at = np.concatenate([at, rng.uniform(-1, 3, inks), rng.uniform(-1.5, 0.5, 2)])
+        gradient = negative_likelihood(at, x, y, by_ink=by_ink)[1]
         for k in range(len(at)):
             shift = np.zeros(len(at))
             shift[k] = 1e-5
-            up, down = (negative_likelihood(at + s, x, y)[0] for s in (shift, -shift))
+            up, down = (negative_likelihood(at + s, x, y, by_ink=by_ink)[0] for s in (shift, -shift))
             assert gradient[k] == pytest.approx((up - down) / 2e-5, rel=1e-4, abs=1e-4)
 
 
@@ -61,3 +67,23 @@ def test_an_ink_that_does_nothing_gets_a_long_scale():
     x = rng.random((200, 2))
     fitted = fit_kernel(x, np.sin(6 * x[:, :1]))
     assert fitted.scales[1] > 4 * fitted.scales[0]
+
+
+def test_ramps_that_lie_off_the_overprints_are_followed():
+    """An ink alone is 3 units darker than where others join it, however little of them; noise 0.3."""
+    rng = np.random.default_rng(4)
+    x = np.round(rng.random((260, 3)) * 20) / 20
+    x[:60] *= np.eye(3)[np.arange(60) % 3]
+    alone = ((x > 0).sum(axis=1) == 1) & (x[:, 2] > 0)
+    assert alone.sum() > 10
+    y = (-40 * x @ [0.5, 0.3, 1.0] + 10 * x[:, 2] ** 2 - 3.0 * alone)[:, None]
+    y = y + 0.3 * rng.standard_normal(y.shape)
+    kernel = fit_kernel(x, y - y.mean())
+    assert kernel.lone.variances[2] > 5 * kernel.noise
+    missed = []
+    for part in (kernel, replace(kernel, lone=None)):
+        inverse = np.linalg.inv(part.plain_covariance(x, x) + part.noise * np.eye(len(x)))
+        # Each from all others: Rasmussen & Williams 2006, equation 5.12.
+        left_out = (inverse @ (y - y.mean()))[:, 0] / np.diag(inverse)
+        missed.append(np.abs(left_out[alone]).mean())
+    assert missed[0] < 0.6 < 1.0 < missed[1]
