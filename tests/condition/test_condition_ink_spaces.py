@@ -191,7 +191,7 @@ def test_conditions_of_schema_1_are_read(small_readings, tmp_path):
             return None
         if name == "condition.json":
             record = json.loads(member)
-            assert record["schema"] == 3
+            assert record["schema"] == 4
             del record["ink_spaces"]
             return json.dumps(record | {"schema": 1}).encode()
         return member
