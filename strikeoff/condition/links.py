@@ -23,7 +23,7 @@ _CHANNELS = {"grey": 1, "rgb": 3, "cmyk": 4, "lab": 3}
 # together: steps grow as _DARK plus the code. With many inks recipes turn in the darks with
 # any intent. Nodes of few inks cost little, and there are more, for CMYK artwork always.
 _BLACK_KEPT = ("relative", "absolute")
-_DARK = 0.4
+_DARK = 0.5
 _FINER: dict[bool, dict[str, float]] = {
     True: {"rgb": 1.6, "cmyk": 1.46, "lab": 1.6},
     False: {"rgb": 1.15, "cmyk": 1.0, "lab": 1.15},

@@ -275,7 +275,7 @@ def bounded_steps(
                 if abs(move) * share > abs(gap):
                     share = gap / move
                     way = k
-            if not binds and rise * share > total - used:
+            if not binds and rise > 0.0 and rise * share > total - used:
                 share = max(total - used, 0.0) / rise
                 way = count
             for r in range(free):

@@ -32,7 +32,7 @@ _PRODUCT_REST_START = np.log([0.01, 0.1, 1e-3, 0.25, 2.5e-3])
 _REST_BOUNDS = [(-12.0, 3.0), (-1.8, 1.0), (-16.0, 2.0), (-1.9, -0.3), (-17.0, 1.0)]
 _PRODUCT_REST_BOUNDS = [(-12.0, 3.0), (-2.8, 1.0), (-16.0, 2.0), (-1.5, -1.0), (-17.0, 1.0)]
 # Few recipes hold one ink alone: what is usual has a say.
-_LONE_START, _LONE_SPREAD = np.log([1.0, 0.3, 0.4]), (1.5, 0.5, 0.7)
+_LONE_START, _LONE_SPREAD = np.log([0.5, 0.3, 0.4]), (1.5, 0.5, 0.7)
 _LONE_BOUNDS = [(-4.0, 6.0), (-2.3, 0.4), (-1.2, -0.2)]
 _LONE_ROWS = 150
 

@@ -149,7 +149,9 @@ class LoneSums:
     def _curves(self) -> dict[int, Any]:
         near = self._part.nearness(self._centres)
         return {
-            k: summed_curve(variance, self._part.scale, self._centres[:, k], near[:, k : k + 1] * self._weights)
+            k: summed_curve(
+                variance, self._part.scale, self._centres[:, k], near[:, k : k + 1] * self._weights
+            )
             for k, variance in enumerate(self._part.variances)
             if variance > 0.0
         }

@@ -88,4 +88,4 @@ def test_what_few_steps_leave_off_is_put_right(seven, monkeypatch):
     pale = seven.exact.lab(seven.limits.random(300, rng) * rng.random((300, 1)) * 0.05)
     assert pale[:, 0].min() > pale[:, 0].max() - 15.0
     found = solve(seven, pale, exact=False)
-    assert np.quantile(found.de00, 0.99) <= 0.05
+    assert np.quantile(found.de00, 0.99) <= 0.1

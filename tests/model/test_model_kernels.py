@@ -283,3 +283,11 @@ def test_lower_covariance_is_the_covariance_below_the_diagonal():
     inks = rng.random((23, 3))
     whole = np.tril(kernel.covariance(inks, inks))
     np.testing.assert_allclose(kernel.lower_covariance(inks), whole, rtol=1e-13)
+
+
+def test_inks_at_all_their_limits_stay_when_rounding_exceeds_the_total():
+    """0.1 + 0.2 is more than 0.3 as binary numbers are; both inks want more and may not."""
+    inks, step = np.array([[0.1, 0.2]]), np.full((1, 2), np.nan)
+    hessian, gradient = np.eye(2)[None], np.array([[-1.0, -1.0]])
+    bounded_steps(hessian, gradient, inks, np.zeros(2), inks[0], np.ones(2), 0.3, step)
+    np.testing.assert_allclose(step, 0.0, atol=1e-15)
