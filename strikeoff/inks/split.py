@@ -13,6 +13,9 @@ from strikeoff.inks.tables import NODES, Codes, to_codes
 FloatArray = NDArray[np.float64]
 
 _MOST_SHARE = 0.9
+# Most of the dark ink's density that the light one brings: beyond half it gives way faster than it came, and
+# what does not add up in print shows as a step. Common practice, no source.
+_MOST_PEAK = 0.5
 
 
 @dataclass(frozen=True)
@@ -81,7 +84,8 @@ def light_split(
     light_x, light_d = _ramp(light_amount, light_density, "light ramp")
     if not (0 < light_limit <= 1 and 0 < dark_limit <= 1 and 0 < knee <= 1):
         raise InputError("ink limits or knee are out of range", found=f"{light_limit}, {dark_limit}, {knee}")
-    whole = float(np.interp(dark_limit, dark_x, dark_d))
+    last = np.floor(dark_limit * (NODES - 1) + 1e-9) / (NODES - 1)
+    whole = float(np.interp(last, dark_x, dark_d))
     highest = float(np.interp(light_limit, light_x, light_d))
     if not 0 < highest < _MOST_SHARE * whole:
         raise InputError(
@@ -90,7 +94,7 @@ def light_split(
             expected=f"less than {100 * _MOST_SHARE:.0f} %",
             advice="Swap the two, or print without the split",
         )
-    corner = _corner(highest, whole, knee)
+    corner = _corner(min(highest, _MOST_PEAK * whole), whole, knee)
     strength = np.interp(np.linspace(0.0, 1.0, NODES), dark_x, dark_d)
     share = _share(strength, corner, whole, knee)
     light = np.interp(share, light_d, light_x)

@@ -35,11 +35,11 @@ def test_strength_is_kept_and_the_dark_ink_starts_late(top, ratio, bends, limit,
     assert dark[0] == light[0] == 0
     assert dark[-1] == pytest.approx(1, abs=2e-5)
     assert light[-1] == pytest.approx(0, abs=2e-3)
-    # Rises to one peak at its limit, then falls.
+    # Rises to one peak, at its limit or half of the dark solid's density, then falls.
     top_at = int(np.argmax(light))
     assert (np.diff(split.light.astype(int))[:top_at] >= 0).all()
     assert (np.diff(split.light.astype(int))[top_at:] <= 0).all()
-    assert light.max() == pytest.approx(limit, abs=0.01)
+    assert light.max() == pytest.approx(min(limit, np.interp(0.5 * top, light_d, X)), abs=0.01)
     t = np.linspace(0, 1, 256)
     assert split.start > 0
     assert (dark[t < split.start - 0.01] < 0.003).all()
@@ -102,6 +102,26 @@ def test_the_solid_at_the_limit_is_the_dark_ink_alone():
     assert (np.diff(split.dark.astype(int)) >= 0).all()
     made = np.interp(dark, X, dark_d) + np.interp(light, X, light_d)
     np.testing.assert_allclose(made, np.interp(t, X, dark_d), atol=2e-3)
+
+
+def test_a_light_ink_that_is_nearly_as_strong_gives_way_no_faster_than_it_came():
+    """A dye diluted to a quarter prints with over half of the density: no exchange in a few steps."""
+    dark_d, light_d = ramp(1.05, 2.5), ramp(0.72, 1.2)
+    split = light_split(X, dark_d, X, light_d)
+    share = np.interp(split.light / 65535, X, light_d) / np.interp(np.linspace(0, 1, 256), X, dark_d)[-1]
+    assert share.max() == pytest.approx(0.5, abs=0.01)
+    strength = np.interp(np.linspace(0, 1, 256), X, dark_d) / dark_d[-1]
+    slope = np.diff(share) / np.diff(strength)
+    assert slope.min() > -1.7
+    assert (split.light.astype(float) + split.dark).max() < 1.02 * 65535
+
+
+@pytest.mark.parametrize("limit", [0.88, 0.917, 0.999, 0.5])
+def test_none_of_the_light_ink_is_left_at_a_limit_between_nodes(limit):
+    split = light_split(X, ramp(1.05, 2.5), X, ramp(0.4, 1.2), dark_limit=limit)
+    nodes = np.linspace(0, 1, 256)
+    assert np.interp(limit, nodes, split.light) == 0
+    assert np.interp(limit, nodes, split.dark / 65535) == pytest.approx(limit, abs=2e-3)
 
 
 def test_a_light_ink_that_is_none():
