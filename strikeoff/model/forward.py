@@ -8,8 +8,11 @@ over inks, so that an ink may do the same whatever it meets.
 
 from __future__ import annotations
 
+import threading
+import weakref
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import scipy.linalg
@@ -27,6 +30,8 @@ FloatArray = NDArray[np.float64]
 _PATCHES_PER_INK = 4
 _BARE = 1e-6
 _CLOTH_READINGS = 20.0
+
+_SOLVING = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -97,14 +102,22 @@ class ForwardModel:
         )
 
     def reflectance(self, inks: FloatArray) -> FloatArray:
-        """Return predicted band values, shape (m, n_bands), of inks, shape (m, n_inks)."""
+        """Return predicted band values, shape (m, n_bands), of inks, shape (m, n_inks).
+
+        The first call solves for the weights of all bands; they are kept.
+        """
+        with _SOLVING:
+            centre, free, rest = self._root_experts
+        anchored = np.cbrt(self.physics.predict(inks)) + rest.predict(inks)
+        return np.asarray((0.5 * (centre + free.predict(inks) + anchored)) ** 3)
+
+    @cached_property
+    def _root_experts(self) -> tuple[FloatArray, GaussianProcess, GaussianProcess]:
+        """Mean cube root of the bands, what the free expert adds to it and the other one to the physics."""
         roots = np.cbrt(self.bands)
         base = np.cbrt(self.physics.predict(self.recipes))
         centre = roots.mean(axis=0)
-        free = centre + self._process(self.free, roots - centre).predict(inks)
-        anchored = np.cbrt(self.physics.predict(inks))
-        anchored += self._process(self.anchored, roots - base).predict(inks)
-        return np.asarray((0.5 * (free + anchored)) ** 3)
+        return centre, self._process(self.free, roots - centre), self._process(self.anchored, roots - base)
 
     def relative_spread(self, inks: FloatArray) -> FloatArray:
         """Return the model's doubt, shape (m,), as a lightness difference, up to a common factor.
@@ -112,16 +125,47 @@ class ForwardModel:
         The free expert's predictive deviation of cube-root reflectance, reading noise included: it
         grows with distance from the readings, and means the same for models of other readings.
         """
+        chol, scale = _LATEST.solved(self)
+        variance = explained_variance(self.free, self.recipes, chol, inks)
+        return np.asarray(116.0 * np.sqrt(scale * (variance + self.free.noise)))
+
+    def _solve_free(self) -> tuple[tuple[FloatArray, bool], float]:
+        """Return the factor of the free expert's matrix, and the variance that its kernel is relative to."""
         chol = factor(self.free, self.recipes, self.repeats)
         roots = np.cbrt(self.bands)
         roots = roots - roots.mean(axis=0)
-        scale = (scipy.linalg.cho_solve(chol, roots) * roots).sum(axis=0).mean() / len(roots)
-        variance = explained_variance(self.free, self.recipes, chol, inks)
-        return np.asarray(116.0 * np.sqrt(scale * (variance + self.free.noise)))
+        return chol, float((scipy.linalg.cho_solve(chol, roots) * roots).sum(axis=0).mean() / len(roots))
 
     def _process(self, kernel: Kernel, targets: FloatArray) -> GaussianProcess:
         weights = solve_weights(kernel, self.recipes, targets, self.repeats)
         return GaussianProcess(self.recipes, kernel, weights)
+
+
+class _Latest:
+    """What the doubt of the model that was asked last needs.
+
+    It is as large as the readings squared, so only one is kept, and no longer than its model.
+    """
+
+    def __init__(self) -> None:
+        self._kept: tuple[weakref.ref[ForwardModel], tuple[tuple[FloatArray, bool], float]] | None = None
+
+    def solved(self, model: ForwardModel) -> tuple[tuple[FloatArray, bool], float]:
+        """Return ``model._solve_free()``, of now or of the call before."""
+        kept = self._kept
+        if kept is not None and kept[0]() is model:
+            return kept[1]
+        found = model._solve_free()
+        self._kept = weakref.ref(model, self._forget), found
+        return found
+
+    def _forget(self, gone: weakref.ref[ForwardModel]) -> None:
+        kept = self._kept
+        if kept is not None and kept[0] is gone:
+            self._kept = None
+
+
+_LATEST = _Latest()
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,10 @@
 """Area coverage, tone curves and the forward model: published identities, exact recovery, slopes."""
 
+import gc
+import pickle
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -8,6 +13,8 @@ from hypothesis import strategies as st
 from strikeoff.base.errors import InputError
 from strikeoff.colour.cielab import xyz_to_lab
 from strikeoff.condition.record import make_view
+from strikeoff.model import forward as forward_module
+from strikeoff.model import gaussian
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.neugebauer import AreaCoverageModel, fit_area_coverage
 from strikeoff.model.tone import DEGREE, bernstein, increments
@@ -154,6 +161,77 @@ def test_doubt_grows_with_distance_from_the_readings():
     forward = fit_forward(corner, np.ones(len(corner)), bands[at.sum(axis=1) < 1.2], view)
     near, far = forward.relative_spread(np.array([[0.3, 0.3, 0.3], [1.0, 1.0, 1.0]]))
     assert far > 2 * near
+
+
+@pytest.fixture
+def factored(monkeypatch):
+    """Recipes of every matrix that is factored, in order."""
+    calls = []
+
+    def counted(kernel, inks, repeats):
+        calls.append(inks)
+        return plain(kernel, inks, repeats)
+
+    plain = gaussian.factor
+    monkeypatch.setattr(gaussian, "factor", counted)
+    monkeypatch.setattr(forward_module, "factor", counted)
+    return calls
+
+
+def trained(count=80, seed=2):
+    at, bands = small_press(3, count, seed)
+    return at, fit_forward(at, np.ones(len(at)), bands, spectral_view(12))
+
+
+def test_reflectance_is_solved_for_once_also_by_threads(factored):
+    """One matrix per expert, however many ask at a time; the numbers are those of a fresh model."""
+    at, forward = trained()
+    copies = [replace(forward) for _ in at[:12]]
+    factored.clear()
+    with ThreadPoolExecutor(6) as pool:
+        found = list(pool.map(lambda row: forward.reflectance(at[row : row + 1]), range(12)))
+    assert len(factored) == 2
+    for row, copy in enumerate(copies):
+        np.testing.assert_array_equal(found[row], copy.reflectance(at[row : row + 1]))
+    assert len(factored) == 2 + 2 * len(copies)
+
+
+def test_kept_weights_are_those_of_the_bands(factored):
+    """The law written out: half of what either expert says of cube roots, cubed."""
+    at, forward = trained()
+    roots, base = np.cbrt(forward.bands), np.cbrt(forward.physics.predict(at))
+    asked = np.random.default_rng(4).random((7, 3))
+    parts = []
+    for kernel, left in ((forward.free, roots - roots.mean(axis=0)), (forward.anchored, roots - base)):
+        matrix = kernel.plain_covariance(at, at) + np.diag(kernel.noise / forward.repeats)
+        parts.append(kernel.plain_covariance(asked, at) @ np.linalg.solve(matrix, left))
+    whole = 0.5 * (roots.mean(axis=0) + parts[0] + np.cbrt(forward.physics.predict(asked)) + parts[1])
+    for _ in range(2):
+        np.testing.assert_allclose(forward.reflectance(asked), whole**3, atol=1e-6)
+
+
+def test_doubt_keeps_the_matrix_of_the_last_model_only(factored):
+    at, first = trained()
+    other, second = trained(70, seed=3)
+    alone = second.relative_spread(other[:5])
+    factored.clear()
+    once = first.relative_spread(at[:5])
+    np.testing.assert_array_equal(first.relative_spread(at[:5]), once)
+    assert len(factored) == 1
+    np.testing.assert_array_equal(second.relative_spread(other[:5]), alone)
+    np.testing.assert_array_equal(first.relative_spread(at[:5]), once)
+    assert [len(inks) for inks in factored] == [len(at), len(other), len(at)]
+
+
+def test_nothing_large_outlives_its_model_or_goes_into_copies():
+    at, forward = trained()
+    plain = len(pickle.dumps(replace(forward)))
+    forward.relative_spread(at[:1])
+    assert len(pickle.dumps(forward)) < 1.1 * plain
+    assert forward_module._LATEST._kept is not None
+    del forward
+    gc.collect()
+    assert forward_module._LATEST._kept is None
 
 
 def test_too_few_patches_are_refused():
