@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import UsageError
 from strikeoff.chart.patch_sets import ChartLimits, PatchSet, check_inks, numbered
 from strikeoff.chart.space_filling import fill_space
-from strikeoff.inks.roles import process_channels
+from strikeoff.inks.roles import process_channels, special_role
 
 FloatArray = NDArray[np.float64]
 
@@ -80,7 +80,8 @@ def neutrals(inks: Sequence[str], limits: ChartLimits) -> FloatArray:
 def characterisation(inks: Sequence[str], limits: ChartLimits, patches: int, *, seed: int = 0) -> PatchSet:
     """Return a general chart: cloth, ramps, overprints, neutrals, then points that fill the space.
 
-    What is most needed comes first, so small charts lose the finer steps and keep the corners.
+    What is most needed comes first, so small charts lose the finer steps and keep the corners. White, told
+    by its name, lies beneath the others: their solids, neutrals and the points between stand over it too.
 
     Parameters
     ----------
@@ -106,17 +107,46 @@ def characterisation(inks: Sequence[str], limits: ChartLimits, patches: int, *, 
         )
     solids, tints = limits.kept(np.eye(len(inks))), limits.kept(0.5 * np.diag(limits.per_ink))
     structure = np.vstack([np.zeros((1, len(inks))), solids, tints])
+    white = white_channels(inks)
+    greys = neutrals(inks, limits)
     finer = [
         overprints(limits),
-        neutrals(inks, limits),
+        greys,
+        *[over_full(greys, channel, limits) for channel in white],
         limits.kept(single_ramps(len(inks), _RAMP_STEPS) * limits.per_ink),
+        *[over_full(0.5 * np.diag(limits.per_ink), channel, limits) for channel in white],
     ]
     # At least half of what is left stays free for the points between.
     share = min(1.0, (patches - needed) / (2 * sum(map(len, finer)) or 1))
     finer = [_thinned(rows, share) for rows in finer]
     structure = _distinct(np.vstack([structure, *finer]))[:patches]
-    rest = fill_space(patches - len(structure), limits, start=structure, seed=seed)
+    rest = fill_space(patches - len(structure), limits, start=structure, seed=seed, beside=white)
     return numbered(inks, np.vstack([structure, rest]))
+
+
+def white_channels(inks: Sequence[str]) -> list[int]:
+    """Return the channels of white inks, told by their names.
+
+    Examples
+    --------
+    >>> white_channels(["C", "Yellow", "White"]), white_channels(["C", "M"])
+    ([2], [])
+    """
+    return [channel for channel, name in enumerate(inks) if special_role(name) == "white"]
+
+
+def over_full(rows: FloatArray, channel: int, limits: ChartLimits) -> FloatArray:
+    """Return recipes with one ink full in all of them; it keeps its amount as long as others can give way.
+
+    Examples
+    --------
+    >>> from strikeoff.chart.patch_sets import plain_limits
+    >>> over_full(np.array([[0.5, 0.0]]), 1, plain_limits(2)).tolist()
+    [[0.5, 1.0]]
+    """
+    rows = rows.copy()
+    rows[:, channel] = limits.per_ink[channel]
+    return limits.kept(rows, channel)
 
 
 def ink_limit_ramps(inks: Sequence[str], groups: Sequence[Sequence[str]] = ()) -> list[FloatArray]:

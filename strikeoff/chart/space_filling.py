@@ -8,6 +8,8 @@ farthest-point insertion: T. F. Gonzalez, Theor. Comput. Sci. 38 (1985), 293-306
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,7 +23,9 @@ _MOST_TRIES = 1 << 14
 _ACTIVE = 4
 
 
-def fill_space(count: int, limits: ChartLimits, *, start: FloatArray, seed: int = 0) -> FloatArray:
+def fill_space(
+    count: int, limits: ChartLimits, *, start: FloatArray, seed: int = 0, beside: Sequence[int] = ()
+) -> FloatArray:
     """Return recipes that stand far from each other and from those already there.
 
     Scrambled Sobol points are brought under the limits; then the point that is farthest from all
@@ -37,6 +41,8 @@ def fill_space(count: int, limits: ChartLimits, *, start: FloatArray, seed: int 
         Recipes that the chart already holds.
     seed : int
         Equal seeds give equal recipes.
+    beside : sequence of int
+        Channels that lie under or over the others; see `legal_points`.
 
     Returns
     -------
@@ -45,7 +51,7 @@ def fill_space(count: int, limits: ChartLimits, *, start: FloatArray, seed: int 
     """
     if count < 1:
         return np.zeros((0, len(limits.per_ink)))
-    candidates = legal_points(min(_MOST_TRIES, _TRIES * (count + 8)), limits, seed=seed)
+    candidates = legal_points(min(_MOST_TRIES, _TRIES * (count + 8)), limits, seed=seed, beside=beside)
     scale = np.where(limits.per_ink > 0, limits.per_ink, 1.0)
     points = candidates / scale
     gap = np.full(len(points), np.inf)
@@ -58,11 +64,12 @@ def fill_space(count: int, limits: ChartLimits, *, start: FloatArray, seed: int 
     return np.asarray(candidates[chosen])
 
 
-def legal_points(count: int, limits: ChartLimits, *, seed: int = 0) -> FloatArray:
+def legal_points(count: int, limits: ChartLimits, *, seed: int = 0, beside: Sequence[int] = ()) -> FloatArray:
     """Return scrambled Sobol points under the limits, shape (count, n_inks), in whole per mille.
 
     With more than four inks most points leave inks out; points above the total are drawn towards
-    the bare cloth, half of them exactly on to the limit.
+    the bare cloth, half of them exactly on to the limit. Inks ``beside``, such as white beneath all others,
+    are not among the four: each is there in half of the points.
 
     Examples
     --------
@@ -79,8 +86,10 @@ def legal_points(count: int, limits: ChartLimits, *, seed: int = 0) -> FloatArra
     amounts, presence, pull = draw[:, :inks], draw[:, inks:-1], draw[:, -1:]
     if inks > _ACTIVE:
         # The lowest few draws of a row say which inks are there.
-        rank = presence.argsort(axis=1).argsort(axis=1)
-        amounts = np.where(rank < _ACTIVE, amounts, 0.0)
+        counted = np.setdiff1d(np.arange(inks), np.array(beside, dtype=np.int64))
+        there = presence < 0.5
+        there[:, counted] = presence[:, counted].argsort(axis=1).argsort(axis=1) < _ACTIVE
+        amounts = np.where(there, amounts, 0.0)
     amounts = amounts * limits.per_ink
     depth = np.where(pull < 0.5, 1.0, np.abs(2.0 * pull - 1.0) ** (1.0 / min(inks, _ACTIVE)))
     over = limits.sums(amounts) > limits.total

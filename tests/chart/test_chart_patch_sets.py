@@ -64,6 +64,25 @@ def test_overprints_and_neutrals_come_in_on_the_limit():
     assert (np.abs(recipes - [0.6, 0.45, 0.45, 0.4]).max(axis=1) < 1e-9).any()
 
 
+def test_colours_stand_over_white_too():
+    """On coloured cloth white lies under up to four inks: recipes of all five must not be guessed."""
+    inks = (*CMYK, "White")
+    recipes = characterisation(inks, plain_limits(5, 3.0), 300).recipes
+    over = recipes[recipes[:, 4] > 0]
+    assert ((over > 0).sum(axis=1) == 5).sum() >= 30
+    assert (over[:, 4] == 1).sum() >= 30
+    # Near-neutral of ISO 12642-2 with all of the white, brought under 300 % by the others.
+    assert any(np.allclose(row, [0.6, 0.45, 0.45, 0.4, 1.0]) for row in recipes)
+    for ink in range(4):
+        alone = over[(np.delete(over, [ink, 4], axis=1) == 0).all(axis=1)]
+        assert {0.5, 1.0} <= set(alone[alone[:, 4] == 1, ink])
+    without = recipes[recipes[:, 4] == 0]
+    assert ((without > 0).sum(axis=1) == 4).sum() >= 30
+    # Other fifth inks stay among the four.
+    other = characterisation((*CMYK, "Orange"), plain_limits(5, 3.0), 300).recipes
+    assert (other > 0).sum(axis=1).max() == 4
+
+
 def test_space_filling_beats_random_points_in_the_smallest_distance():
     limits = plain_limits(4, 2.8)
     start = np.zeros((1, 4))
