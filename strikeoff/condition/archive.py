@@ -24,6 +24,7 @@ from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes, write_bytes
 from strikeoff.base.problems import Problem
+from strikeoff.condition.recipe_rules import read_rules
 from strikeoff.condition.record import SCHEMA, Condition
 from strikeoff.inks.spaces import identity_spaces, spaces_from_record
 from strikeoff.measurement.records import Setup
@@ -185,6 +186,7 @@ def _record(c: Condition) -> dict[str, Any]:
         "total_ink": c.limits.total,
         "ink_spaces": {k: v for k, v in c.spaces.as_record().items() if k not in _CURVES},
         "process_inks": list(c.process_inks),
+        "recipe_rules": c.recipe_rules,
         "black_policy": asdict(c.policy),
         "readings": {"name": c.readings_name, "digest": c.readings_digest},
         "free": c.forward.free.as_record(),
@@ -314,6 +316,7 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
             for v, digest in record["profiles"].items()
         },
         process_inks=tuple(record.get("process_inks", ())),
+        recipe_rules=read_rules(record),
     )
 
 

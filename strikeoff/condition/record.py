@@ -19,6 +19,7 @@ from strikeoff.colour.weights import (
 from strikeoff.condition.greys import GreyShift
 from strikeoff.condition.ink_space import inks_by_name_only, without_named
 from strikeoff.condition.pcs import Connection
+from strikeoff.condition.recipe_rules import RECIPE_RULES
 from strikeoff.inks.roles import names_of_columns
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.records import Setup
@@ -83,6 +84,8 @@ class Condition:
         ICC profiles by version, 2 and 4.
     process_inks : tuple of str
         White, clear, fluorescent or metallic inks that recipes may use nevertheless.
+    recipe_rules : int
+        By which rules recipes were sought when it was built; see `strikeoff.condition.recipe_rules`.
     """
 
     name: str
@@ -105,6 +108,7 @@ class Condition:
     problems: tuple[Problem, ...] = ()
     profiles: dict[int, bytes] = field(default_factory=dict)
     process_inks: tuple[str, ...] = ()
+    recipe_rules: int = RECIPE_RULES
 
     @property
     def inks(self) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH, pitch_mm
 from strikeoff.condition.archive import read_condition
+from strikeoff.condition.recipe_rules import RECIPE_RULES, rules_problems
 from strikeoff.condition.record import Condition
 from strikeoff.qualify.design_space import is_design_space
 from strikeoff.raster.bands import BandSource
@@ -162,7 +163,7 @@ def separate(
         "condition": digest,
         "link": table.digest,
     }
-    problems = [*artwork.problems]
+    problems = [*rules_problems(record.recipe_rules), *artwork.problems]
     if artwork.classes is None and (intent_graphics or intent_text):
         problems.append(
             Problem(
@@ -217,5 +218,6 @@ def planes_info(record: Condition, digest: str) -> dict[str, Any]:
         "condition": {"name": record.name, "digest": digest, "label": record.label},
         "ink_columns": list(record.ink_columns),
         "total_ink": record.limits.total,
+        "recipe_rules": RECIPE_RULES,
         "ink_spaces": None if record.spaces.is_plain else record.spaces.as_record(),
     }

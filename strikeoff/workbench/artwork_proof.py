@@ -16,6 +16,7 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.links import artwork_table
+from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
 from strikeoff.intake.colour_checks import OUT_DE00
 from strikeoff.intake.colours import colour_need, display_lab
@@ -165,9 +166,12 @@ def proof_artwork(
         "label": record.label,
     }
     line = f"{view} under {light}/{eye}, {100 * share:.1f} % of the picture out of gamut"
-    return Result(
-        results, (*artwork.problems, *_without_ink(others, has_alternates)), (Path(out),), "done", (line,)
+    problems = (
+        *rules_problems(record.recipe_rules),
+        *artwork.problems,
+        *_without_ink(others, has_alternates),
     )
+    return Result(results, problems, (Path(out),), "done", (line,))
 
 
 def _without_ink(names: Sequence[str], has_alternates: bool) -> tuple[Problem, ...]:

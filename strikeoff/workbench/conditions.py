@@ -16,6 +16,7 @@ from strikeoff.base.problems import raise_first_error
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.words import counted
 from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
 from strikeoff.inks.press_file import read_curves, read_press
 from strikeoff.inks.spaces import InkSpaces
@@ -154,7 +155,8 @@ def show_condition(condition: str | Path) -> Result:
     Result
     """
     record, digest = read_condition(condition)
-    return Result(summary(record, digest), record.problems, (), "done", describe(record, digest))
+    problems = (*record.problems, *rules_problems(record.recipe_rules))
+    return Result(summary(record, digest), problems, (), "done", describe(record, digest))
 
 
 def summary(condition: Condition, digest: str) -> dict[str, Any]:
@@ -201,6 +203,7 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         else asdict(condition.validation.bars),
         "readings": {"name": condition.readings_name, "digest": condition.readings_digest},
         "profiles": {str(v): digest_bytes(p) for v, p in sorted(condition.profiles.items())},
+        "recipe_rules": condition.recipe_rules,
     }
 
 

@@ -12,6 +12,7 @@ from strikeoff.base.files import read_bytes, write_bytes
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.links import artwork_table
+from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.icc.device_link import device_link
 from strikeoff.icc.evaluate import media_white
 from strikeoff.icc.profile import read_profile
@@ -153,8 +154,9 @@ def link_profile(
         "link": table.digest,
         "condition": digest,
     }
+    problems = rules_problems(record.recipe_rules)
     line = f"device link {_SPACES[kind]} to {colour_space(record)}, {intent}, {table.grid} nodes per channel"
-    return Result(results, (), (Path(out),), "done", (line,))
+    return Result(results, problems, (Path(out),), "done", (line,))
 
 
 def design_rgb(condition: str | Path, out: str | Path, *, version: Literal[2, 4] = 2) -> Result:

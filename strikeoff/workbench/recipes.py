@@ -15,6 +15,7 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.base.words import counted
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.archive import read_condition
+from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import ink_alone
 from strikeoff.inks.roles import ink_names_text
@@ -149,6 +150,7 @@ def match(
     record, digest = read_condition(condition)
     wanted, problems = read_readings(colours, need_inks=False)
     raise_first_error(problems, colours)
+    problems += rules_problems(record.recipe_rules)
     light, eye = record.light(illuminant, observer)
     aim = readings_lab(wanted, light, eye) if wanted.spectra is not None else readings_lab(wanted)
     if not (np.abs(aim) <= 200.0).all() or aim[:, 0].min() < -1.0:

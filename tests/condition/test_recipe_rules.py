@@ -1,0 +1,114 @@
+"""Recipes of a given model stay what they were as long as the rules keep their number."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from strikeoff.base.errors import InputError
+from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.condition.links import artwork_table
+from strikeoff.condition.recipe_rules import RECIPE_RULES, rules_problems
+from strikeoff.condition.record import Condition, make_view
+from strikeoff.inks.spaces import identity_spaces
+from strikeoff.measurement.records import Setup
+from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
+from strikeoff.model.black import BlackPolicy
+from strikeoff.model.covariance import Kernel
+from strikeoff.model.forward import ForwardModel
+from strikeoff.model.inverse import solve
+from strikeoff.model.limits import InkLimits
+from strikeoff.model.neugebauer import DEGREE, AreaCoverageModel
+from strikeoff.qualify.reach import find_reach
+
+GOLD = Path(__file__).with_name("recipes_by_rules.json")
+#: Share of an ink by which sums in another order may move a recipe.
+SLACK = 0.003
+
+
+@pytest.fixture(scope="module")
+def fixed():
+    """A four-ink condition whose model is stated, not fitted, so that only the rules make its recipes."""
+    press = invented_press("T1", inks="CMYK")
+    rng = np.random.default_rng(3)
+    corners = np.array([[i >> k & 1 for k in range(4)] for i in range(16)], float)
+    inks = np.vstack([corners, rng.random((184, 4)) ** 1.5])
+    physics = AreaCoverageModel(np.full((4, DEGREE), 1.0 / DEGREE), press.print(corners) ** 0.5, 2.0)
+    kernel = Kernel(np.full(4, 1.5), 1e-4, fine_variance=1e-3)
+    forward = ForwardModel(inks, np.ones(len(inks)), press.print(inks), kernel, kernel, physics)
+    native = forward.under(make_view("D50", "2", WAVELENGTHS_NM))
+    limits = InkLimits(np.ones(4), np.ones(4), 2.6)
+    names = ("C", "M", "Y", "K")
+    reach = find_reach(native, names, limits, BlackPolicy())
+    return Condition(
+        name="fixed",
+        ink_columns=ink_columns("CMYK"),
+        setup=Setup(illuminant="D50", observer="2"),
+        wavelengths_nm=WAVELENGTHS_NM,
+        limits=limits,
+        policy=reach.policy,
+        spaces=identity_spaces(names, 2.6),
+        forward=forward,
+        native=native,
+        table=reach.table,
+        boundary=reach.boundary,
+        black_lab=reach.black_lab,
+        validation=None,
+        readings=b"stated",
+        readings_name="stated",
+        readings_digest="sha256:26baf1ee7f0b4e9ea49ea7b7e2ec8c0a9a8e9a0d3c9b8a63de2e2a0b41fa8f21",
+        label="simulated",
+    )
+
+
+def made(condition):
+    """Recipes of absolute colours, within the gamut and beyond, and of a perceptual link."""
+    axes = (np.linspace(12, 92, 6), np.linspace(-60, 60, 4), np.linspace(-60, 60, 4))
+    lab = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+    matched = solve(condition.inverse, lab).inks
+
+    def as_lab(values):
+        return np.column_stack([values[:, 0] * 100, *(160 * values[:, k : k + 1] - 80 for k in (1, 2))])
+
+    table = artwork_table(condition, "lab", as_lab, "perceptual", size=5)
+    return {"matched": matched, "linked": table.nodes.reshape(-1, 4) / 65535.0}
+
+
+def test_recipes_are_those_of_the_rules(fixed):
+    now = made(fixed)
+    kept = json.loads(GOLD.read_text())
+    assert kept["recipe_rules"] == RECIPE_RULES, "write recipes_by_rules.json anew"
+    for name, recipes in now.items():
+        gap = np.abs(recipes - np.array(kept[name]) / 1e4).max(axis=1)
+        assert (gap <= SLACK).all(), (
+            f"{(gap > SLACK).sum()} of {len(gap)} {name} recipes are not what they were, by up to "
+            f"{100 * gap.max():.1f} % of an ink: raise RECIPE_RULES and write recipes_by_rules.json anew"
+        )
+
+
+def test_rules_are_kept_and_differing_ones_are_told(small_readings, tmp_path):
+    path = tmp_path / "old.cond"
+    write_condition(path, replace(small_readings.condition, recipe_rules=RECIPE_RULES + 6))
+    kept, _ = read_condition(path)
+    assert kept.recipe_rules == RECIPE_RULES + 6
+    (problem,) = rules_problems(kept.recipe_rules)
+    assert problem.severity == "warning"
+    assert f"rules {RECIPE_RULES + 6}" in str(problem)
+    assert "strike-off" in str(problem)
+    assert rules_problems(RECIPE_RULES) == ()
+
+
+@pytest.mark.parametrize("rules", ["1", -1, True, 1.5, None])
+def test_rules_are_whole_numbers(small_readings, tmp_path, rules):
+    path = tmp_path / "bad.cond"
+    write_condition(path, replace(small_readings.condition, recipe_rules=rules))
+    with pytest.raises(InputError, match="damaged"):
+        read_condition(path)
+
+
+if __name__ == "__main__":
+    kept = made(fixed.__wrapped__())
+    rounded = {name: np.round(recipes * 1e4).astype(int).tolist() for name, recipes in kept.items()}
+    GOLD.write_text(json.dumps({"recipe_rules": RECIPE_RULES} | rounded, separators=(",", ":")) + "\n")
