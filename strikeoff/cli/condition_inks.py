@@ -48,6 +48,25 @@ def limits(readings: Path, out: Path, **options: Any) -> Result:
     return workbench.find_ink_limits(readings, out, **options)
 
 
+@click.command("total", cls=Command)
+@click.option(
+    "--readings", metavar="FILE", type=file_path, required=True, help="Measured overprints in steps."
+)
+@click.option("--limits", metavar="LIMITS.toml", type=file_path, required=True, help="Ink limits and inks.")
+@click.option(
+    "--least-gain", metavar="DE00", type=number, help="Gain of colour per 10 % of ink that is enough."
+)
+@click.option("--growth", metavar="MM", type=number, help="Growth of a line's edge that is too much [mm].")
+@_INK_SCALE
+@_PLOT
+@click.option("--out", metavar="LIMITS.toml", type=file_path, required=True, help="Ink limits to write.")
+def total(readings: Path, out: Path, **options: Any) -> Result:
+    """Find how much ink in one place is of use."""
+    from strikeoff import workbench
+
+    return workbench.find_total_ink(readings, out, **options)
+
+
 @click.command("split", cls=Command)
 @_RAMPS
 @click.option("--limits", metavar="LIMITS.toml", type=file_path, required=True, help="Ink limits and inks.")
@@ -115,5 +134,5 @@ def change_press(condition: Path, out: Path, **options: Any) -> Result:
 
 def register(group: Group) -> None:
     """Add the commands to their noun."""
-    for command in (limits, split, linearise, relinearise, change_press):
+    for command in (limits, total, split, linearise, relinearise, change_press):
         group.add_command(command)

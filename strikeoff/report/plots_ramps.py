@@ -54,6 +54,7 @@ def ramp_panels(
     value_label: str,
     threshold: float | None = None,
     label: str,
+    across: str = "ink [%]",
     ident: str = "ramps-drawing",
 ) -> str:
     """Return a panel for each ink with its curve, its steps and its limit.
@@ -70,6 +71,8 @@ def ramp_panels(
         Level that decides, 0-1. [-]
     label : str
         What the figures rest on.
+    across : str
+        Of the horizontal axis.
     ident : str
         See `svg_figure`.
 
@@ -108,7 +111,8 @@ def ramp_panels(
         for axes in grid[: len(plots) : columns]:
             axes.set_ylabel(value_label)
         for axes in grid[max(0, len(plots) - columns) : len(plots)]:
-            axes.set_xlabel("ink [%]")
+            axes.set_xlabel(across)
+            axes.tick_params(labelbottom=True)
 
     words = "; ".join(f"{plot.name} ends at {100 * plot.limit:.0f} %" for plot in plots)
     return svg_figure(ident, f"{title} ({label})", words, (3.2 * columns, 2.9 * rows), draw)

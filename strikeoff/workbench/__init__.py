@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.roll_shapes import nest_roll_shapes
     from strikeoff.workbench.rolls import compose_roll, screen_roll
     from strikeoff.workbench.spots import match_spots
+    from strikeoff.workbench.total_ink import find_total_ink
 
 __all__ = [
     "Result",
@@ -61,6 +62,7 @@ __all__ = [
     "cut_roll",
     "design_rgb",
     "find_ink_limits",
+    "find_total_ink",
     "finishing_risk",
     "import_condition",
     "inspect_profile",
@@ -109,6 +111,7 @@ _HOMES = {
     "cut_roll": "roll_cut",
     "design_rgb": "profiles",
     "find_ink_limits": "ink_limits",
+    "find_total_ink": "total_ink",
     "finishing_risk": "finishing",
     "import_condition": "imported",
     "inspect_profile": "profile_inspection",

@@ -76,7 +76,7 @@ def find_ink_limits(
     measured, problems = load_checked(readings, ink_scale)
     raise_first_error(problems, readings)
     press = PressFile(plain_inks(measured.inks)) if inks is None else read_press(inks)
-    _check_count(press, measured)
+    check_count(press, measured)
     refuse_curved(measured, press)
     plain = LimitRule()
     rule = LimitRule(
@@ -142,7 +142,7 @@ def split_light_inks(
     measured, problems = load_checked(readings, ink_scale)
     raise_first_error(problems, readings)
     press = read_press(limits)
-    _check_count(press, measured)
+    check_count(press, measured)
     refuse_curved(measured, press)
     ramps = dict(zip([ink.name for ink in press.inks], ink_ramps(measured), strict=True))
     most = {ink.name: ink.limit for ink in press.inks}
@@ -201,7 +201,8 @@ def refuse_curved(readings: ReadingSet, press: PressFile) -> None:
         )
 
 
-def _check_count(press: PressFile, readings: ReadingSet) -> None:
+def check_count(press: PressFile, readings: ReadingSet) -> None:
+    """Refuse readings with other ink columns than there are inks in the heads."""
     if len(press.inks) != len(readings.ink_columns):
         raise InputError(
             "inks and columns disagree",

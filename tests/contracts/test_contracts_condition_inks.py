@@ -30,6 +30,27 @@ def test_limits_curves_and_a_condition_made_again(condition, chart, tmp_path):
     assert inside("condition", "relinearise", again, "--readings", chart, "--out", tmp_path / "b").code == 0
 
 
+def test_total_ink(tmp_path):
+    steps = np.linspace(0.25, 1, 10)
+    inks = np.vstack([np.zeros(4), steps[:, None] * [1.0, 1.0, 1.0, 1.0], steps[:, None] * [0, 1.0, 1.0, 0]])
+    described, out = tmp_path / "inks.toml", tmp_path / "limits.toml"
+    described.write_text("".join(f'[[ink]]\nname = "{ink}"\n' for ink in "CMYK"))
+    readings = tmp_path / "totals.txt"
+    readings.write_text(chart_text(inks))
+    command = ("condition", "total", "--readings", readings, "--limits", described, "--out", out)
+    found = results(inside(*command, "--plot", tmp_path / "a.svg", "--json"), "condition-total")
+    assert [row["inks"] for row in found["combinations"]] == [["M", "Y"], ["C", "M", "Y", "K"]]
+    assert f"total_percent = {found['total_percent']:g}" in out.read_text()
+    assert found["total_ml_m2"] is None
+    assert inside(*command, "--least-gain", "0").code == 2
+    few = tmp_path / "few.txt"
+    few.write_text(chart_text(inks[:5]))
+    done = inside("condition", "total", "--readings", few, "--limits", described, "--out", tmp_path / "none")
+    assert done.code == 3
+    assert "--combine" in done.err
+    assert not (tmp_path / "none").exists()
+
+
 def test_another_press(condition, tmp_path):
     described = tmp_path / "inks.toml"
     inks = "".join(f'[[ink]]\nname = "{ink}"\ndrop_pl = [5, 10]\n' for ink in "CMYK")
