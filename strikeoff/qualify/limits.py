@@ -134,8 +134,9 @@ def find_limit(
         stop = np.flatnonzero(test & seen)
         if len(stop):
             found.append((float(x[stop[0]]), words))
-    if growth is not None:
-        found += _line_limit(growth, rule)
+    clean = None if growth is None else clean_amount(*growth, rule.growth_mm)
+    if clean is not None:
+        found.append((clean, f"lines grow by more than {rule.growth_mm:g} mm an edge"))
     limit, reason = min(found, key=lambda pair: pair[0])
     return InkLimit(ramp.ink, round(limit, 3), reason, x, gain, chroma, lightness, turn)
 
@@ -164,22 +165,31 @@ def _hue_turn(
     return np.where(strong, turn, 0.0)
 
 
-def _line_limit(growth: tuple[FloatArray, FloatArray], rule: LimitRule) -> list[tuple[float, str]]:
-    amount, moved = growth
+def clean_amount(amount: FloatArray, moved: FloatArray, growth_mm: float) -> float | None:
+    """Return the ink at which edges of lines have moved too far; None where they have not.
+
+    Parameters
+    ----------
+    amount : ndarray, shape (n,)
+        Ink; fewer than three steps say nothing. [-]
+    moved : ndarray, shape (n,)
+        How far the edges moved there; the first quarter of the steps is little ink. [mm]
+    growth_mm : float
+        Most that they may move beyond what they do at little ink. [mm]
+    """
     order = np.argsort(amount)
     amount, moved = amount[order], moved[order]
     if len(amount) < 3:
-        return []
+        return None
     extra = moved - float(moved[: max(1, len(moved) // 4)].mean())
-    over = np.flatnonzero(extra > rule.growth_mm)
+    over = np.flatnonzero(extra > growth_mm)
     if not len(over):
-        return []
+        return None
     k = int(over[0])
     if k == 0:
-        return [(float(amount[0]), f"lines grow by more than {rule.growth_mm:g} mm an edge")]
-    part = (rule.growth_mm - extra[k - 1]) / (extra[k] - extra[k - 1])
-    at = float(amount[k - 1] + part * (amount[k] - amount[k - 1]))
-    return [(at, f"lines grow by more than {rule.growth_mm:g} mm an edge")]
+        return float(amount[0])
+    part = (growth_mm - extra[k - 1]) / (extra[k] - extra[k - 1])
+    return float(amount[k - 1] + part * (amount[k] - amount[k - 1]))
 
 
 def find_limits(

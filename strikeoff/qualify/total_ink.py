@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.colour.difference import delta_e_2000
+from strikeoff.qualify.limits import clean_amount
 from strikeoff.qualify.smoothing import SmoothCurve, smooth_curve
 
 FloatArray = NDArray[np.float64]
@@ -257,18 +258,6 @@ def _useful(x: FloatArray, gain: FloatArray, rule: TotalRule, last: float) -> fl
 
 
 def _lines(ladder: Ladder, rule: TotalRule, growths: Mapping[int, float]) -> float | None:
-    steps = [
-        (total, growths[row]) for total, row in zip(ladder.total, ladder.rows, strict=True) if row in growths
-    ]
-    if len(steps) < 3:
-        return None
-    total, moved = np.array(steps).T
-    extra = moved - moved[: max(1, len(moved) // 4)].mean()
-    over = np.flatnonzero(extra > rule.growth_mm)
-    if not len(over):
-        return None
-    k = int(over[0])
-    if k == 0:
-        return float(total[0])
-    part = (rule.growth_mm - extra[k - 1]) / (extra[k] - extra[k - 1])
-    return float(total[k - 1] + part * (total[k] - total[k - 1]))
+    pairs = zip(ladder.total, ladder.rows, strict=True)
+    steps = np.array([(total, growths[row]) for total, row in pairs if row in growths]).reshape(-1, 2)
+    return clean_amount(steps[:, 0], steps[:, 1], rule.growth_mm)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import write_text
-from strikeoff.base.problems import raise_first_error
+from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.colour.weights import white_point
 from strikeoff.condition.ink_space import CURVES_DIGEST
 from strikeoff.inks.press_file import PressFile, press_text, read_press, with_limits, write_curves
@@ -73,11 +73,7 @@ def find_ink_limits(
     -------
     Result
     """
-    measured, problems = load_checked(readings, ink_scale)
-    raise_first_error(problems, readings)
-    press = PressFile(plain_inks(measured.inks)) if inks is None else read_press(inks)
-    check_count(press, measured)
-    refuse_curved(measured, press)
+    measured, press, problems = read_physical(readings, inks, ink_scale)
     plain = LimitRule()
     rule = LimitRule(
         plain.least_gain if least_gain is None else least_gain / 100.0,
@@ -139,11 +135,7 @@ def split_light_inks(
     -------
     Result
     """
-    measured, problems = load_checked(readings, ink_scale)
-    raise_first_error(problems, readings)
-    press = read_press(limits)
-    check_count(press, measured)
-    refuse_curved(measured, press)
+    measured, press, problems = read_physical(readings, limits, ink_scale)
     ramps = dict(zip([ink.name for ink in press.inks], ink_ramps(measured), strict=True))
     most = {ink.name: ink.limit for ink in press.inks}
     splits: dict[str, LightSplit] = {}
@@ -181,6 +173,33 @@ def split_light_inks(
     return Result(results, tuple(problems), (Path(out),), "done", lines)
 
 
+def read_physical(
+    readings: str | Path, limits: str | Path | None, ink_scale: InkScale
+) -> tuple[ReadingSet, PressFile, list[Problem]]:
+    """Read what was printed with the inks in the heads, without curves, and what describes them.
+
+    Parameters
+    ----------
+    readings : str or Path
+        Readings.
+    limits : str or Path, optional
+        File of ink limits; the inks of the readings by their names without it.
+    ink_scale : {"percent", "unit", "byte"}
+        What full ink is in the readings.
+
+    Raises
+    ------
+    InputError
+        When either cannot be used or they do not belong together.
+    """
+    measured, problems = load_checked(readings, ink_scale)
+    raise_first_error(problems, readings)
+    press = PressFile(plain_inks(measured.inks)) if limits is None else read_press(limits)
+    _check_count(press, measured)
+    refuse_curved(measured, press)
+    return measured, press, problems
+
+
 def refuse_curved(readings: ReadingSet, press: PressFile) -> None:
     """Refuse ramps of physical inks that were printed through curves or on another press.
 
@@ -201,8 +220,7 @@ def refuse_curved(readings: ReadingSet, press: PressFile) -> None:
         )
 
 
-def check_count(press: PressFile, readings: ReadingSet) -> None:
-    """Refuse readings with other ink columns than there are inks in the heads."""
+def _check_count(press: PressFile, readings: ReadingSet) -> None:
     if len(press.inks) != len(readings.ink_columns):
         raise InputError(
             "inks and columns disagree",

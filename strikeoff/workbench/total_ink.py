@@ -10,9 +10,9 @@ import numpy as np
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import write_text
-from strikeoff.base.problems import Problem, raise_first_error
+from strikeoff.base.problems import Problem
 from strikeoff.colour.weights import white_point
-from strikeoff.inks.press_file import press_text, read_press
+from strikeoff.inks.press_file import press_text
 from strikeoff.inks.tables import to_codes
 from strikeoff.measurement.line_widths import read_line_widths
 from strikeoff.measurement.read import readings_lab
@@ -22,8 +22,8 @@ from strikeoff.qualify.total_ink import TotalInk, TotalRule, find_ladders, find_
 from strikeoff.report.plots_ramps import RampPlot, ramp_panels
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.style import LABELS
-from strikeoff.workbench.ink_limits import check_count, refuse_curved
-from strikeoff.workbench.readings import InkScale, data_label, load_checked
+from strikeoff.workbench.ink_limits import read_physical
+from strikeoff.workbench.readings import InkScale, data_label
 from strikeoff.workbench.result import Result
 
 _BARE = 1e-4
@@ -69,11 +69,7 @@ def find_total_ink(
     -------
     Result
     """
-    measured, problems = load_checked(readings, ink_scale)
-    raise_first_error(problems, readings)
-    press = read_press(limits)
-    check_count(press, measured)
-    refuse_curved(measured, press)
+    measured, press, problems = read_physical(readings, limits, ink_scale)
     for value, what in ((least_gain, "gain that is enough"), (growth, "growth of a line")):
         if value is not None and not value > 0:
             raise UsageError(f"a {what} is above 0", found=value)
