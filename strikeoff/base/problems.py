@@ -25,6 +25,8 @@ class Problem:
         What is wrong, in one line.
     found, expected, advice : str, optional
         The value, the rule and the way out.
+    cause : str, optional
+        `title` of the problem that explains this one.
     """
 
     severity: Severity
@@ -33,6 +35,12 @@ class Problem:
     found: str | None = None
     expected: str | None = None
     advice: str | None = None
+    cause: str | None = None
+
+    @property
+    def title(self) -> str:
+        """Place and message, by which other problems name this one as their cause."""
+        return f"{self.where}: {self.message}"
 
     def __str__(self) -> str:
         facts = "; ".join(
@@ -52,12 +60,16 @@ class Problem:
             "found": self.found,
             "expected": self.expected,
             "advice": self.advice,
+            "cause": self.cause,
         }
 
 
 def raise_first_error(problems: Iterable[Problem], path: object) -> None:
-    """Raise the first error among the problems, naming how many more there are."""
-    errors = [p for p in problems if p.severity == "error"]
+    """Raise the first error among the problems, naming how many more there are.
+
+    What another problem explains is neither raised nor counted: a cause is as severe as what it explains.
+    """
+    errors = [p for p in problems if p.severity == "error" and p.cause is None]
     if not errors:
         return
     first = errors[0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -14,12 +15,13 @@ from strikeoff.base.canonical import digest_file
 from strikeoff.base.errors import StorageError, StrikeoffError
 from strikeoff.base.files import storage_error
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
 from strikeoff.cli.call import Call
 
 _MOST_PROBLEMS = 20
 _MOST_OUTPUTS = 6
 _RANK = {"error": 0, "warning": 1, "note": 2}
-_FIELDS = ("severity", "kind", "path", "where", "message", "found", "expected", "advice")
+_FIELDS = ("severity", "kind", "path", "where", "message", "found", "expected", "advice", "cause")
 
 
 def document(
@@ -120,12 +122,16 @@ def result_lines(lines: Sequence[str], outputs: Sequence[Path]) -> str:
 
 
 def show_problems(problems: Sequence[Problem], call: Call) -> None:
-    """Write what was noticed to standard error, the worst first."""
-    ordered = sorted(problems, key=lambda problem: _RANK[problem.severity])
+    """Write what was noticed to standard error, the worst first; what a problem explains is only counted."""
+    explained = Counter(problem.cause for problem in problems)
+    ordered = [problem for problem in problems if problem.cause is None]
+    ordered.sort(key=lambda problem: _RANK[problem.severity])
     if call.quiet:
         ordered = [problem for problem in ordered if problem.severity != "note"]
     for problem in ordered[:_MOST_PROBLEMS]:
-        write_line(sys.stderr, str(problem))
+        count = explained[problem.title]
+        more = f". This explains {counted(count, 'more message')}, which --json lists" if count else ""
+        write_line(sys.stderr, f"{problem}{more}")
     if len(ordered) > _MOST_PROBLEMS:
         write_line(sys.stderr, f"and {len(ordered) - _MOST_PROBLEMS} more; --json lists them all")
 

@@ -8,7 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import beside
+from strikeoff.measurement.findings import Finding, Rank
 from strikeoff.measurement.outliers import neighbour_doubts, neighbour_losses, neighbour_predictions
+from strikeoff.measurement.plausible import run_place
 from strikeoff.measurement.records import ReadingSet
 
 FloatArray = NDArray[np.float64]
@@ -113,8 +116,8 @@ def find_ink_runs(
     return sorted(found, key=lambda run: run.rows)
 
 
-def ink_run_problems(readings: ReadingSet, runs: list[InkRun]) -> list[Problem]:
-    """Return one warning a run.
+def ink_run_findings(readings: ReadingSet, runs: list[InkRun]) -> list[Finding]:
+    """Return one warning a run; it explains what rests on rows of the run that have the ink.
 
     Parameters
     ----------
@@ -125,20 +128,23 @@ def ink_run_problems(readings: ReadingSet, runs: list[InkRun]) -> list[Problem]:
 
     Returns
     -------
-    list of Problem
+    list of Finding
     """
-    return [
-        Problem(
+    findings = []
+    for run in runs:
+        ink, (first, last) = readings.inks[run.ink], run.rows
+        problem = Problem(
             "warning",
-            f"patches {readings.sample_ids[run.rows[0]]} to {readings.sample_ids[run.rows[1]]}",
-            f"{run.patches} patches in a row with ink {readings.inks[run.ink]} lack some of it",
-            f"about {100 * run.loss:.0f} % of the ink is missing",
+            run_place(readings, first, last),
+            f"{run.patches} patches in a row with ink {ink} lack some of it",
+            f"about {beside(100 * run.loss, 100 * _LEAST)} % of the ink is missing",
             f"less than {100 * _LEAST:.0f} %",
-            f"Clean the head of {readings.inks[run.ink]}, see that its ink runs freely, and print and read "
-            "these patches again",
+            f"Clean the head of {ink}, see that its ink runs freely, and print and read these patches again",
         )
-        for run in runs
-    ]
+        rows = first + np.flatnonzero(readings.coverages[first : last + 1, run.ink] >= _HAS)
+        key = f"ink run {first} {ink}"
+        findings.append(Finding(problem, Rank.RUN, key, explains=frozenset(rows.tolist())))
+    return findings
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import beside
+from strikeoff.measurement.findings import Finding, Rank
 from strikeoff.measurement.outliers import neighbour_predictions
+from strikeoff.measurement.plausible import run_place
 from strikeoff.measurement.records import ReadingSet
 
 FloatArray = NDArray[np.float64]
@@ -18,9 +21,11 @@ _NEAR_CLOTH = 15.0
 # Least share of cloth that shows, mean of a run; scatters above the median that count at all, and at most;
 # sum over a run that chance does not reach. Common practice, no source.
 _SHOWS, _COUNTS_ABOVE, _COUNTS_TO, _TOTAL = 0.06, 1.0, 4.0, 12.0
+# A cause that holds this share of the run's rows explains it.
+_MOSTLY = 0.5
 
 
-def pale_runs(readings: ReadingSet, lab: FloatArray, predicted: FloatArray | None = None) -> list[Problem]:
+def pale_runs(readings: ReadingSet, lab: FloatArray, predicted: FloatArray | None = None) -> list[Finding]:
     """Return a warning for the longest run of rows that are paler than predicted.
 
     Parameters
@@ -34,8 +39,8 @@ def pale_runs(readings: ReadingSet, lab: FloatArray, predicted: FloatArray | Non
 
     Returns
     -------
-    list of Problem
-        At most one; empty below 40 rows and without bare cloth.
+    list of Finding
+        At most one, which explains what rests on its rows; empty below 40 rows and without bare cloth.
 
     Notes
     -----
@@ -69,14 +74,13 @@ def pale_runs(readings: ReadingSet, lab: FloatArray, predicted: FloatArray | Non
     total, share = float(sums[last + 1] - sums[first]), float(shows[first : last + 1].mean()) - middle
     if last - first + 1 < _SHORTEST or total < _TOTAL or share < _SHOWS:
         return []
-    ends = [readings.sample_ids[rows[k]] for k in (first, last)]
-    return [
-        Problem(
-            "warning",
-            f"patches {ends[0]} to {ends[1]}",
-            f"{last - first + 1} patches in a row are paler than their recipes",
-            f"{100 * share:.0f} % of the way to the cloth",
-            f"less than {100 * _SHOWS:.0f} %",
-            "Look for white lines: dead nozzles look so. Clean the heads and print this strip again",
-        )
-    ]
+    problem = Problem(
+        "warning",
+        run_place(readings, int(rows[first]), int(rows[last])),
+        f"{last - first + 1} patches in a row are paler than their recipes",
+        f"{beside(100 * share, 100 * _SHOWS)} % of the way to the cloth",
+        f"less than {100 * _SHOWS:.0f} %",
+        "Look for white lines: dead nozzles look so. Clean the heads and print this strip again",
+    )
+    run = frozenset(rows[first : last + 1].tolist())
+    return [Finding(problem, Rank.RUN, "pale run", run, _MOSTLY, explains=run)]

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
 from strikeoff.colour.difference import delta_e_2000
+from strikeoff.measurement.findings import Finding, Rank
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import merge_repeats, recipe_groups
@@ -29,6 +32,8 @@ _FALL_SHARE = 0.25
 _FEWEST_LINES = 3
 _SHARED = 0.9
 _CHANCE = 0.05
+# A cause that holds this share of a finding's rows explains it.
+_MOSTLY = 0.5
 
 
 def patch_place(readings: ReadingSet, row: int) -> str:
@@ -37,61 +42,74 @@ def patch_place(readings: ReadingSet, row: int) -> str:
     return f"line {readings.lines[row]}, {name}" if readings.lines else name
 
 
-def check_lightness(readings: ReadingSet) -> list[Problem]:
+def run_place(readings: ReadingSet, first: int, last: int) -> str:
+    """Return lines and names of the patches from one row to another, as messages name them."""
+    if first == last:
+        return patch_place(readings, first)
+    names = f"patches {readings.sample_ids[first]} to {readings.sample_ids[last]}"
+    return f"lines {readings.lines[first]} to {readings.lines[last]}, {names}" if readings.lines else names
+
+
+def rows_of_recipes(readings: ReadingSet, recipes: Iterable[int]) -> frozenset[int]:
+    """Return the rows of recipes, which are numbered as `merge_repeats` leaves them."""
+    groups = recipe_groups(readings.coverages)
+    return frozenset(np.flatnonzero(np.isin(groups, list(recipes))).tolist())
+
+
+def check_lightness(readings: ReadingSet) -> list[Finding]:
     """Return errors where Lab or XYZ cannot be: lightness beyond its range, cloth that is dark and vivid."""
     lab = readings_lab(readings)
-    problems = []
+    findings = []
     low, high = _LIGHTNESS
     rows = np.flatnonzero((lab[:, 0] < low) | (lab[:, 0] > high))
     if rows.size:
         worst = int(rows[np.argmax(np.abs(lab[rows, 0] - 50.0))])
-        problems.append(
-            Problem(
-                "error",
-                patch_place(readings, worst),
-                f"lightness is impossible in {counted(rows.size, 'patch')}, worst here",
-                found=f"L* {lab[worst, 0]:.1f}",
-                expected="0 to 100",
-                advice="Correct the order of LAB_L, LAB_A and LAB_B (or XYZ), or the scale of the columns",
-            )
+        problem = Problem(
+            "error",
+            patch_place(readings, worst),
+            f"lightness is impossible in {counted(rows.size, 'patch')}, worst here",
+            found=f"L* {lab[worst, 0]:.1f}",
+            expected="0 to 100",
+            advice="Correct the order of LAB_L, LAB_A and LAB_B (or XYZ), or the scale of the columns",
         )
+        cures = frozenset({"vivid cloth", "lighter than cloth"})
+        findings.append(Finding(problem, Rank.COLUMNS, "lightness", cures=cures))
     bare = np.flatnonzero(readings.coverages.max(axis=1) <= 0.0) if readings.ink_columns else rows[:0]
     if bare.size:
         cloth = lab[bare].mean(axis=0)
         vivid = float(np.abs(cloth[1:]).max())
         if cloth[0] < _DARK_CLOTH and vivid > _VIVID_CLOTH:
-            problems.append(
-                Problem(
-                    "error",
-                    patch_place(readings, int(bare[0])),
-                    "colour columns seem to be swapped: bare cloth would be dark and vivid",
-                    found=" ".join(f"{value:.1f}" for value in cloth),
-                    expected="L* above 30, or a* and b* within 60",
-                    advice="Correct the order of LAB_L, LAB_A and LAB_B (or XYZ) in the file",
-                )
+            problem = Problem(
+                "error",
+                patch_place(readings, int(bare[0])),
+                "colour columns seem to be swapped: bare cloth would be dark and vivid",
+                found=" ".join(f"{value:.1f}" for value in cloth),
+                expected="L* above 30, or a* and b* within 60",
+                advice="Correct the order of LAB_L, LAB_A and LAB_B (or XYZ) in the file",
             )
-    return problems
+            cloths = frozenset(bare.tolist())
+            findings.append(Finding(problem, Rank.COLUMNS, "vivid cloth", cloths, _MOSTLY, explains=cloths))
+    return findings
 
 
-def check_count(readings: ReadingSet) -> list[Problem]:
+def check_count(readings: ReadingSet) -> list[Finding]:
     """Return an error where there are fewer recipes than inks and cloth."""
     recipes = int(recipe_groups(readings.coverages).max(initial=-1)) + 1
     wanted = len(readings.ink_columns) + 1
     if recipes >= wanted:
         return []
-    return [
-        Problem(
-            "error",
-            "file",
-            "fewer recipes than inks",
-            found=f"{recipes} recipes, {len(readings.ink_columns)} inks",
-            expected=f"{wanted} or more: bare cloth and every ink",
-            advice="Print and read a chart that has all inks",
-        )
-    ]
+    problem = Problem(
+        "error",
+        "file",
+        "fewer recipes than inks",
+        found=f"{counted(recipes, 'recipe')}, {counted(len(readings.ink_columns), 'ink')}",
+        expected=f"{wanted} recipes or more: bare cloth and every ink",
+        advice="Print and read a chart that has all inks",
+    )
+    return [Finding(problem, Rank.SETUP, "count")]
 
 
-def check_ramps(readings: ReadingSet) -> list[Problem]:
+def check_ramps(readings: ReadingSet) -> list[Finding]:
     """Return what is wrong with the steps of each ink alone.
 
     Parameters
@@ -101,7 +119,7 @@ def check_ramps(readings: ReadingSet) -> list[Problem]:
 
     Returns
     -------
-    list of Problem
+    list of Finding
         Errors: a ramp that goes up and down. Warnings: one that falls back a little, an ink that does not
         show.
     """
@@ -110,7 +128,7 @@ def check_ramps(readings: ReadingSet) -> list[Problem]:
     bare = np.flatnonzero(single.coverages.max(axis=1, initial=0.0) <= 0.0)
     if bare.size == 0:
         return []
-    problems = []
+    findings = []
     for column, ink in enumerate(single.inks):
         others = np.delete(single.coverages, column, axis=1).max(axis=1, initial=0.0)
         rows = np.flatnonzero(
@@ -119,24 +137,26 @@ def check_ramps(readings: ReadingSet) -> list[Problem]:
         rows = rows[np.argsort(single.coverages[rows, column], kind="stable")]
         if len(rows) >= _FEWEST_STEPS:
             away = delta_e_2000(np.broadcast_to(lab[bare[0]], (len(rows), 3)), lab[rows])
-            problems += _ramp(single, ink, single.coverages[rows, column], rows, away)
-    return problems
+            for problem, upset in _ramp(single, ink, single.coverages[rows, column], rows, away):
+                steps = rows_of_recipes(readings, upset)
+                findings.append(Finding(problem, Rank.GROUP, f"ramp {ink}", steps))
+    return findings
 
 
 def _ramp(
     readings: ReadingSet, ink: str, amounts: FloatArray, rows: NDArray[np.intp], away: FloatArray
-) -> list[Problem]:
+) -> list[tuple[Problem, list[int]]]:
+    """Return at most one problem, and the recipes of the steps that it rests on."""
     if away.max() < _DEAD and amounts[-1] > 0.5:
-        return [
-            Problem(
-                "warning",
-                patch_place(readings, int(rows[-1])),
-                f"ink {ink} hardly changes the cloth",
-                found=f"CIEDE2000 {away.max():.1f} at most",
-                expected="more, unless the ink is clear or of the cloth's colour",
-                advice="Look at the print: the channel may be dead",
-            )
-        ]
+        problem = Problem(
+            "warning",
+            patch_place(readings, int(rows[-1])),
+            f"ink {ink} hardly changes the cloth",
+            found=f"CIEDE2000 {away.max():.1f} at most",
+            expected=f"{_DEAD:g} or more, unless the ink is clear or of the cloth's colour",
+            advice="Look at the print: the channel may be dead",
+        )
+        return [(problem, [])]
     falls = np.maximum.accumulate(away) - away
     total = float(np.maximum(-np.diff(away), 0.0).sum())
     worst = int(np.argmax(falls))
@@ -146,56 +166,59 @@ def _ramp(
     # One fall towards full tone is saturation (bronzing, filling in); steps in the wrong order fall often
     # or by much.
     wrong = total > _FALL_SHARE * float(away.max()) and (turns > 1 or bool(away[-1] >= away[worst] + _FALLS))
-    return [
-        Problem(
-            "error" if wrong else "warning",
-            patch_place(readings, int(rows[worst])),
-            f"steps of ink {ink} are no ramp: more ink gives less colour"
-            if wrong
-            else f"ink {ink} falls back: more ink gives less colour",
-            found=f"CIEDE2000 from the cloth {away[worst]:.1f} after {away[:worst].max():.1f}",
-            expected="more colour with every step",
-            advice="Check that rows and recipes belong together, and the print for missing lines"
-            if wrong
-            else "Set the ink limit below this step",
-        )
-    ]
+    before = int(np.argmax(away[:worst]))
+    problem = Problem(
+        "error" if wrong else "warning",
+        patch_place(readings, int(rows[worst])),
+        f"steps of ink {ink} are no ramp: more ink gives less colour"
+        if wrong
+        else f"ink {ink} falls back: more ink gives less colour",
+        found=f"CIEDE2000 from the cloth {away[worst]:.1f} after {away[before]:.1f}",
+        expected="more colour with every step",
+        advice="Check that rows and recipes belong together, and the print for missing lines"
+        if wrong
+        else "Set the ink limit below this step",
+    )
+    return [(problem, [int(rows[before]), int(rows[worst])])]
 
 
-def check_white_lines(readings: ReadingSet, rows: NDArray[np.intp], lighter: FloatArray) -> list[Problem]:
+def check_white_lines(
+    readings: ReadingSet, single: ReadingSet, rows: NDArray[np.intp], lighter: FloatArray
+) -> list[Finding]:
     """Return a warning where patches that are too light share an ink: lines of a dead nozzle.
 
     Parameters
     ----------
-    readings : ReadingSet
-        One row a recipe.
+    readings, single : ReadingSet
+        The readings, and one row a recipe of them.
     rows : ndarray of int, shape (k,)
-        Patches that do not fit their neighbours.
+        Recipes that do not fit their neighbours.
     lighter : ndarray, shape (k,)
         How much lighter each is than they predict. [L*]
 
     Returns
     -------
-    list of Problem
-        Empty, or one for the ink that explains most.
+    list of Finding
+        Empty, or one for the ink that explains most; it explains these patches too.
     """
     light = rows[lighter > 0.0]
     if len(light) < _FEWEST_LINES or len(light) < 0.75 * len(rows):
         return []
-    has = readings.coverages > 0.05
+    has = single.coverages > 0.05
     share, usual = has[light].mean(axis=0), has.mean(axis=0)
     fits = np.flatnonzero((share >= _SHARED) & (usual ** len(light) <= _CHANCE))
     if fits.size == 0:
         return []
-    ink = readings.inks[int(fits[np.argmax(share[fits] - usual[fits])])]
-    places = ", ".join(patch_place(readings, int(row)) for row in light[:_LISTED])
-    return [
-        Problem(
-            "warning",
-            patch_place(readings, int(light[0])),
-            f"{len(light)} patches with ink {ink} are lighter than their neighbours",
-            found=places,
-            expected="the colour of even ink",
-            advice=f"Look for white lines: a nozzle of {ink} may be dead",
-        )
-    ]
+    ink = single.inks[int(fits[np.argmax(share[fits] - usual[fits])])]
+    places = "; ".join(patch_place(single, int(row)) for row in light[:_LISTED])
+    more = f" and {len(light) - _LISTED} more" if len(light) > _LISTED else ""
+    problem = Problem(
+        "warning",
+        patch_place(single, int(light[0])),
+        f"{len(light)} patches with ink {ink} are lighter than their neighbours",
+        found=places + more,
+        expected="the colour of even ink",
+        advice=f"Look for white lines: a nozzle of {ink} may be dead",
+    )
+    lines = rows_of_recipes(readings, light.tolist())
+    return [Finding(problem, Rank.GROUP, f"white lines {ink}", lines, _MOSTLY, explains=lines)]

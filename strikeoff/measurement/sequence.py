@@ -60,6 +60,18 @@ class SequenceFault:
     residual_undone: float
     change: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
+    @property
+    def misread(self) -> frozenset[int]:
+        """Rows whose readings belong elsewhere, and where they belong; none for drift."""
+        if self.kind == "drift":
+            return frozenset()
+        spans = (self.rows, self.other)
+        return frozenset(row for first, last in spans for row in range(max(first, 0), last + 1))
+
+    def trend(self, count: int) -> FloatArray:
+        """Return the change of each of so many rows from their middle, shape (count, 3); 0 but for drift."""
+        return np.asarray(np.outer(np.linspace(-0.5, 0.5, count), self.change))
+
 
 def find_sequence_faults(
     coverages: FloatArray, lab: FloatArray, predicted: FloatArray | None = None

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from strikeoff.base.problems import Problem
-from strikeoff.measurement.plausible import patch_place
+from strikeoff.measurement.findings import Finding, Rank
+from strikeoff.measurement.plausible import run_place
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.sequence import SequenceFault
 
@@ -17,8 +19,8 @@ _WORDS = {
 }
 
 
-def sequence_problems(readings: ReadingSet, faults: list[SequenceFault]) -> list[Problem]:
-    """Return one warning a fault.
+def sequence_findings(readings: ReadingSet, faults: list[SequenceFault]) -> list[Finding]:
+    """Return one warning a fault; it explains what rests on rows whose readings belong elsewhere.
 
     Parameters
     ----------
@@ -29,29 +31,29 @@ def sequence_problems(readings: ReadingSet, faults: list[SequenceFault]) -> list
 
     Returns
     -------
-    list of Problem
+    list of Finding
     """
-    problems = []
+    findings = []
     for fault in faults:
         message, advice = _WORDS[fault.kind]
         found = f"{fault.residual:.1f} CIELAB units off, {fault.residual_undone:.1f} if undone"
         if fault.kind == "drift":
             change = " ".join(f"{value:+.1f}" for value in fault.change)
             found = f"L* a* b* {change} from the first to the last row"
-        problems.append(
-            Problem(
-                "warning",
-                _run(readings, fault.rows),
-                message.format(other=_run(readings, fault.other)),
-                found=found,
-                expected="readings in the order of the recipes",
-                advice=advice,
-            )
+        problem = Problem(
+            "warning",
+            run_place(readings, *fault.rows),
+            message.format(other=run_place(readings, *fault.other)),
+            found=found,
+            expected="readings in the order of the recipes",
+            advice=advice,
         )
-    return problems
+        key = fault.kind if fault.kind == "drift" else f"{fault.kind} {fault.rows[0]}"
+        findings.append(Finding(problem, Rank.RUN, key, explains=fault.misread))
+    return findings
 
 
-def sequence_records(readings: ReadingSet, faults: list[SequenceFault]) -> list[dict[str, Any]]:
+def sequence_records(readings: ReadingSet, faults: Sequence[SequenceFault]) -> list[dict[str, Any]]:
     """Return the faults as values that JSON can hold."""
     return [
         {
@@ -65,11 +67,3 @@ def sequence_records(readings: ReadingSet, faults: list[SequenceFault]) -> list[
         }
         for fault in faults
     ]
-
-
-def _run(readings: ReadingSet, rows: tuple[int, int]) -> str:
-    first, last = rows
-    if first == last:
-        return patch_place(readings, first)
-    names = f"patches {readings.sample_ids[first]} to {readings.sample_ids[last]}"
-    return f"lines {readings.lines[first]} to {readings.lines[last]}, {names}" if readings.lines else names

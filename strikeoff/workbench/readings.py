@@ -6,22 +6,19 @@ from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
 from strikeoff.condition.archive import read_condition
-from strikeoff.measurement.consistency import check_consistency, own_light
-from strikeoff.measurement.ink_runs import find_ink_runs, ink_run_problems
+from strikeoff.measurement.consistency import own_light
+from strikeoff.measurement.examine import examine
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.noise import DEFAULT_WANTED, PatchNoise, patch_noise, readings_needed
-from strikeoff.measurement.pale_runs import pale_runs
-from strikeoff.measurement.read import read_readings, readings_lab
+from strikeoff.measurement.read import read_readings
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import recipe_groups, repeat_noise
-from strikeoff.measurement.sequence import SequenceFault, find_sequence_faults
-from strikeoff.measurement.sequence_problems import sequence_problems, sequence_records
+from strikeoff.measurement.sequence_problems import sequence_records
 from strikeoff.workbench.result import Result
 
 InkScale = Literal["percent", "unit", "byte"]
@@ -33,11 +30,7 @@ _LISTED = 20
 def load_checked(path: str | Path, ink_scale: InkScale = "percent") -> tuple[ReadingSet, list[Problem]]:
     """Read inks with colours and check them against each other; problems are returned, none is raised."""
     readings, problems = read_readings(path, ink_scale=ink_scale)
-    lab = readings_lab(readings)
-    faults = find_sequence_faults(readings.coverages, lab)
-    problems += check_consistency(readings) + sequence_problems(readings, faults)
-    thin = find_ink_runs(readings.coverages, lab, trusted=_in_order(len(lab), faults))
-    return readings, problems + pale_runs(readings, lab) + ink_run_problems(readings, thin)
+    return readings, [*problems, *examine(readings).problems]
 
 
 def data_label(readings: ReadingSet) -> str:
@@ -83,11 +76,8 @@ def check_readings(
         raise UsageError("wanted half-width must be above 0", found=f"{wanted:g}")
     readings, problems = read_readings(path, ink_scale=ink_scale)
     predicted = None if condition is None else _predicted(condition, readings, problems)
-    lab = readings_lab(readings)
-    faults = find_sequence_faults(readings.coverages, lab, predicted)
-    problems += check_consistency(readings) + sequence_problems(readings, faults)
-    thin = find_ink_runs(readings.coverages, lab, predicted, _in_order(len(lab), faults))
-    problems += pale_runs(readings, lab, predicted) + ink_run_problems(readings, thin)
+    examined = examine(readings, predicted)
+    problems += examined.problems
     noise = repeat_noise(readings)
     scatter = patch_noise(readings, wanted or DEFAULT_WANTED)
     bands = readings.wavelengths_nm
@@ -105,7 +95,7 @@ def check_readings(
         "mode": readings.setup.mode,
         "repeat_noise_de": None if noise is None else round(noise.de_rms, 4),
         "noise": noise_record(readings, scatter, wanted or DEFAULT_WANTED),
-        "sequence": sequence_records(readings, faults),
+        "sequence": sequence_records(readings, examined.sequence),
         "ink_loss": [
             {
                 "ink": readings.inks[run.ink],
@@ -113,7 +103,7 @@ def check_readings(
                 "count": run.patches,
                 "loss_percent": round(100 * run.loss, 1),
             }
-            for run in thin
+            for run in examined.ink_runs
         ],
         "label": data_label(readings),
         "digest": readings.digest,
@@ -167,16 +157,6 @@ def noise_line(noise: PatchNoise, wanted: float) -> str:
         f"{counted(needed, 'reading')}"
         + (f", which {counted(lacking, 'recipe lacks', 'recipes lack')}" if lacking else "")
     )
-
-
-def _in_order(count: int, faults: list[SequenceFault]) -> NDArray[np.bool_]:
-    """Return which rows are of no fault of the order; drift leaves them where they are."""
-    trusted = np.ones(count, dtype=np.bool_)
-    for fault in faults:
-        if fault.kind != "drift":
-            for first, last in (fault.rows, fault.other):
-                trusted[max(first, 0) : last + 1] = False
-    return trusted
 
 
 def _predicted(condition: str | Path, readings: ReadingSet, problems: list[Problem]) -> Any:

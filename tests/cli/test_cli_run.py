@@ -122,6 +122,19 @@ def test_problems_come_worst_first_and_notes_are_quiet(cli):
     assert cli(CHECK, lambda *a, **k: many)[2].count("\n") == 21
 
 
+def test_what_a_problem_explains_is_counted_and_kept_for_programs(cli):
+    cause = Problem("warning", "lines 3 to 9", "ink is lost", advice="Clean the head")
+    problems = (cause, *(Problem("warning", f"line {i}", "odd", cause=cause.title) for i in (3, 4)))
+    result = Result(problems=problems)
+    err = cli(CHECK, lambda *a, **k: result)[2]
+    assert err == (
+        "warning: lines 3 to 9: ink is lost. Clean the head. "
+        "This explains 2 more messages, which --json lists\n"
+    )
+    document = json.loads(cli([*CHECK, "--json"], lambda *a, **k: result)[1])
+    assert [p["cause"] for p in document["problems"]] == [None] + ["lines 3 to 9: ink is lost"] * 2
+
+
 def test_not_a_number_is_no_result(cli):
     code, out, _ = cli([*CHECK, "--json"], lambda *a, **k: Result(results={"de00": float("nan")}))
     assert code == 5

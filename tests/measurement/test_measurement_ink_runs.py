@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strikeoff.measurement.ink_runs import find_ink_runs, ink_run_problems
+from strikeoff.measurement.ink_runs import find_ink_runs, ink_run_findings
 from strikeoff.measurement.read import readings_lab
 from strikeoff.mill.press import press_from_readings
 
@@ -69,8 +69,12 @@ def test_a_starving_head_is_named(measured_set, press, loss, count, least):
 def test_the_warning_says_ink_patches_and_loss(measured_set, press):
     some = starved(part(measured_set, 300, 1), press, 1, 60, 20, 0.4)
     (run,) = runs_of(some)
-    (problem,) = ink_run_problems(some, [run])
-    assert problem.where == f"patches {some.sample_ids[run.rows[0]]} to {some.sample_ids[run.rows[1]]}"
+    (finding,) = ink_run_findings(some, [run])
+    problem = finding.problem
+    assert problem.where.endswith(f"patches {some.sample_ids[run.rows[0]]} to {some.sample_ids[run.rows[1]]}")
+    assert problem.where.startswith(f"lines {some.lines[run.rows[0]]} to ")
+    held = [row for row in range(run.rows[0], run.rows[1] + 1) if some.coverages[row, 1] >= 0.05]
+    assert finding.explains == set(held)
     assert "ink M lack" in problem.message
     assert f"{100 * run.loss:.0f} %" in problem.found
 

@@ -8,7 +8,7 @@ import pytest
 
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.sequence import find_sequence_faults
-from strikeoff.measurement.sequence_problems import sequence_problems, sequence_records
+from strikeoff.measurement.sequence_problems import sequence_findings, sequence_records
 
 SEEDS = range(4)
 
@@ -105,7 +105,9 @@ def test_lines_are_named(full, measured_set):
     lab = full[1].copy()
     lab[[500, 900]] = lab[[900, 500]]
     faults = find_sequence_faults(full[0], lab)
-    (problem,) = sequence_problems(measured_set, faults)
+    (finding,) = sequence_findings(measured_set, faults)
+    problem = finding.problem
+    assert finding.explains == {500, 900}
     assert f"line {measured_set.lines[500]}" in problem.where
     assert f"line {measured_set.lines[900]}" in problem.message
     (record,) = sequence_records(measured_set, faults)

@@ -1,0 +1,136 @@
+"""Patches judged one by one: by their repeats, by the bare cloth and by their neighbours."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.problems import Problem
+from strikeoff.base.words import beside, counted
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.measurement.findings import Finding, Rank
+from strikeoff.measurement.outliers import find_outliers, neighbour_predictions
+from strikeoff.measurement.plausible import check_white_lines, patch_place
+from strikeoff.measurement.read import readings_lab
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.measurement.repeats import merge_repeats, recipe_groups
+
+FloatArray = NDArray[np.float64]
+
+# Limits of this module are common practice, no source.
+_REPEAT_LIMIT = 3.0
+_CLOTH_LIMIT = 3.0
+# Where more patches than this share are lighter than the cloth, the cloth's reading is doubted. [-]
+_MANY = 0.1
+# Most patches of one kind that are told one by one.
+_MOST = 200
+# A cause that holds this share of a finding's rows explains it.
+_MOSTLY = 0.5
+
+
+def check_repeats(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
+    """Return a warning for each patch that is far from the mean of its repeats, the worst first."""
+    groups = recipe_groups(readings.coverages)
+    count = int(groups.max()) + 1 if groups.size else 0
+    if count == len(readings):
+        return []
+    sums = np.zeros((count, 3))
+    np.add.at(sums, groups, lab)
+    means = sums / np.bincount(groups, minlength=count)[:, None]
+    gap = delta_e_2000(means[groups], lab)
+    rows = np.flatnonzero(gap > _REPEAT_LIMIT)
+    rows = rows[np.argsort(-gap[rows], kind="stable")]
+    findings = []
+    for row in rows[:_MOST]:
+        problem = Problem(
+            "warning",
+            patch_place(readings, int(row)),
+            "patch differs from the mean of its repeats",
+            found=f"CIEDE2000 {beside(gap[row], _REPEAT_LIMIT, 2)}",
+            expected=f"{_REPEAT_LIMIT:g} or less",
+            advice="Measure the repeats again, and leave out the one that is wrong",
+        )
+        repeats = frozenset(np.flatnonzero(groups == groups[row]).tolist())
+        findings.append(Finding(problem, Rank.PATCH, f"repeat {row}", repeats))
+    return findings + _more(rows[_MOST:], "repeats do not agree")
+
+
+def check_cloth(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
+    """Return a warning where patches are lighter than the bare cloth."""
+    bare = readings.coverages.max(axis=1) <= 0.0
+    if not bare.any():
+        return []
+    cloth = float(lab[bare, 0].mean())
+    rows = np.flatnonzero(lab[:, 0] > cloth + _CLOTH_LIMIT)
+    if rows.size == 0:
+        return []
+    worst = int(rows[np.argmax(lab[rows, 0])])
+    if rows.size > _MANY * len(readings):
+        darkest = int(np.flatnonzero(bare)[np.argmin(lab[bare, 0])])
+        problem = Problem(
+            "warning",
+            patch_place(readings, darkest),
+            f"bare cloth is darker than {counted(rows.size, 'patch')}",
+            found=f"L* {lab[darkest, 0]:.1f}; {patch_place(readings, worst)} has {lab[worst, 0]:.1f}",
+            expected="the cloth is the lightest patch",
+            advice="Measure the cloth again, and check that rows and recipes belong together",
+        )
+        cloths = frozenset(np.flatnonzero(bare).tolist())
+        return [Finding(problem, Rank.GROUP, "lighter than cloth", cloths)]
+    problem = Problem(
+        "warning",
+        patch_place(readings, worst),
+        f"{counted(rows.size, 'patch is', 'patches are')} lighter than the bare cloth, worst here",
+        found=f"L* {lab[worst, 0]:.1f}",
+        expected=f"at most {cloth:.1f} + {_CLOTH_LIMIT:g}",
+        advice="Check that rows and recipes belong together",
+    )
+    return [Finding(problem, Rank.GROUP, "lighter than cloth", frozenset(rows.tolist()), _MOSTLY)]
+
+
+def check_neighbours(readings: ReadingSet, explained: frozenset[int]) -> list[Finding]:
+    """Return a warning for each patch that does not fit its neighbours, the worst first, and white lines.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        Readings with inks and colour.
+    explained : frozenset of int
+        Rows whose readings something else explains.
+
+    Returns
+    -------
+    list of Finding
+    """
+    single = merge_repeats(readings)
+    lab = readings_lab(single)
+    recipes, distances = find_outliers(single.coverages, lab)
+    groups = recipe_groups(readings.coverages)
+    findings = []
+    for recipe, distance in zip(recipes[:_MOST], distances, strict=False):
+        problem = Problem(
+            "warning",
+            patch_place(single, int(recipe)),
+            "patch does not fit its neighbours",
+            found=f"{distance:.1f} CIELAB units off",
+            advice="Measure it again, or leave it out",
+        )
+        rows = frozenset(np.flatnonzero(groups == recipe).tolist())
+        findings.append(Finding(problem, Rank.PATCH, f"neighbours {recipe}", rows))
+    findings += _more(np.flatnonzero(np.isin(groups, recipes[_MOST:])), "patches do not fit their neighbours")
+    if recipes.size:
+        usable = np.ones(len(single), dtype=bool)
+        usable[recipes] = False
+        lighter = lab[recipes, 0] - neighbour_predictions(single.coverages, lab, usable)[recipes, 0]
+        known = np.isin(recipes, groups[sorted(explained)])
+        for some in (known, ~known):
+            findings += check_white_lines(readings, single, recipes[some], lighter[some])
+    return findings
+
+
+def _more(rows: NDArray[np.intp], what: str) -> list[Finding]:
+    """Return how many rows more there are than are told one by one."""
+    if rows.size == 0:
+        return []
+    problem = Problem("warning", "file", f"{rows.size} more {what}")
+    return [Finding(problem, Rank.PATCH, f"more {what}", frozenset(rows.tolist()), _MOSTLY)]

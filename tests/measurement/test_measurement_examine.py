@@ -1,0 +1,174 @@
+"""A fault of many rows is told first, once, and takes what it explains with it; nothing is dropped.
+
+Faults are planted in measured readings; the order is common practice, no source.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from strikeoff.base.problems import Problem, raise_first_error
+from strikeoff.measurement.consistency import check_consistency
+from strikeoff.measurement.examine import examine
+from strikeoff.measurement.findings import Finding, Rank, problems_in_order
+from strikeoff.measurement.read import readings_lab
+from strikeoff.mill.press import press_from_readings
+
+
+@pytest.fixture(scope="module")
+def press(measured_set):
+    return press_from_readings(measured_set)
+
+
+def part(whole, n, seed):
+    """Random patches with the bare cloth first."""
+    rng = np.random.default_rng(seed)
+    inked = np.flatnonzero(whole.coverages.max(axis=1) > 0)
+    bare = int(np.argmin(whole.coverages.max(axis=1)))
+    return whole.take(np.append(bare, rng.choice(inked, n - 1, replace=False)))
+
+
+def with_lab(readings, lab):
+    return replace(readings, spectra=None, wavelengths_nm=None, xyz=None, lab=lab)
+
+
+def starved(readings, press, ink, rows, loss=0.3):
+    thin = readings.coverages[rows].copy()
+    thin[:, ink] *= 1 - loss
+    spectra = readings.spectra.copy()
+    spectra[rows] *= press.print(thin) / press.print(readings.coverages[rows])
+    return replace(readings, spectra=spectra, xyz=None, lab=None)
+
+
+def told(readings, predicted=None):
+    """Return what stands for itself and what that explains, without notes."""
+    problems = [p for p in examine(readings, predicted).problems if p.severity != "note"]
+    causes = [p for p in problems if p.cause is None]
+    assert problems[: len(causes)] == causes, "what is explained comes last"
+    assert {p.cause for p in problems if p.cause} <= {p.title for p in causes}
+    return causes, [p for p in problems if p.cause is not None]
+
+
+def test_clean_sets_are_silent(measured_set, smoothed_set):
+    assert told(measured_set) == told(smoothed_set) == ([], [])
+
+
+@pytest.mark.parametrize("seed", [0, 1])
+@pytest.mark.parametrize("ink", [0, 1, 3])
+def test_lost_ink_explains_its_patches(measured_set, press, seed, ink):
+    some = starved(part(measured_set, 300, seed), press, ink, slice(60, 90))
+    (cause,), explained = told(some)
+    assert f"ink {'CMYK'[ink]} lack some of it" in cause.message
+    alone = [p.title for p in check_consistency(some) if p.severity != "note"]
+    assert set(alone) <= {p.title for p in explained}
+    assert any("does not fit its neighbours" in title for title in alone)
+
+
+@pytest.mark.parametrize("ink", [0, 3])
+def test_a_head_that_starves_to_the_end_is_no_drift(measured_set, press, ink):
+    some = starved(part(measured_set, 300, 1), press, ink, slice(240, 300))
+    (cause,), explained = told(some)
+    assert "lack some of it" in cause.message
+    assert any("drift" in p.message for p in explained)
+    assert examine(some).sequence == ()
+
+
+@pytest.mark.parametrize("first", [0, 20])
+def test_a_shifted_strip_explains_its_patches(measured_set, first):
+    """From row 0 on the bare cloth is wrong as well, and all that is judged by it."""
+    some = part(measured_set, 300, 0)
+    lab = readings_lab(some).copy()
+    lab[first : first + 20] = lab[first + 1 : first + 21]
+    (cause,), explained = told(with_lab(some, lab))
+    assert "a patch was skipped or read twice" in cause.message
+    assert len(explained) >= 8
+    assert any("bare cloth is darker" in p.message for p in explained) == (first == 0)
+
+
+def test_swapped_solids_are_no_swapped_columns(smoothed_set):
+    """What would be an error by itself makes its cause one."""
+    alone = [
+        int(
+            np.flatnonzero((smoothed_set.coverages[:, i] == 1) & (smoothed_set.coverages.sum(axis=1) == 1))[0]
+        )
+        for i in (0, 1)
+    ]
+    lab = smoothed_set.lab.copy()
+    lab[alone] = lab[alone[::-1]]
+    (cause,), explained = told(with_lab(smoothed_set, lab))
+    assert cause.severity == "error"
+    assert "rows are exchanged" in cause.message
+    assert any("ink columns seem to be swapped" in p.message for p in explained)
+    with pytest.raises(Exception, match="rows are exchanged") as caught:
+        raise_first_error([cause, *explained], "a.txt")
+    assert "more)" not in str(caught.value)
+
+
+def test_a_drift_explains_what_is_gone_without_it(measured_set):
+    lab = readings_lab(measured_set)
+    drifted = lab + np.linspace(-0.5, 0.5, len(lab))[:, None] * [8, -3, 4]
+    (cause,), explained = told(with_lab(measured_set, drifted))
+    assert "drift" in cause.message
+    assert any("lighter than the bare cloth" in p.message for p in explained)
+    drifted[380] += [0, 30, 0]
+    causes, explained = told(with_lab(measured_set, drifted))
+    assert [p.message for p in causes[1:]] == ["patch does not fit its neighbours"]
+    assert measured_set.sample_ids[380] in causes[1].where
+    assert explained
+
+
+def test_patches_beside_a_run_stand_for_themselves(measured_set, press):
+    some = starved(part(measured_set, 300, 0), press, 0, slice(60, 90))
+    spectra = some.spectra.copy()
+    spectra[200] = some.spectra[0]
+    causes, _ = told(replace(some, spectra=spectra))
+    assert "lack some of it" in causes[0].message
+    assert any(some.sample_ids[200] in p.where for p in causes[1:])
+
+
+def test_white_lines_explain_their_patches(smoothed_set):
+    rng = np.random.default_rng(2)
+    inked = np.flatnonzero((smoothed_set.coverages[:729, 1] >= 0.4) & (smoothed_set.coverages[:729, 3] == 0))
+    hurt = rng.choice(inked, 20, replace=False)
+    lab = smoothed_set.lab.copy()
+    lab[hurt] = 0.6 * lab[hurt] + 0.4 * smoothed_set.lab[smoothed_set.coverages.max(axis=1) == 0][0]
+    causes, explained = told(with_lab(smoothed_set, lab))
+    lines = [p for p in causes if "lighter than their neighbours" in p.message]
+    assert len(lines) == 1
+    assert "ink M" in lines[0].message
+    assert sum(p.cause == lines[0].title for p in explained) >= 10
+
+
+def test_a_wrong_order_of_columns_is_one_error(smoothed_set):
+    for order in ([1, 0, 2], [2, 1, 0]):
+        (cause,), explained = told(with_lab(smoothed_set, smoothed_set.lab[:, order]))
+        assert "lightness is impossible" in cause.message
+        assert any("dark and vivid" in p.message for p in explained)
+
+
+def test_order_and_shares():
+    """A group is explained by half of its rows, a patch by one; ranks decide the order."""
+
+    def finding(rank, rows=(), share=0.0, explains=()):
+        problem = Problem("warning", rank.name, "odd")
+        return Finding(problem, rank, rank.name, frozenset(rows), share, frozenset(explains))
+
+    run = finding(Rank.RUN, explains={1, 2})
+    setup, patch = finding(Rank.SETUP), finding(Rank.PATCH, {2, 9})
+    for rows, alone in (({1, 2, 3, 4}, False), ({1, 2, 3, 4, 5}, True), ({7}, True)):
+        found = problems_in_order([patch, finding(Rank.GROUP, rows, 0.5), run, setup])
+        assert [p.where for p in found if p.cause is None] == ["SETUP", "RUN"] + ["GROUP"] * alone
+        assert {p.cause for p in found if p.cause} == {"RUN: odd"}
+        assert len(found) == 4
+
+
+def test_numbers_beside_their_limits_read_unlike_them(measured_set, press):
+    """30 patches lose 25 % of cyan and are 6.4 % paler, which is not 'less than 6'."""
+    whole = starved(measured_set, press, 0, slice(1200, 1230), 0.25)
+    (cause,), explained = told(whole)
+    assert "patches 1201 to 1230" in cause.where
+    pale = [p for p in explained if "paler" in p.message]
+    assert len(explained) >= 15
+    for problem in pale:
+        assert problem.found.split(" %")[0] != problem.expected.removeprefix("less than ").split(" %")[0]
