@@ -35,7 +35,7 @@ class LimitRule:
         Most that an edge of a line may move beyond what it moves at little ink. [mm]
     """
 
-    least_gain: float = 0.05
+    least_gain: float = 0.02
     hook_degrees: float = 5.0
     growth_mm: float = 0.10
 

@@ -59,7 +59,7 @@ def find_ink_limits(
     inks : str or Path, optional
         File of ink limits that describes inks and screen; names from the readings by default.
     least_gain : float, optional
-        Gain of colour over 10 % of ink below which it has stopped growing; 5 by default. [%]
+        Gain of colour over 10 % of ink below which it has stopped growing; 2 by default. [%]
     hook : float, optional
         Turn of hue over 10 % of ink that is too much; 5 by default. [degree]
     growth : float, optional
