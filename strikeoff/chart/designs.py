@@ -152,30 +152,44 @@ def over_full(rows: FloatArray, channel: int, limits: ChartLimits) -> FloatArray
 def ink_limit_ramps(inks: Sequence[str], groups: Sequence[Sequence[str]] = ()) -> list[FloatArray]:
     """Return one ramp per ink, then one per chosen group of inks in equal parts, in steps of 5 %.
 
+    Where there is white, each other ink once more over all of it: dark cloth shows no colour without.
+
     Returns
     -------
     list of ndarray, shape (21, n_inks)
-        Each from the bare cloth, which limits cannot be found without.
+        Each from the bare cloth, which limits cannot be found without, or from white alone.
     """
     check_inks(inks)
     steps = np.arange(0.0, 1.0 + 1e-9, _LIMIT_STEP).round(2)
+    white = white_channels(inks)
     columns = [[i] for i in range(len(inks))] + [channels(inks, group) for group in groups]
     ramps = []
     for column in columns:
         ramp = np.zeros((len(steps), len(inks)))
         ramp[:, column] = steps[:, None]
         ramps.append(ramp)
+    for base in white:
+        for ink in [i for i in range(len(inks)) if i not in white]:
+            ramp = np.zeros((len(steps), len(inks)))
+            ramp[:, base], ramp[:, ink] = 1.0, steps
+            ramps.append(ramp)
     return ramps
 
 
 def linearisation(inks: Sequence[str]) -> PatchSet:
     """Return ramps of each ink from cloth to full, in steps of 5 %, finer in the lights.
 
-    The bare cloth stands there once for each ink: all tones are measured from it.
+    The bare cloth stands there once for each ink: all tones are measured from it. Where there is white, the
+    other inks stand over all of it too, and it alone once for each.
     """
     check_inks(inks)
-    bare = np.zeros((len(inks), len(inks)))
-    return numbered(inks, np.vstack([bare, single_ramps(len(inks), _LINEAR_STEPS)]))
+    bare, ramps = np.zeros((len(inks), len(inks))), single_ramps(len(inks), _LINEAR_STEPS)
+    rows = [bare, ramps]
+    for base in white_channels(inks):
+        above = ramps[ramps[:, white_channels(inks)].max(axis=1) == 0]
+        rows.append(np.vstack([bare[: len(above) // len(_LINEAR_STEPS)], above]))
+        rows[-1][:, base] = 1.0
+    return numbered(inks, np.vstack(rows))
 
 
 def lot_check(inks: Sequence[str], limits: ChartLimits, patches: int, *, seed: int = 0) -> PatchSet:

@@ -147,8 +147,12 @@ def _name(inks: tuple[float, ...], ink_names: Sequence[str]) -> str:
     --------
     >>> _name((0.0, 0.55, 0.55), ("C", "M", "Y")), _name((0.0, 0.0, 0.0), ("C", "M", "Y"))
     ('M+Y 55', 'cloth')
+    >>> _name((0.05, 0.0, 1.0), ("C", "M", "W"))
+    'C 5 W 100'
     """
-    if not max(inks) > 0:
+    there = [(name, amount) for name, amount in zip(ink_names, inks, strict=True) if amount > 0]
+    if not there:
         return "cloth"
-    there = [name for name, amount in zip(ink_names, inks, strict=True) if amount > 0]
-    return f"{'+'.join(there)} {100 * max(inks):.3g}"
+    if len({amount for _, amount in there}) > 1:
+        return " ".join(f"{name} {100 * amount:.3g}" for name, amount in there)
+    return f"{'+'.join(name for name, _ in there)} {100 * max(inks):.3g}"

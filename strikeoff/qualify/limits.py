@@ -110,12 +110,15 @@ def find_limit(
             where=f"ink {ramp.ink}",
             found=f"chroma changes by {ranges[0]:.1f}, lightness by {ranges[1]:.1f}",
             expected=f"{_PLAIN_RANGE:g} or more",
-            advice="Check that rows and inks belong together, and that the nozzles print",
+            advice="Check that rows and inks belong together, and that the nozzles print. Dark cloth shows "
+            "inks over white only: name the white ink W or White, and the chart has ramps over it",
         )
     ahead = np.minimum(x + _STEP, most)
     share = np.where(ahead > x, _STEP / np.where(ahead > x, ahead - x, 1.0), 0.0)
     gains = []
-    for values, size, sign in ((chroma, ranges[0], 1.0), (lightness, ranges[1], -1.0)):
+    # Ink darkens, but for white on cloth that is darker than it.
+    away = 1.0 if lightness[-1] > lightness[0] else -1.0
+    for values, size, sign in ((chroma, ranges[0], 1.0), (lightness, ranges[1], away)):
         if size >= _PLAIN_RANGE:
             gains.append(sign * (np.interp(ahead, x, values) - values) * share / size)
     gain = np.max(gains, axis=0)
@@ -138,6 +141,8 @@ def find_limit(
     if clean is not None:
         found.append((clean, f"lines grow by more than {rule.growth_mm:g} mm an edge"))
     limit, reason = min(found, key=lambda pair: pair[0])
+    if ramp.over is not None:
+        reason += f", over {ramp.over}"
     return InkLimit(ramp.ink, round(limit, 3), reason, x, gain, chroma, lightness, turn)
 
 

@@ -110,7 +110,7 @@ def linearise(
     for ramp, limit in zip(ramps, limits, strict=True):
         course = _course(ramp, limit)
         cloth, solid = ramp.lab[0], course(limit)
-        reach = cloth[0] - solid[0] if aim == "lightness" else float(delta_e_2000(cloth, solid))
+        reach = abs(cloth[0] - solid[0]) if aim == "lightness" else float(delta_e_2000(cloth, solid))
         if reach < _LEAST_RANGE:
             raise InputError(
                 "ink is too pale for this tone aim",
@@ -141,12 +141,28 @@ def match_tones(
     Returns
     -------
     tuple of ToneCurveFit
-        Tone is the distance from the cloth that ISO 20654 takes its ratio of, in absolute terms: an ink
-        that has grown stronger is held back. Where the solid falls short of the model's, the whole
-        ramp is scaled to what it reaches.
+
+    Raises
+    ------
+    InputError
+        For an ink that only shows over white: its tones there are not those of the cloth.
+
+    Notes
+    -----
+    Tone is the distance from the cloth that ISO 20654 takes its ratio of, in absolute terms: an ink
+    that has grown stronger is held back. Where the solid falls short of the model's, the whole
+    ramp is scaled to what it reaches.
     """
     fits = []
     for ramp, limit, lab in zip(ramps, limits, model_lab, strict=True):
+        if ramp.over is not None:
+            raise InputError(
+                "bare cloth shows too little of this ink to bring its tones back",
+                where=f"ink {ramp.ink}",
+                found=f"a ramp over {ramp.over}",
+                expected="a ramp on the cloth",
+                advice="Take the aim of the curves, such as --aim colour, which counts from white",
+            )
         # Tone values are linear in Lab, so the model's cloth and solid may be moved to the cloth of today.
         cloth = ramp.lab[0]
         tone_of = _between(tone_value_iso_20654, cloth, cloth + lab[-1] - lab[0])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from strikeoff.base.problems import Problem
 from strikeoff.colour.cielab import lab_to_xyz
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.weights import white_point
+from strikeoff.inks.roles import special_role
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import merge_repeats
@@ -22,13 +23,15 @@ FloatArray = NDArray[np.float64]
 _LEAST_STEPS = 6
 _LONGEST_GAP = 0.35
 _NOTHING = 1e-4
+# An ink that moves bare cloth by less than this part of what it moves white is judged over white.
+_FAINT = 0.3
 _FALLS = "ink does not grow stronger all along its ramp"
 _FALL_ADVICE = "Set its limit below these steps, or read them again: swapped rows and dead nozzles look so"
 
 
 @dataclass(frozen=True)
 class Ramp:
-    """One ink alone, from bare cloth upwards.
+    """One ink alone, from bare cloth upwards; on dark cloth over full white, from white alone upwards.
 
     Attributes
     ----------
@@ -44,6 +47,8 @@ class Ramp:
         Patch names.
     spectra : ndarray, shape (n, n_bands), optional
         Reflectance factors, where they were read. [-]
+    over : str, optional
+        White ink beneath all steps.
     """
 
     ink: str
@@ -52,13 +57,14 @@ class Ramp:
     xyz: FloatArray
     ids: tuple[str, ...]
     spectra: FloatArray | None = None
+    over: str | None = None
 
     def up_to(self, most: float) -> Ramp:
         """Return the steps up to an amount of ink."""
         kept = self.amount <= most + _NOTHING
         ids = tuple(name for name, keep in zip(self.ids, kept, strict=True) if keep)
         spectra = None if self.spectra is None else self.spectra[kept]
-        return Ramp(self.ink, self.amount[kept], self.lab[kept], self.xyz[kept], ids, spectra)
+        return Ramp(self.ink, self.amount[kept], self.lab[kept], self.xyz[kept], ids, spectra, self.over)
 
 
 def ink_ramps(readings: ReadingSet) -> tuple[Ramp, ...]:
@@ -74,6 +80,10 @@ def ink_ramps(readings: ReadingSet) -> tuple[Ramp, ...]:
     InputError
         Without bare cloth, or where an ink has no ramp: fewer than six steps, steps further apart
         than 35 % of ink, or none above 90 %.
+
+    Notes
+    -----
+    On cloth so dark that an ink hardly shows, its ramp over full white is taken, if it was read.
     """
     single = merge_repeats(readings)
     lab = readings_lab(single)
@@ -86,7 +96,7 @@ def ink_ramps(readings: ReadingSet) -> tuple[Ramp, ...]:
         )
     ramps = []
     for column in range(len(single.ink_columns)):
-        ramp = _ramp(single, lab, column)
+        ramp = _shown(_ramp(single, lab, column), _over_white(single, lab, column))
         steps = ramp.amount
         gap = float(np.diff(steps).max(initial=0.0))
         seen = f"{len(steps)} steps of this ink alone up to {steps[-1] * 100:.0f} %, {gap * 100:.0f} % apart"
@@ -126,6 +136,30 @@ def falling_inks(readings: ReadingSet) -> list[Problem]:
                 where, found, expected = fall
                 problems.append(Problem("warning", where, _FALLS, found, expected, _FALL_ADVICE))
     return problems
+
+
+def _over_white(single: ReadingSet, lab: FloatArray, column: int) -> Ramp | None:
+    """Return the ramp of an ink over full white; None for white itself, and where there is none."""
+    names = single.inks
+    for base in [k for k, name in enumerate(names) if special_role(name) == "white"]:
+        full = np.flatnonzero(single.coverages[:, base] >= 1.0 - _NOTHING)
+        if base == column or not len(full):
+            continue
+        over = single.take(full)
+        over = replace(over, coverages=np.where(np.arange(len(names)) == base, 0.0, over.coverages))
+        if (over.coverages.max(axis=1) <= _NOTHING).any():
+            ramp = _ramp(over, lab[full], column)
+            if len(ramp.amount) >= _LEAST_STEPS:
+                return replace(ramp, over=names[base])
+    return None
+
+
+def _shown(bare: Ramp, over: Ramp | None) -> Ramp:
+    """Return the ramp over white where bare cloth shows too little of the ink, else that on the cloth."""
+    if over is None:
+        return bare
+    moved = [float(delta_e_2000(ramp.lab[0], ramp.lab[-1])) for ramp in (bare, over)]
+    return over if moved[0] < _FAINT * moved[1] else bare
 
 
 def _ramp(single: ReadingSet, lab: FloatArray, column: int) -> Ramp:

@@ -1,0 +1,87 @@
+"""Ramps on dark cloth: inks that show over white only are judged there, white by how it lightens."""
+
+import numpy as np
+import pytest
+
+from strikeoff.base.errors import InputError
+from strikeoff.chart.designs import ink_limit_ramps, linearisation
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.qualify.limits import find_limits
+from strikeoff.qualify.linearise import linearise, match_tones
+from strikeoff.qualify.ramps import ink_ramps
+
+INKS = ("C", "K", "White")
+WHITE_LAB = np.array([84.0, 0.0, -2.0])
+# Full ink over white, and what it moves the cloth by at most.
+SOLIDS = {"C": np.array([54.0, -30.0, -42.0]), "K": np.array([24.0, 0.5, 0.0])}
+
+
+def colours(recipes, cloth):
+    """White stops at 70 %; colours move what is beneath towards their solid, less where that is dark."""
+    lab = cloth + np.minimum(recipes[:, 2:] / 0.7, 1.0) * (WHITE_LAB - cloth)
+    for ink, name in enumerate(("C", "K")):
+        seen = np.clip((lab[:, :1] - 20.0) / 64.0, 0.02, 1.0)
+        lab = lab + recipes[:, ink : ink + 1] ** 0.6 * seen * (SOLIDS[name] - WHITE_LAB)
+    return lab
+
+
+def readings_of(recipes, cloth):
+    ids = tuple(map(str, range(len(recipes))))
+    columns = ("3CLR_1", "3CLR_2", "3CLR_3")
+    return ReadingSet(
+        ids, columns, recipes, lab=colours(recipes, np.array(cloth)), keywords={"INK_NAMES": "C K White"}
+    )
+
+
+BLACK, NATURAL = (26.0, 0.0, 0.0), (80.0, 1.0, 8.0)
+
+
+def test_charts_have_ramps_over_white():
+    ramps = ink_limit_ramps(INKS)
+    assert len(ramps) == 5
+    assert ramps[3][0].tolist() == ramps[4][0].tolist() == [0, 0, 1]
+    assert ramps[4][-1].tolist() == [0, 1, 1]
+    rows = linearisation(INKS).recipes
+    over = rows[(rows[:, 2] == 1) & (rows[:, :2].max(axis=1) > 0)]
+    alone = rows[(rows[:, 2] == 0) & (rows[:, :2].max(axis=1) > 0)]
+    assert sorted(map(tuple, over[:, :2])) == sorted(map(tuple, alone[:, :2]))
+    assert len(ink_limit_ramps(INKS[:2])) == 2
+
+
+def test_dark_cloth_is_judged_over_white_and_light_cloth_is_not():
+    chart = np.vstack(ink_limit_ramps(INKS))
+    dark = ink_ramps(readings_of(chart, BLACK))
+    assert [ramp.over for ramp in dark] == ["White", "White", None]
+    np.testing.assert_allclose(dark[0].lab[0], WHITE_LAB)
+    np.testing.assert_allclose(dark[0].lab[-1], SOLIDS["C"])
+    assert [ramp.over for ramp in ink_ramps(readings_of(chart, NATURAL))] == [None] * 3
+    # A chart without them: the old refusal, with the way out.
+    bare = chart[chart[:, :2].max(axis=1) * chart[:, 2] == 0]
+    with pytest.raises(InputError, match="leaves no colour") as refused:
+        find_limits(ink_ramps(readings_of(bare, BLACK)))
+    assert "ramps over it" in refused.value.advice
+
+
+def test_limits_of_inks_over_white_and_of_white_that_lightens():
+    limits = find_limits(ink_ramps(readings_of(np.vstack(ink_limit_ramps(INKS)), BLACK)))
+    assert limits[0].limit == limits[1].limit == 1.0
+    assert limits[0].reason.endswith("over White")
+    assert limits[2].limit == pytest.approx(0.665, abs=0.03)
+
+
+@pytest.mark.parametrize("aim", ["colour", "lightness"])
+def test_tones_grow_evenly_over_white(aim):
+    ramps = ink_ramps(readings_of(linearisation(INKS).recipes, BLACK))
+    fits = linearise(ramps, [1.0, 1.0, 0.7], aim)
+    if aim == "lightness":
+        half = fits[0].curve[128] / 65535
+        # Tone is amount ** 0.6 by the making of it.
+        assert half == pytest.approx((128 / 255) ** (1 / 0.6), abs=0.01)
+    assert all((np.diff(fit.curve.astype(int)) >= 0).all() for fit in fits)
+
+
+def test_tones_of_the_cloth_do_not_come_back_from_ramps_over_white():
+    ramps = ink_ramps(readings_of(linearisation(INKS).recipes, BLACK))
+    model = [np.linspace(BLACK, BLACK, 256)] * 3
+    with pytest.raises(InputError, match="too little of this ink"):
+        match_tones(ramps, [1.0, 1.0, 1.0], model)
