@@ -74,11 +74,12 @@ class Drawing(str):
 
 
 @contextmanager
-def drawing_style() -> Iterator[None]:
-    """Hold matplotlib's process-wide settings at those of our drawings."""
+def drawing_style(size: float | None = None) -> Iterator[None]:
+    """Hold matplotlib's process-wide settings at those of our drawings, in type of a size in points."""
     import matplotlib
 
-    with _LOCK, matplotlib.rc_context(_SETTINGS):
+    smaller = {} if size is None else {"font.size": size, "axes.titlesize": size + 1.0}
+    with _LOCK, matplotlib.rc_context(_SETTINGS | smaller):
         yield
 
 

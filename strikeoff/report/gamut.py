@@ -11,7 +11,9 @@ from strikeoff.base.errors import InputError
 
 FloatArray = NDArray[np.float64]
 
-_MOST_INKS = 8
+_MOST_INKS = 24
+# With more inks than this, at most so many are full beside the two that vary: more make darks only.
+_EVERY_FULL, _FEW_FULL = 8, 2
 
 
 def surface_inks(
@@ -22,7 +24,7 @@ def surface_inks(
     Parameters
     ----------
     n_inks : int
-        1 to 8.
+        1 to 24.
     steps : int
         Levels of the inks that are varied, both ends included.
     total_limit : float, optional
@@ -47,7 +49,7 @@ def surface_inks(
     """
     if not 1 <= n_inks <= _MOST_INKS or not 2 <= steps <= 101:
         raise InputError(
-            "inks or steps out of range", found=f"{n_inks}, {steps}", expected="1 to 8, 2 to 101"
+            "inks or steps out of range", found=f"{n_inks}, {steps}", expected="1 to 24, 2 to 101"
         )
     levels, loads = np.linspace(0.0, 1.0, steps), np.asarray(weights, dtype=np.float64)
     n_varied = min(2, n_inks)
@@ -55,10 +57,11 @@ def surface_inks(
     mixes: set[tuple[float, ...]] = set()
     for chosen in combinations(range(n_inks), n_varied):
         others = [ink for ink in range(n_inks) if ink not in chosen]
-        for ends in product((0.0, 1.0), repeat=len(others)):
+        most = len(others) if n_inks <= _EVERY_FULL else _FEW_FULL
+        for full in (group for count in range(most + 1) for group in combinations(others, count)):
             face = np.zeros((len(varied), n_inks))
             face[:, chosen] = varied
-            face[:, others] = ends
+            face[:, full] = 1.0
             if total_limit is not None:
                 face = face[(face * loads).sum(axis=1) <= total_limit + 1e-9]
             mixes.update(map(tuple, face.tolist()))

@@ -15,6 +15,7 @@ from strikeoff.report.figures import Drawing
 from strikeoff.report.style import LABELS, badge
 
 _ID = re.compile(r'<[^>]*?\sid="([^"]+)"')
+_FIGURE = re.compile(r'<svg\b[^>]*\bclass="figure".*?</svg>', re.S)
 
 
 @dataclass(frozen=True)
@@ -155,7 +156,7 @@ def render_page(
         title=title,
         lead=lead,
         contents=contents,
-        sections=[_Ready(s.ident, s.title, markup(s.html), s.labels) for s in sections],
+        sections=[_Ready(s.ident, s.title, markup(_framed(s.html)), s.labels) for s in sections],
         badges={label: markup(badge(label)) for label in used},
         files=files,
         lineage=markup(lineage_svg),
@@ -203,6 +204,11 @@ def _environment() -> Any:
         undefined=StrictUndefined,
         keep_trailing_newline=True,
     )
+
+
+def _framed(html: str) -> str:
+    """Put drawings into frames in which narrow screens can move them."""
+    return _FIGURE.sub(r'<div class="scroll drawn">\g<0></div>', html)
 
 
 def _css() -> str:

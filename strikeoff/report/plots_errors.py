@@ -9,9 +9,19 @@ from numpy.typing import ArrayLike
 
 from strikeoff.base.errors import InputError
 from strikeoff.report.figures import Drawing, svg_figure
-from strikeoff.report.style import INK
+from strikeoff.report.style import INK, MUTED
 
-_HUES = ("red", "orange", "yellow", "green", "cyan", "blue", "violet", "magenta")
+# Where inks of these names lie in CIELAB: magenta near 0, cyan near 230 degrees.
+_HUES = (
+    "0°\nmagenta",
+    "45°\nred",
+    "90°\nyellow",
+    "135°\nleaf",
+    "180°\ngreen",
+    "225°\ncyan",
+    "270°\nblue",
+    "315°\nviolet",
+)
 _LIGHT_STEP = 20.0
 _GREY_CHROMA = 8.0
 
@@ -52,15 +62,18 @@ def error_map(lab: ArrayLike, errors: ArrayLike, *, ident: str = "error-map-draw
     def draw(figure: Any) -> None:
         left, right = figure.subplots(1, 2, width_ratios=[9, 5], sharey=True)
         top = max(float(np.quantile(values, 0.98)), 1e-6)
-        _heat(left, level, sector, values, ["grey", *_HUES], top)
+        _heat(left, level, sector, values, [f"grey\nC* < {_GREY_CHROMA:g}", *_HUES], top)
         _heat(right, level, ring, values, ["0–20", "20–40", "40–60", "60–80", "80+"], top)
-        left.set(title="By hue", ylabel="L*")
-        right.set(title="By chroma C*")
+        left.set(title="By hue", ylabel="L*", xlabel="CIELAB hue")
+        right.set(title="By chroma", xlabel="C*")
+        figure.suptitle(
+            "mean CIEDE2000; below it: patches", fontsize="small", color=MUTED, x=0.99, ha="right"
+        )
         left.set_yticks(range(5), ["0–20", "20–40", "40–60", "60–80", "80–100"])
 
     worst = float(values.max())
     words = f"Mean held-out CIEDE2000 by lightness, hue and chroma; the largest single error is {worst:.2f}."
-    return svg_figure(ident, "Error map", words, (9.2, 3.6), draw)
+    return svg_figure(ident, "Error map", words, (9.6, 4.8), draw)
 
 
 def _heat(axes: Any, rows: Any, columns: Any, values: Any, names: list[str], top: float) -> None:
@@ -71,9 +84,8 @@ def _heat(axes: Any, rows: Any, columns: Any, values: Any, names: list[str], top
             if inside.any():
                 table[row, column] = values[inside].mean()
                 shade = "#ffffff" if table[row, column] > 0.6 * top else INK
-                axes.text(
-                    column, row, f"{table[row, column]:.2f}", ha="center", va="center", size=8, color=shade
-                )
+                words = f"{table[row, column]:.2f}\n{int(inside.sum())}"
+                axes.text(column, row, words, ha="center", va="center", fontsize="small", color=shade)
     axes.grid(visible=False)
     axes.imshow(table, origin="lower", aspect="auto", cmap="YlOrBr", vmin=0.0, vmax=top)
-    axes.set_xticks(range(len(names)), names, rotation=40, ha="right", size=9)
+    axes.set_xticks(range(len(names)), names, fontsize="small")

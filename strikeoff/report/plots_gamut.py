@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.spatial import ConvexHull
 
 from strikeoff.report.figures import Drawing, svg_figure
 from strikeoff.report.gamut import chroma_table, surface_mesh
@@ -158,6 +159,8 @@ def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gam
     rgb, _ = lab_to_srgb(middle, white)
     flat, depth = _seen(faces), _depth(middle)
     order = np.argsort(depth)
+    outline = flat.reshape(-1, 2)[ConvexHull(flat.reshape(-1, 2)).vertices]
+    pad = 0.06 * float(np.ptp(outline[:, 0]))
 
     def draw(figure: Any) -> None:
         from matplotlib.collections import PolyCollection
@@ -170,23 +173,30 @@ def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gam
             (0, 1, "+b* yellow"),
             (0, -1, "-b* blue"),
         ):
-            _axis(axes, (0.0, 0.0, 0.0), (0.0, a * reach, b * reach), text)
+            foot = _seen(np.zeros(3))
+            end = _beyond(outline, foot, _seen(np.array([0.0, a * reach, b * reach])), pad)
+            _axis(axes, foot, end, text)
         colours = rgb[order] / 255.0
         axes.add_collection(
             PolyCollection(
                 list(flat[order]), facecolors=colours, edgecolors=colours * 0.86, linewidths=0.5, zorder=3
             )
         )
-        _axis(axes, (levels[1], 0, 0), (108.0, 0, 0), "L*", zorder=4)
+        top = _seen(np.array([levels[1], 0.0, 0.0]))
+        _axis(axes, top, _beyond(outline, top, top + np.array([0.0, pad]), pad), "L*", zorder=4)
         for level in levels:
-            x, y = _seen(np.array([level, 0.0, 0.0]))
+            point = _seen(np.array([level, 0.0, 0.0]))
+            side = _beyond(outline, point, point - np.array([pad, 0.0]), pad)
+            axes.plot(
+                *np.stack([point, side], axis=1), "o-", color=INK, lw=0.8, ms=3, markevery=[0], zorder=6
+            )
             axes.annotate(
                 f"L* {level:.0f}",
-                (float(x), float(y)),
-                xytext=(-14, 6) if level == levels[1] else (0, -26),
+                tuple(side),
+                xytext=(-3, 0),
                 textcoords="offset points",
-                ha="right" if level == levels[1] else "center",
-                path_effects=_halo(),
+                ha="right",
+                va="center",
                 zorder=6,
             )
         axes.set_aspect("equal")
@@ -203,27 +213,43 @@ def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gam
     )
 
 
-def _axis(
-    axes: Any, start: tuple[float, ...], end: tuple[float, ...], text: str, *, zorder: float = 1
-) -> None:
-    (x0, y0), (x1, y1) = _seen(np.array(start)), _seen(np.array(end))
+def _beyond(outline: FloatArray, start: FloatArray, towards: FloatArray, pad: float) -> FloatArray:
+    """Return where a ray ends that goes at least so far, and clear of a convex outline."""
+    from matplotlib.path import Path
+
+    length = float(np.hypot(*(towards - start)))
+    step = (towards - start) / length
+    shape = Path(outline)
+    along = length + pad * np.arange(0.0, 200.0, 0.25)
+    inside = shape.contains_points(start + along[:, None] * step)
+    if inside.any():
+        length = along[np.flatnonzero(inside)[-1]] + pad
+    return np.asarray(start + length * step)
+
+
+def _axis(axes: Any, start: FloatArray, end: FloatArray, text: str, *, zorder: float = 1) -> None:
     axes.annotate(
-        "", (x1, y1), (x0, y0), arrowprops={"arrowstyle": "-|>", "color": MUTED, "lw": 1.2}, zorder=zorder
+        "",
+        tuple(end),
+        tuple(start),
+        arrowprops={"arrowstyle": "-|>", "color": MUTED, "lw": 1.2},
+        zorder=zorder,
     )
-    outward = np.array([x1, y1]) - _seen(np.array([0.0, 0.0, 0.0])) if zorder == 1 else np.array([0.0, 1.0])
-    outward = outward / max(float(np.hypot(*outward)), 1e-9) * 20
+    outward = (end - start) / max(float(np.hypot(*(end - start))), 1e-9)
+    # A name begins or ends at the point of a slanted axis, so that it does not reach back over the body.
+    side = "center" if abs(outward[0]) < 0.3 else "left" if outward[0] > 0 else "right"
     axes.annotate(
         text,
-        (x1, y1),
-        xytext=tuple(outward),
+        tuple(end),
+        xytext=tuple(outward * (14 if side == "center" else 4)),
         textcoords="offset points",
-        ha="center",
+        ha=side,
         va="center",
         color=INK,
         path_effects=_halo(),
         zorder=6,
     )
-    axes.plot([x1], [y1], alpha=0)
+    axes.plot([end[0]], [end[1]], alpha=0)
 
 
 def _halo() -> list[Any]:

@@ -11,11 +11,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.report.figures import Drawing, svg_figure
+from strikeoff.report.ink_lines import MARKS, end_names, ink_line, legend_below, marks
 from strikeoff.report.style import INK, MUTED
 
 FloatArray = NDArray[np.float64]
 
-_NAMES_ACROSS = 7
+# An ink below this takes no part. [%]
+_USED = 0.05
 
 
 @dataclass(frozen=True)
@@ -32,6 +34,8 @@ class ToneCurve:
         Ink asked for and tone value of ISO 20654, 0-1. [-]
     distance : ndarray, shape (n,)
         Colour distance from the cloth.
+    points : tuple of ndarray, optional
+        Steps as read: ink asked for, tone value and colour distance, each of shape (m,).
     """
 
     name: str
@@ -39,6 +43,7 @@ class ToneCurve:
     nominal: FloatArray
     tone_value: FloatArray
     distance: FloatArray
+    points: tuple[FloatArray, FloatArray, FloatArray] | None = None
 
 
 def tone_curves(
@@ -63,26 +68,84 @@ def tone_curves(
     str
         SVG.
     """
-    _finite(*[array for c in curves for array in (c.nominal, c.tone_value, c.distance)])
+    _finite(*[array for c in curves for array in (c.nominal, c.tone_value, c.distance, *(c.points or ()))])
 
     def draw(figure: Any) -> None:
         left, right = figure.subplots(1, 2)
-        left.plot([0, 100], [0, 100], color=MUTED, lw=1, ls=(0, (4, 3)), label="even tone")
-        for curve in curves:
-            _ink_line(left, 100 * curve.nominal, 100 * curve.tone_value, curve.colour, curve.name)
-            _ink_line(right, 100 * curve.nominal, curve.distance, curve.colour, curve.name)
+        (even,) = left.plot([0, 100], [0, 100], color=MUTED, lw=1, ls=(0, (4, 3)))
+        samples: list[Any] = [even]
+        for number, curve in enumerate(curves):
+            mark = MARKS[number % len(MARKS)]
+            line = ink_line(left, 100 * curve.nominal, 100 * curve.tone_value, curve.colour, curve.name)
+            ink_line(right, 100 * curve.nominal, curve.distance, curve.colour, curve.name)
+            if curve.points is None:
+                samples.append(line)
+                continue
+            asked, tone, far = curve.points
+            samples.append((line, marks(left, 100 * asked, 100 * tone, curve.colour, mark)))
+            marks(right, 100 * asked, far, curve.colour, mark)
+        end_names(right, [(curve.name, float(curve.distance[-1])) for curve in curves])
         left.set(title="Tone value (ISO 20654)", xlabel="ink asked for [%]", ylabel="tone value [%]")
         left.set(xlim=(0, 100), ylim=(0, None))
         right.set(title="Colour distance", xlabel="ink asked for [%]", ylabel=distance_label)
         right.set(xlim=(0, 100), ylim=(0, None))
-        lines, words = left.get_legend_handles_labels()
-        across = -(-len(words) // -(-len(words) // _NAMES_ACROSS))
-        figure.legend(lines, words, loc="outside lower center", ncols=across, frameon=False)
+        legend_below(figure, samples, ["even tone", *(curve.name for curve in curves)])
 
     names = ", ".join(curve.name for curve in curves)
     return svg_figure(
         ident, "Tone curves", f"Tone value and colour distance from the cloth for {names}.", (9.6, 4.3), draw
     )
+
+
+def head_curves(
+    names: Sequence[str],
+    colours: Sequence[str],
+    asked: ArrayLike,
+    laid_down: ArrayLike,
+    *,
+    dashed: Sequence[bool] = (),
+    ident: str = "head-curves-drawing",
+) -> Drawing:
+    """Return what each head lays down over the ink that is asked for.
+
+    Parameters
+    ----------
+    names, colours : sequence of str
+        Per physical ink; colours as ``#rrggbb``.
+    asked : array_like, shape (n,)
+        Calibrated ink, 0-1. [-]
+    laid_down : array_like, shape (n, n_inks)
+        Share of the ink's full tone, 0-1. [-]
+    dashed : sequence of bool
+        Inks whose lines are dashed, as light inks are; none by default.
+    ident : str
+        See `svg_figure`.
+
+    Returns
+    -------
+    Drawing
+    """
+    x, y = 100 * np.asarray(asked, dtype=np.float64), 100 * np.asarray(laid_down, dtype=np.float64)
+    if y.shape != (x.size, len(names)) or len(colours) != len(names):
+        raise InputError("inks and names disagree", found=y.shape, expected=f"({x.size}, {len(names)})")
+    _finite(x, y)
+    styles = ["--" if dash else "-" for dash in dashed or [False] * len(names)]
+
+    def draw(figure: Any) -> None:
+        axes = figure.subplots()
+        (unchanged,) = axes.plot([0, 100], [0, 100], color=MUTED, lw=1, ls=(0, (1, 2)))
+        samples: list[Any] = [unchanged]
+        for k, name in enumerate(names):
+            line = ink_line(axes, x, y[:, k], colours[k], name, style=styles[k])
+            # Every line has its marks at places of its own.
+            rows = np.arange(4 + 2 * k % 10, len(x), 10)
+            samples.append((line, marks(axes, x[rows], y[rows, k], colours[k], MARKS[k % len(MARKS)])))
+        axes.set(xlabel="ink asked for [%]", ylabel="laid down [% of full tone]")
+        axes.set(xlim=(0, 100), ylim=(0, max(100.0, float(y.max())) * 1.03))
+        legend_below(figure, samples, ["unchanged", *names])
+
+    said = f"Ink laid down over ink asked for: {', '.join(names)}."
+    return svg_figure(ident, "Curves to the heads", said, (9.6, 4.3), draw)
 
 
 def black_curve(
@@ -144,18 +207,23 @@ def black_curve(
             )
             top = max(top, 100 * total_limit)
         upper.set(title="Total ink", ylabel=summed, ylim=(0, top * 1.25))
-        for index, name in enumerate(names):
-            _ink_line(lower, x, amounts[:, index], colours[index], name)
+        used = [k for k in range(len(names)) if amounts[:, k].max() >= _USED]
+        for k in used:
+            ink_line(lower, x, amounts[:, k], colours[k], names[k])
         lower.set(
             title="Each ink",
             xlabel="L* of the neutral, relative to the cloth  (dark to light)",
             ylabel="ink [%]",
         )
-        lower.set(ylim=(0, max(100.0, float(amounts.max())) * 1.03), xlim=(float(x[0]), float(x[-1])))
-        lower.legend(loc="upper right", ncols=min(4, len(names)))
+        # Room for names before the lines begin.
+        room = 0.07 * float(x[-1] - x[0])
+        lower.set(ylim=(0, max(100.0, float(amounts.max())) * 1.03), xlim=(float(x[0]) - room, float(x[-1])))
+        if used:
+            lower.legend(loc="upper right", ncols=min(4, len(used)))
+            end_names(lower, [(names[k], float(amounts[0, k])) for k in used], start=float(x[0]))
 
     return svg_figure(
-        ident, "Black curve", "Amount of each ink and their sum along the neutral axis.", (7.6, 5.6), draw
+        ident, "Black curve", "Amount of each ink and their sum along the neutral axis.", (9.6, 5.6), draw
     )
 
 
@@ -200,15 +268,6 @@ def ink_use(
     height = 1.3 + 0.36 * len(names)
     words = "; ".join(f"{name} {amount:.2f}" for name, amount in zip(names, amounts, strict=True))
     return svg_figure(ident, "Ink use in millilitres per square metre", words, (7.6, height), draw)
-
-
-def _ink_line(axes: Any, x: FloatArray, y: FloatArray, colour: str, name: str) -> None:
-    """Draw in the ink's own colour, edged so that yellow and white stand out from the page."""
-    from matplotlib.patheffects import Normal, Stroke
-
-    light = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) @ [0.2126, 0.7152, 0.0722] > 150
-    effects = [Stroke(linewidth=4.0, foreground=INK), Normal()] if light else [Normal()]
-    axes.plot(x, y, color=colour, lw=2.4, label=name, path_effects=effects, clip_on=True)
 
 
 def _finite(*arrays: ArrayLike) -> None:

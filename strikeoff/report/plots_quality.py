@@ -12,6 +12,9 @@ from strikeoff.base.errors import InputError
 from strikeoff.report.figures import Drawing, svg_figure
 from strikeoff.report.style import ACCENT, INK, MUTED, OUTCOME_COLOURS, SECOND
 
+# Marks along a line, so that they stay apart.
+_MARKS = 20
+
 
 def neutral_axis(
     lab: ArrayLike,
@@ -51,6 +54,7 @@ def neutral_axis(
     greys, aims = greys[order], aims[order]
     x = aims[:, 0]
     cast = greys[:, 1:] - aims[:, 1:]
+    every = max(1, len(x) // _MARKS)
 
     def draw(figure: Any) -> None:
         if aim_lab is None:
@@ -59,21 +63,23 @@ def neutral_axis(
             upper, axes = figure.subplots(2, 1, sharex=True, height_ratios=[1, 1.6])
             gap = greys[:, 0] - x
             upper.axhline(0, color=MUTED, lw=1)
-            upper.plot(x, gap, "o-", color=INK, lw=1.6, ms=4)
+            upper.plot(x, gap, "o-", color=INK, lw=1.6, ms=4, markevery=every)
             reach = max(2.0 * band, float(np.abs(gap).max()) * 1.15)
             upper.set(title="Lightness", ylabel="L* off aim", ylim=(-reach, reach))
         axes.axhspan(-band, band, color="#e3efe6", zorder=0.5, label=f"aim ±{band:g}")
         axes.axhline(0, color=MUTED, lw=1)
-        axes.plot(x, cast[:, 0], "o-", color="#a61b4a", lw=2, ms=4.5, label="a*  (up: redder)")
-        axes.plot(x, cast[:, 1], "s-", color="#2b6ca3", lw=2, ms=4.5, label="b*  (up: yellower)")
+        axes.plot(x, cast[:, 0], "o-", color="#a61b4a", lw=2, ms=5, markevery=every, label="a*  (up: redder)")
+        axes.plot(
+            x, cast[:, 1], "s--", color="#2b6ca3", lw=2, ms=5, markevery=every, label="b*  (up: yellower)"
+        )
         reach = max(2.0 * band, float(np.abs(cast).max()) * 1.25)
-        axes.set(title="Cast", xlabel="L* of the grey  (dark to light)", ylabel=f"off {aim_words}")
+        axes.set(title="Cast", xlabel="L* of the grey  (dark to light)", ylabel=f"a*, b* off {aim_words}")
         axes.set(ylim=(-reach, reach))
-        axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.22), ncols=3, frameon=False)
+        figure.legend(*axes.get_legend_handles_labels(), loc="outside lower center", ncols=3, frameon=False)
 
     worst = float(np.abs(cast).max())
     return svg_figure(
-        ident, "Neutral axis", f"Cast of greys from dark to light; at most {worst:.2f}.", (7.6, 4.9), draw
+        ident, "Neutral axis", f"Cast of greys from dark to light; at most {worst:.2f}.", (9.6, 4.9), draw
     )
 
 
@@ -128,7 +134,7 @@ def error_histogram(
         axes.legend(loc="upper right")
 
     words = "; ".join(f"{name}: mean {values.mean():.2f}" for name, values, _ in sets)
-    return svg_figure(ident, "Error of the colour model", words, (7.6, 4.0), draw)
+    return svg_figure(ident, "Error of the colour model", words, (9.6, 4.2), draw)
 
 
 def verdict_chart(items: Sequence[Mapping[str, Any]], *, ident: str = "verdict-chart-drawing") -> str:

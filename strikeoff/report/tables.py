@@ -122,7 +122,13 @@ def ink_table_html(
 
 
 def table_html(
-    header: Sequence[str], rows: Sequence[Sequence[str]], *, words: bool = False, names: int = 1
+    header: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    words: bool = False,
+    names: int = 1,
+    colours: Sequence[str] = (),
+    dense: bool = False,
 ) -> str:
     """Return a plain table; the first columns hold names, the others figures, or words where so said.
 
@@ -136,21 +142,44 @@ def table_html(
         Whether all columns hold words.
     names : int
         How many columns at the left hold words.
+    colours : sequence of str
+        Of the chip before each row, ``#rrggbb`` or empty; none by default.
+    dense : bool
+        Whether it has many columns and is set smaller.
 
     Raises
     ------
     InputError
-        When a row has another length than the header.
+        When a row has another length than the header, or there are not as many colours as rows.
     """
     for row in rows:
         if len(row) != len(header):
             raise InputError("table row does not fit its header", found=len(row), expected=str(len(header)))
+    chips = [_checked(colour) if colour else "" for colour in colours or [""] * len(rows)]
+    if len(chips) != len(rows):
+        raise InputError("colours do not fit the rows", found=len(chips), expected=str(len(rows)))
     return render(
         "table.html",
         header=list(header),
-        rows=[list(row) for row in rows],
+        rows=list(zip([list(row) for row in rows], chips, strict=True)),
         names=len(header) if words else names,
+        kind=" ".join(["words"] * words + ["dense"] * dense),
     ).strip()
+
+
+def form_html(header: Sequence[str], names: Sequence[str]) -> str:
+    """Return lines to be filled in by hand: a name and empty cells under the other heads."""
+    return render("form.html", header=list(header), names=list(names)).strip()
+
+
+def points_html(points: Sequence[str]) -> str:
+    """Return plain texts as a list."""
+    return render("points.html", points=list(points)).strip()
+
+
+def subheading(text: str) -> str:
+    """Return a heading inside a section."""
+    return render("subheading.html", text=text).strip()
 
 
 def facts_html(facts: Sequence[tuple[str, str]]) -> str:

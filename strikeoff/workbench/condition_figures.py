@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -11,19 +12,22 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import render
+from strikeoff.model.error_bars import covered_radius
 from strikeoff.model.validation import interpolation_errors, split_recipes
-from strikeoff.report.gamut import surface_inks
+from strikeoff.report.gamut import chroma_table, surface_inks
 from strikeoff.report.page import Section
 from strikeoff.report.plots_gamut import NamedColour, gamut_projection, gamut_solid
 from strikeoff.report.plots_inks import ToneCurve, black_curve, tone_curves
 from strikeoff.report.plots_quality import error_histogram, neutral_axis
 from strikeoff.report.screen_colour import hex_colour
-from strikeoff.report.tables import facts_html, paragraph
+from strikeoff.report.tables import paragraph, table_html
 from strikeoff.workbench.condition_tables import grey_words
 
 FloatArray = NDArray[np.float64]
 
 _RAMP = 101
+# Steps of each ink on the surface of the gamut; the surface of many inks has many faces.
+_FINE, _COARSE, _FEW_INKS = 17, 9, 8
 
 
 def ink_colours(condition: Condition) -> tuple[str, ...]:
@@ -45,13 +49,14 @@ def error_section(condition: Condition) -> Section:
     baseline = np.concatenate(
         [interpolation_errors(recipes, lab, train, test) for train, test in split_recipes(len(recipes))]
     )
-    figures = [g for g in condition.validation.groups if g.patches]
-    facts = [
-        (f"{g.group} ({g.patches} patches)", f"mean {g.mean:.2f}, 95 % {g.percentile_95:.2f}")
-        for g in figures
+    rows = [
+        [g.group, f"{g.patches:,}", f"{g.mean:.2f}", f"{g.percentile_95:.2f}", f"{g.maximum:.2f}"]
+        for g in condition.validation.groups
+        if g.patches
     ]
-    facts.append(
-        ("interpolation, all", f"mean {baseline.mean():.2f}, 95 % {np.quantile(baseline, 0.95):.2f}")
+    late = np.quantile(baseline, 0.95)
+    rows.append(
+        ["interpolation, all", rows[0][1], f"{baseline.mean():.2f}", f"{late:.2f}", f"{baseline.max():.2f}"]
     )
     drawing = error_histogram(condition.validation.errors, baseline)
     body = (
@@ -61,7 +66,7 @@ def error_section(condition: Condition) -> Section:
             "interpolation, its smoothing tuned on the same training patches."
         )
         + drawing
-        + facts_html(facts)
+        + table_html(["Held out [CIEDE2000]", "patches", "mean", "95 %", "worst"], rows)
     )
     return Section("model", "How far the model can be trusted", body, condition.label, (drawing,))
 
@@ -75,24 +80,44 @@ def tone_section(condition: Condition) -> Section:
         ramp[:, k] = nominal
         lab = condition.native.lab(ramp)
         tone = tone_value_iso_20654(lab, lab[0], lab[-1])
-        curves.append(ToneCurve(name, colour, nominal, tone, delta_e_2000(lab[0], lab)))
+        curve = ToneCurve(name, colour, nominal, tone, delta_e_2000(lab[0], lab))
+        curves.append(replace(curve, points=_read_ramp(condition, k, lab[0], lab[-1])))
     drawing = tone_curves(curves)
     body = drawing + paragraph(
-        "These readings were printed elsewhere, so calibrated ink goes to the heads unchanged; the curves "
-        "show the press as it was read."
-        if condition.spaces.is_identity
-        else "Calibrated ink; the heads get it through the condition's own curves.",
+        "Lines: the model; marks: patches of one ink as read. "
+        + (
+            "These readings were printed elsewhere, so calibrated ink goes to the heads unchanged; the "
+            "curves show the press as it was read."
+            if condition.spaces.is_identity
+            else "Calibrated ink; the heads get it through the condition's own curves."
+        ),
         quiet=True,
     )
     return Section("tone", "Tone curves", body, condition.label, (drawing,))
 
 
-def gamut_section(condition: Condition) -> Section:
-    """Gamut from above, cut and in the round."""
+def _read_ramp(
+    condition: Condition, ink: int, cloth: FloatArray, solid: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray] | None:
+    """Return amount, tone value and distance from the cloth of an ink's own patches, or None without any."""
+    recipes = condition.forward.recipes
+    alone = (recipes[:, ink] > 0) & (np.delete(recipes, ink, axis=1) <= 0).all(axis=1)
+    if not alone.any():
+        return None
+    lab = condition.native.view.lab(condition.forward.bands[alone])
+    tone = tone_value_iso_20654(lab, cloth, solid)
+    return recipes[alone, ink], tone, delta_e_2000(cloth, lab)
+
+
+def gamut_section(condition: Condition, volume: float | None = None) -> Section:
+    """Gamut from above, cut and in the round; ``volume`` in cubic units of absolute D50, if known."""
     white = condition.native.view.white
     model = condition.inverse.quick
     inks = surface_inks(
-        condition.n_inks, total_limit=condition.limits.total, weights=condition.limits.weights
+        condition.n_inks,
+        _FINE if condition.n_inks <= _FEW_INKS else _COARSE,
+        total_limit=condition.limits.total,
+        weights=condition.limits.weights,
     )
     inks = np.minimum(inks, condition.inverse.limits.per_ink)
     reachable = model.lab(inks)
@@ -115,19 +140,43 @@ def gamut_section(condition: Condition) -> Section:
             "only, so its solid may stand outside.",
             quiet=True,
         )
+    if volume is not None:
+        body += paragraph(
+            f"Volume {round(volume):,} cubic L*a*b* units (absolute, D50), from the darkest neutral to cloth."
+        )
+    body += _chroma_table(reachable)
     return Section("gamut", "Gamut under the total ink limit", body, condition.label, drawings)
+
+
+def _chroma_table(reachable: FloatArray) -> str:
+    """Return the largest chroma by hue and where it lies."""
+    lightness, hue, chroma = chroma_table(reachable)
+    angles = range(0, 360, 30)
+    sides = [chroma[:, round(angle / 360.0 * hue.size) % hue.size] for angle in angles]
+    rows = [
+        ["largest C*", *(f"{side.max():.1f}" for side in sides)],
+        ["at L*", *(f"{lightness[int(side.argmax())]:.1f}" for side in sides)],
+    ]
+    return table_html(["Hue", *(f"{angle}°" for angle in angles)], rows, dense=True)
 
 
 def neutral_section(condition: Condition) -> Section:
     """Return the grey ramp through the inverse, against the greys of the policy."""
-    _, lab = _neutrals(condition)
+    inks, lab = _neutrals(condition)
     aims = condition.greys.onto(condition.connection.from_relative(_grey_ramp(condition)))
     drawing = neutral_axis(lab, aims, aim_words="grey")
-    body = drawing + paragraph(
+    words = (
         "Greys under the condition's light, from bare cloth to black, as the model predicts them for the "
         f"recipes that the inverse gives, against what is neutral here: {grey_words(condition.policy)}."
     )
-    return Section("neutral", "Neutral axis", body, condition.label, (drawing,))
+    if condition.validation is not None:
+        scale = condition.validation.radius_scale
+        radius = covered_radius(condition.forward, condition.native, inks, scale)
+        words += (
+            f" The 90 % radius of these predictions is {np.median(radius):.2f} (median) and "
+            f"{radius.max():.2f} (largest) CIEDE2000: so far off printed greys may be."
+        )
+    return Section("neutral", "Neutral axis", drawing + paragraph(words), condition.label, (drawing,))
 
 
 def black_section(condition: Condition) -> Section:
@@ -143,6 +192,35 @@ def black_section(condition: Condition) -> Section:
         weights=condition.limits.weights,
     )
     return Section("black", "Black curve", body, condition.label, (body,))
+
+
+def black_table(condition: Condition) -> Section:
+    """Return the recipes of greys in steps of ten."""
+    ramp = _grey_ramp(condition)
+    low = float(ramp[-1, 0])
+    levels = [*(step for step in range(100, 0, -10) if step > low + 1.0), low]
+    greys = np.zeros((len(levels), 3))
+    greys[:, 0] = levels
+    found = render(condition, greys, "relative")
+    sums = condition.limits.sums(found.inks)
+    rows = [
+        [
+            f"{level:.1f}",
+            *(f"{100 * v:.1f}" for v in found.inks[k]),
+            f"{100 * sums[k]:.0f}",
+            *(f"{v:.2f}" for v in found.lab[k]),
+        ]
+        for k, level in enumerate(levels)
+    ]
+    even = bool(np.all(condition.limits.weights == 1.0))
+    names = [f"{name} %" for name in condition.spaces.channels]
+    heads = ["L* asked for", *names, "sum %" if even else "weighted sum %", "L*", "a*", "b*"]
+    body = paragraph(
+        "Recipes of greys, by lightness relative to the cloth, and the colour that the model predicts for "
+        "them under the condition's light."
+    )
+    body += table_html(heads, rows, names=0, dense=True)
+    return Section("greys", "Recipes of greys", body, condition.label)
 
 
 def _neutrals(condition: Condition) -> tuple[FloatArray, FloatArray]:

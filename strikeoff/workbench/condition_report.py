@@ -13,14 +13,21 @@ from strikeoff.report.cautions import cautions
 from strikeoff.report.page import Section, render_page
 from strikeoff.report.paper import write_pdf
 from strikeoff.workbench import condition_tables as tables
+from strikeoff.workbench.condition_errors import again_section, map_section
 from strikeoff.workbench.condition_figures import (
     black_section,
+    black_table,
     error_section,
     gamut_section,
+    ink_colours,
     neutral_section,
     tone_section,
 )
+from strikeoff.workbench.condition_readings import original_readings, read_recipes
+from strikeoff.workbench.condition_solids import heads_section, solids_section, special_section, tone_table
+from strikeoff.workbench.condition_summary import summary_section
 from strikeoff.workbench.condition_uncertainty import uncertainty_section
+from strikeoff.workbench.gamut import condition_body
 from strikeoff.workbench.result import Result
 
 _PAGE = "condition.html"
@@ -59,10 +66,10 @@ def report_condition(
     record, digest = read_condition(condition)
     page = Path(out) if Path(out).suffix.lower() in (".html", ".htm") else Path(out) / _PAGE
     sections = condition_sections(record, digest, progress)
-    light = f"{record.setup.illuminant}, {record.setup.observer} degree observer"
     title = f"Printing condition {record.name}"
     lead = (
-        f"Inks {' '.join(record.spaces.channels)}, {len(record.forward.recipes)} recipes, {light}. {digest}"
+        f"Inks {' '.join(record.spaces.channels)}, {len(record.forward.recipes):,} recipes, "
+        f"{tables.light_words(record)}. {digest}"
     )
     careful = cautions([])
     progress("write the page", 0.8)
@@ -70,7 +77,7 @@ def report_condition(
     outputs, pages = [page], None
     if pdf is not None:
         progress("write the PDF", 0.85)
-        pages = write_pdf(pdf, title, lead, sections, cautions=careful)
+        pages = write_pdf(pdf, title, lead, sections, cautions=careful, mark=digest[:23])
         outputs.append(Path(pdf))
     results = {
         "name": record.name,
@@ -85,16 +92,26 @@ def report_condition(
 
 def condition_sections(record: Condition, digest: str, progress: Progress = silent) -> list[Section]:
     """Return the sections of a condition's report, in reading order."""
-    readings = tables.original_readings(record)
-    sections = [tables.measured_section(record), tables.limits_section(record), tables.cloth_section(record)]
-    progress("draw the curves", 0.1)
-    sections += [tone_section(record), tables.tone_table(record), tables.solids_section(record)]
-    sections += [tables.special_section(record)]
-    progress("follow the neutrals", 0.3)
-    sections += [neutral_section(record), black_section(record)]
-    progress("draw the gamut", 0.5)
-    sections += [gamut_section(record)]
-    progress("judge the errors", 0.6)
-    sections += [error_section(record), tables.map_section(record)]
-    sections += [uncertainty_section(record, readings), tables.again_section(record, readings)]
+    readings = original_readings(record)
+    read = read_recipes(record, readings)
+    progress("measure the gamut", 0.05)
+    volume = condition_body(record).volume()
+    sections = [
+        summary_section(record, volume),
+        tables.measured_section(record, readings, read),
+        tables.cloth_section(record, read),
+        tables.limits_section(record, ink_colours(record)),
+    ]
+    progress("draw the curves", 0.2)
+    heads = heads_section(record)
+    sections += [heads] if heads is not None else []
+    sections += [tone_section(record), tone_table(record)]
+    sections += [solids_section(record, read), special_section(record, read)]
+    progress("follow the neutrals", 0.4)
+    sections += [neutral_section(record), black_section(record), black_table(record)]
+    progress("draw the gamut", 0.6)
+    sections += [gamut_section(record, volume)]
+    progress("judge the errors", 0.7)
+    sections += [error_section(record), map_section(record)]
+    sections += [uncertainty_section(record, readings), again_section(record, read)]
     return [*sections, tables.validity_section(record, digest)]

@@ -32,7 +32,10 @@ def uncertainty_section(condition: Condition, readings: ReadingSet | None) -> Se
         facts += [
             ("scatter of one reading", f"{noise.reading_de:.2f} CIELAB ({source})"),
             ("95 % half-width of a patch, median", f"{np.median(noise.uncertainty):.2f} CIELAB"),
-            (f"recipes that lack readings for ±{DEFAULT_WANTED:g}", f"{int((noise.more > 0).sum())}"),
+            (
+                f"recipes to read again for ±{DEFAULT_WANTED:g} CIELAB",
+                f"{int((noise.more > 0).sum()):,} of {len(noise.more):,}",
+            ),
         ]
     body = ""
     if condition.validation is not None:

@@ -175,8 +175,13 @@ def test_surface_inks_hold_every_corner_and_two_inks_in_part_at_most():
     assert (light @ [0.5, 1, 1, 1]).max() == 3.0
     assert len(surface_inks(4, 2)) == 16
     assert surface_inks(1, 3).tolist() == [[0], [0.5], [1]]
+    many = surface_inks(12, 3, total_limit=3.0)
+    assert ((many > 0) & (many < 1)).sum(axis=1).max() == 2
+    assert many.sum(axis=1).max() == 3.0
+    # Every overprint of up to three full inks, as far as the total lets it.
+    assert ((many == 1) | (many == 0)).all(axis=1).sum() == 1 + 12 + 66 + 220
     with pytest.raises(InputError):
-        surface_inks(9)
+        surface_inks(25)
 
 
 def graph():
@@ -225,3 +230,54 @@ def test_lineage_refuses_circles_and_strangers():
         lineage_graph([Node("a", "A", inputs=("z",))])
     with pytest.raises(InputError, match="one key"):
         lineage_graph([Node("a", "A"), Node("a", "B")])
+
+
+def test_names_of_axes_stand_clear_of_the_body():
+    """A body whose yellow reaches high and far, as that of prints does: no word lies on it."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    yellow = BALL * [0.2, 0.2, 0.2] + [78, 0, 85]
+    drawing = gamut_solid(np.vstack([BALL, yellow, BALL * [0.2, 0.3, 0.3] + [12, 5, -8]]), white_point())
+    figure = Figure(figsize=drawing.size)
+    canvas = FigureCanvasAgg(figure)
+    drawing.draw(figure)
+    canvas.draw()
+    (axes,) = figure.axes
+    faces = [path.transformed(axes.transData) for path in axes.collections[0].get_paths()]
+    named = [text for text in axes.texts if text.get_text()]
+    assert {"+b* yellow", "-a* green", "L*"} <= {text.get_text() for text in named}
+    for text in named:
+        box = text.get_window_extent(canvas.get_renderer())
+        grid = np.stack(np.meshgrid(np.linspace(box.x0, box.x1, 9), np.linspace(box.y0, box.y1, 5)), -1)
+        assert not any(face.contains_points(grid.reshape(-1, 2)).any() for face in faces), text.get_text()
+
+
+def test_marks_show_what_was_read():
+    """Steps as read stand where they were read, in both panels; an ink without has a line only."""
+    from matplotlib.figure import Figure
+
+    read = (np.array([0.5]), np.array([0.61]), np.array([23.0]))
+    curves = [
+        ToneCurve("C", "#0090d0", STEPS, STEPS, 50 * STEPS, read),
+        ToneCurve("Y", "#ffe600", STEPS, STEPS, 30 * STEPS),
+    ]
+    figure = Figure()
+    tone_curves(curves).draw(figure)
+    for axes, value in zip(figure.axes, (61.0, 23.0), strict=True):
+        marks = [line for line in axes.lines if line.get_marker() not in ("None", "", None)]
+        assert [line.get_xydata().tolist() for line in marks] == [[[50.0, value]]]
+
+
+def test_names_at_the_ends_of_lines_do_not_touch():
+    from matplotlib.figure import Figure
+
+    curves = [ToneCurve(f"Ink {k}", "#0090d0", STEPS, STEPS, (50 + 0.1 * k) * STEPS) for k in range(6)]
+    figure = Figure()
+    tone_curves(curves).draw(figure)
+    axes = figure.axes[1]
+    places = sorted(text.xy[1] for text in axes.texts)
+    assert len(places) == 6
+    low, high = axes.get_ylim()
+    assert np.diff(places).min() >= 0.07 * (high - low)
+    assert places[-1] <= high

@@ -8,6 +8,8 @@ import pytest
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
+from strikeoff.colour.cielab import spectra_to_lab
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.report.page import Section
@@ -15,14 +17,15 @@ from strikeoff.report.paper import write_pdf
 from strikeoff.report.plots_errors import error_map
 from strikeoff.report.tables import facts_html, paragraph, table_html
 from strikeoff.workbench import report_condition
-from strikeoff.workbench.condition_figures import neutral_section
+from strikeoff.workbench.condition_errors import again_section
+from strikeoff.workbench.condition_figures import black_table, neutral_section
+from strikeoff.workbench.condition_readings import held_out, original_readings, read_recipes
+from strikeoff.workbench.condition_solids import heads_section, solids_section, special_section, tone_table
+from strikeoff.workbench.condition_summary import open_points
 from strikeoff.workbench.condition_tables import (
     cloth_section,
-    held_out,
+    limits_section,
     measured_section,
-    solids_section,
-    special_section,
-    tone_table,
     validity_section,
 )
 from strikeoff.workbench.condition_uncertainty import (
@@ -32,9 +35,9 @@ from strikeoff.workbench.condition_uncertainty import (
 )
 
 WANTED = (
-    "What was measured", "Inks and limits", "White point", "Tone curves", "Tone values", "Solids",
-    "White, clear, fluorescent", "Neutral axis", "Black curve", "Gamut", "trusted", "Where the errors are",
-    "Uncertainty", "read again", "Validity", "Working safely",
+    "In short", "What was measured", "Inks and limits", "White point", "Tone curves", "Tone values", "Solids",
+    "White, clear, fluorescent", "Neutral axis", "Black curve", "Recipes of greys", "Gamut", "trusted",
+    "Where the errors are", "Uncertainty", "read again", "Validity", "Working safely",
 )  # fmt: skip
 
 
@@ -115,6 +118,8 @@ def test_paper_keeps_all_text(tmp_path):
 def test_bad_tables_and_maps_are_refused():
     with pytest.raises(InputError, match="header"):
         table_html(["A", "B"], [["1"]])
+    with pytest.raises(InputError, match="colours"):
+        table_html(["A"], [["1"], ["2"]], colours=["#000000"])
     with pytest.raises(InputError, match="fit"):
         error_map(np.zeros((0, 3)), [])
 
@@ -129,15 +134,19 @@ def test_inks_go_by_the_names_of_the_press(small_readings):
     )
     spaces = replace(condition.spaces, channels=names, inks=inks)
     named = replace(condition, spaces=spaces, ink_columns=("3CLR_1", "3CLR_2", "3CLR_3"))
-    rows = re.findall(r"<tr>(.*?)</tr>", special_section(named).html, flags=re.S)[1:]
+    rows = re.findall(r"<tr>(.*?)</tr>", special_section(named, read_recipes(named, None)).html, flags=re.S)[
+        1:
+    ]
     cells = [re.findall(r"<td[^>]*>([^<]*)</td>", row) for row in rows]
     assert [row[0] for row in cells] == ["White", "Glow"]
     assert {row[2] for row in cells} == {"by name only"}
     lab = named.native.lab(np.eye(3))
     np.testing.assert_allclose(np.array([row[3:6] for row in cells], float), lab[1:], atol=0.006)
     spectra = named.forward.reflectance(np.eye(3)[1:])
-    np.testing.assert_allclose([float(row[7]) for row in cells], spectra.max(axis=1), atol=6e-4)
-    assert "Cyan+White" in solids_section(named).html
+    np.testing.assert_allclose([float(row[8]) for row in cells], spectra.max(axis=1), atol=6e-4)
+    peaks = named.wavelengths_nm[spectra.argmax(axis=1)]
+    assert [float(row[9]) for row in cells] == peaks.tolist()
+    assert "Cyan+White" in solids_section(named, read_recipes(named, None)).html
     assert "Glow" in tone_table(named).html
     assert "Valid until" in validity_section(named, "sha256:0").html
 
@@ -193,8 +202,9 @@ def test_paper_is_not_asked_for_as_a_page(tmp_path):
 def test_a_condition_without_readings_promises_nothing(small_readings):
     """Colours out of a profile have no scatter, no radius, and no control strip that could pass."""
     condition = replace(small_readings.condition, validation=None)
-    assert "nothing was measured" in measured_section(condition).html
-    assert "No radius" in solids_section(condition).html
+    read = read_recipes(condition, None)
+    assert "nothing was measured" in measured_section(condition, None, read).html
+    assert "No radius" in solids_section(condition, read).html
     doubt = uncertainty_section(condition, small_readings.readings).html
     assert "computed, not read" in doubt
     assert "scatter of one reading" not in doubt
@@ -219,9 +229,10 @@ def test_the_neutral_axis_is_shown_against_the_chosen_grey(small_readings, grey)
 def test_cloth_that_fluoresces_is_undecided_under_other_lights(small_readings):
     """Reflectance above 1 holds light of other wavelengths, which another lamp excites otherwise."""
     condition = small_readings.condition
-    assert "undecided" not in cloth_section(condition).html
+    assert "undecided" not in cloth_section(condition, read_recipes(condition, None)).html
     forward = replace(condition.forward, bands=condition.forward.bands * 1.3)
-    html = cloth_section(replace(condition, forward=forward)).html
+    bright = replace(condition, forward=forward)
+    html = cloth_section(bright, read_recipes(bright, None)).html
     assert html.count("degree observer, undecided") == 3
 
 
@@ -229,3 +240,128 @@ def test_hue_and_lightness_of_neutrals_say_what_they_are(report):
     html = (report[0] / "page.html").read_text()
     assert "h [°]" in html
     assert "relative to the cloth" in html
+
+
+def rows_of(html):
+    return [
+        re.findall(r"<td[^>]*>(?:<span[^>]*></span>)?([^<]*)</td>", row)
+        for row in re.findall(r"<tr>(.*?)</tr>", html)
+    ]
+
+
+def test_what_was_measured_counts_rows_and_names_wavelengths(small_readings):
+    """150 recipes, one of them read three times; a file that states mode and backing says so, and no more."""
+    condition = small_readings.condition
+    many = small_readings.readings.take(np.array([*range(150), 7, 7]))
+    setup = replace(condition.setup, mode="M1", backing="white")
+    html = measured_section(replace(condition, setup=setup), many, read_recipes(condition, many)).html
+    facts = dict(re.findall(r"<dt>([^<]*)</dt><dd>([^<]*)</dd>", html))
+    assert facts["rows"] == "152, each one reading"
+    assert facts["distinct recipes"] == "150"
+    assert facts["recipes read more than once"] == "1"
+    assert facts["colour"] == "spectra, 380 to 730 nm in steps of 10 nm (36 bands)"
+    assert (facts["measuring mode (ISO 13655)"], facts["backing"]) == ("M1", "white")
+    assert "Not stated in the readings: geometry, side, instrument, aperture." in html
+    assert "geometry" not in facts
+
+
+def test_solids_stand_beside_what_was_read(small_readings):
+    """The file's own spectra, weighed here, in the right-hand columns; overprints never read have none."""
+    condition, readings = small_readings.condition, small_readings.readings
+    rows = {
+        row[0]: row
+        for row in rows_of(solids_section(condition, read_recipes(condition, readings)).html)
+        if row
+    }
+    for name, recipe in (("1", [1, 0, 0]), ("3", [0, 0, 1]), ("cloth", [0, 0, 0])):
+        (place,) = np.flatnonzero((readings.coverages == recipe).all(axis=1))
+        seen = spectra_to_lab(readings.spectra[place], readings.wavelengths_nm, "D50", "2")
+        np.testing.assert_allclose(np.array(rows[name][7:10], float), seen, atol=0.02)
+        model = condition.native.lab(np.array([recipe], float))[0]
+        np.testing.assert_allclose(np.array(rows[name][1:4], float), model, atol=0.006)
+        assert float(rows[name][11]) == pytest.approx(delta_e_2000(model, seen), abs=0.02)
+        assert rows[name][10] == "1"
+    assert rows["1+3"][7:] == ["-"] * 5
+
+
+def test_patches_to_read_again_have_a_column_for_each_ink(small_readings):
+    condition = small_readings.condition
+    html = again_section(condition, read_recipes(condition, small_readings.readings)).html
+    heads = re.findall(r"<th[^>]*>([^<]*)</th>", html)
+    assert heads == ["Patch", "1 %", "2 %", "3 %", "L*", "a*", "b*", "readings", "held-out error"]
+    for row in rows_of(html)[1:]:
+        inks = small_readings.readings.coverages[int(row[0][1:])]
+        np.testing.assert_allclose(np.array(row[1:4], float), 100 * inks, atol=0.51)
+        assert row[7] == "1"
+
+
+def test_names_of_patches_are_found_whatever_full_ink_was(small_readings):
+    """A file of amounts up to 1 or to 255 gives the same recipes, so its patches keep their names."""
+    from strikeoff.measurement.iso28178 import format_iso28178
+
+    condition = small_readings.condition
+    wanted = read_recipes(condition, small_readings.readings).names
+    assert wanted[0].startswith("P")
+    for full in (1.0, 255.0):
+        scaled = replace(small_readings.readings, coverages=small_readings.readings.coverages * full / 100)
+        other = replace(condition, readings=format_iso28178(scaled).encode())
+        assert read_recipes(other, original_readings(other)).names == wanted
+    assert original_readings(replace(condition, readings=b"nothing")) is None
+
+
+def test_curves_to_the_heads_are_shown_where_there_are_any(small_readings):
+    """A curve that squares the ink asked for: 50 % becomes 25 %."""
+    condition = small_readings.condition
+    assert heads_section(condition) is None
+    node = np.linspace(0, 1, condition.spaces.tone.shape[1])
+    tone = condition.spaces.tone.copy()
+    tone[1] = np.round(65535 * node**2)
+    section = heads_section(replace(condition, spaces=replace(condition.spaces, tone=tone)))
+    rows = rows_of(section.html)[1:]
+    asked = np.arange(0, 101, 10)
+    np.testing.assert_allclose([float(row[2]) for row in rows], asked**2 / 100, atol=0.06)
+    np.testing.assert_allclose([float(row[1]) for row in rows], asked, atol=0.06)
+
+
+def test_recipes_of_greys_add_up(small_readings):
+    condition = small_readings.condition
+    rows = np.array([row for row in rows_of(black_table(condition).html) if row], float)
+    assert rows[0, 0] == 100
+    assert np.all(np.diff(rows[:, 0]) < 0)
+    np.testing.assert_allclose(rows[:, 1:4].sum(axis=1), rows[:, 4], atol=0.7)
+    assert rows[:, 4].max() <= 100 * condition.limits.total + 0.5
+    predicted = condition.native.lab(rows[:, 1:4] / 100)
+    np.testing.assert_allclose(rows[:, 5:8], predicted, atol=0.15)
+
+
+def test_open_points_are_told_first(small_readings):
+    """Simulated figures, an unknown set-up, stale curves and warnings; none where nothing is open."""
+    condition = small_readings.condition
+    told = " ".join(open_points(condition))
+    assert "no measurements of this cloth" in told
+    assert "measuring mode, geometry" in told
+    warned = replace(
+        condition, problems=(Problem("warning", "line 3", "odd"), Problem("note", "file", "fine"))
+    )
+    assert "1 warning while" in " ".join(open_points(warned))
+    stale = replace(condition, spaces=replace(condition.spaces, stale=("screen changed",)))
+    assert "screen changed" in " ".join(open_points(stale))
+    assert "error figures" in " ".join(open_points(replace(condition, validation=None)))
+
+
+def test_problems_come_with_advice_and_the_worst_first(small_readings):
+    problems = (
+        Problem("note", "file", "harmless"),
+        Problem("warning", "line 3", "odd patch", found="9", expected="1", advice="Read it again"),
+    )
+    html = validity_section(replace(small_readings.condition, problems=problems), "sha256:0").html
+    assert "odd patch (found 9; expected 1). Read it again" in html
+    assert html.index("odd patch") < html.index("harmless")
+
+
+def test_pairs_that_recipes_keep_apart_are_named(small_readings):
+    condition = small_readings.condition
+    colours = ("#000000",) * 3
+    assert "do not mix" not in limits_section(condition, colours).html
+    apart = replace(condition, limits=replace(condition.limits, apart=((0, 2),)))
+    assert "do not mix 1+3" in limits_section(apart, colours).html

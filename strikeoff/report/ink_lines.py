@@ -1,0 +1,68 @@
+"""Lines of inks in drawings: edged, marked and named, so that they are told apart without their colour."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.report.style import INK
+
+FloatArray = NDArray[np.float64]
+
+#: Marks of inks in their order.
+MARKS = "osD^vPX*<>hd"
+
+_NAMES_ACROSS = 7
+# Least distance between names at the ends of lines, as a share of the height.
+_APART = 0.075
+
+
+def end_names(axes: Any, ends: Sequence[tuple[str, float]], *, start: float | None = None) -> None:
+    """Write names beside the ends of lines, or before their start, moved apart where they would touch."""
+    low, high = axes.get_ylim()
+    step = _APART * (high - low)
+    ranked = sorted(ends, key=lambda end: end[1])
+    places: list[float] = []
+    for _, value in ranked:
+        places.append(max(value, places[-1] + step) if places else value)
+    ceiling = high
+    for k in reversed(range(len(places))):
+        places[k] = min(places[k], ceiling)
+        ceiling = places[k] - step
+    at, coordinates = (1.0, ("axes fraction", "data")) if start is None else (start, "data")
+    for (name, _), place in zip(ranked, places, strict=True):
+        axes.annotate(
+            name,
+            (at, place),
+            xycoords=coordinates,
+            xytext=(6 if start is None else -6, 0),
+            textcoords="offset points",
+            ha="left" if start is None else "right",
+            va="center",
+            fontsize="small",
+            annotation_clip=False,
+        )
+
+
+def legend_below(figure: Any, samples: Sequence[Any], words: Sequence[str]) -> None:
+    """Write a legend below the panels, in rows of like length."""
+    across = -(-len(words) // -(-len(words) // _NAMES_ACROSS))
+    figure.legend(samples, words, loc="outside lower center", ncols=across, frameon=False)
+
+
+def marks(axes: Any, x: FloatArray, y: FloatArray, colour: str, mark: str) -> Any:
+    """Draw marks that tell inks apart for eyes that colours do not."""
+    style = {"color": colour, "mec": INK, "mew": 0.7, "ms": 5, "ls": "none", "zorder": 3}
+    return axes.plot(x, y, mark, clip_on=False, **style)[0]
+
+
+def ink_line(axes: Any, x: FloatArray, y: FloatArray, colour: str, name: str, *, style: str = "-") -> Any:
+    """Draw in the ink's own colour, edged so that yellow and white stand out from the page."""
+    from matplotlib.patheffects import Normal, Stroke
+
+    light = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) @ [0.2126, 0.7152, 0.0722] > 150
+    effects = [Stroke(linewidth=4.0, foreground=INK), Normal()] if light else [Normal()]
+    return axes.plot(x, y, style, color=colour, lw=2.4, label=name, path_effects=effects, clip_on=True)[0]

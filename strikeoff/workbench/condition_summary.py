@@ -1,0 +1,74 @@
+"""What a condition promises, in a few figures, and what is open before it is signed."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from strikeoff.base.words import counted
+from strikeoff.condition.record import Condition
+from strikeoff.model.error_bars import covered_radius
+from strikeoff.report.page import Section
+from strikeoff.report.style import LABELS
+from strikeoff.report.tables import facts_html, paragraph, points_html
+from strikeoff.workbench.condition_tables import lab_words, not_stated
+from strikeoff.workbench.condition_uncertainty import few_recipes_words
+
+
+def summary_section(condition: Condition, volume: float) -> Section:
+    """Return the figures that matter most and the open points; ``volume`` is that of the gamut."""
+    black = condition.connection.from_relative(condition.black_lab[None])[0]
+    facts = [
+        ("rests on", f"{LABELS[condition.label][0]}, {len(condition.forward.recipes):,} recipes"),
+        ("bare cloth", lab_words(condition.cloth_lab)),
+        ("black point", lab_words(black)),
+        ("total ink, calibrated", f"{condition.limits.total * 100:.4g} %"),
+        ("gamut", f"{round(volume):,} cubic L*a*b* units"),
+    ]
+    if condition.validation is not None:
+        figure = condition.validation.figure("all")
+        radius = covered_radius(
+            condition.forward,
+            condition.native,
+            condition.forward.recipes,
+            condition.validation.radius_scale,
+        )
+        facts += [
+            ("held-out error, mean", f"{figure.mean:.2f} CIEDE2000"),
+            ("held-out error, 95 %", f"{figure.percentile_95:.2f} CIEDE2000"),
+            ("90 % radius, median", f"{np.median(radius):.2f} CIEDE2000"),
+        ]
+    points = open_points(condition)
+    body = facts_html(facts)
+    body += paragraph(
+        "Open, to be settled or accepted before it is signed:" if points else "No point is open."
+    )
+    body += points_html(points) if points else ""
+    return Section("summary", "In short", body, condition.label)
+
+
+def open_points(condition: Condition) -> list[str]:
+    """Return what a person who signs should know first, in words."""
+    points = [f"The tone curves no longer hold: {reason}." for reason in condition.spaces.stale]
+    if condition.label != "measured":
+        points.append(
+            f"The figures are no measurements of this cloth ({LABELS[condition.label][1].lower()})."
+        )
+    if condition.validation is None:
+        points.append("There are no error figures: nothing was read from printed patches.")
+    elif few := few_recipes_words(len(condition.forward.recipes)):
+        points.append(few)
+    if missing := not_stated(condition):
+        points.append(f"The readings do not state: {', '.join(missing)}.")
+    if not condition.has_spectra:
+        points.append("Without spectra nothing is known of other lights.")
+    elif float(condition.forward.bands.max()) > 1.0:
+        points.append("Reflectance exceeds 1: such colours are undecided under other lights.")
+    if condition.spaces.total_ml_m2 is None:
+        points.append(
+            "Drop volumes or addressability are not stated: the total is a sum of tones, no volume."
+        )
+    for severity, one in (("error", "error"), ("warning", "warning")):
+        count = sum(problem.severity == severity for problem in condition.problems)
+        if count:
+            points.append(f"{counted(count, one)} while it was made; see Validity and digests.")
+    return points
