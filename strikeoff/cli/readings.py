@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -36,6 +36,27 @@ def check(readings: Path, ink_scale: InkScale, condition: Path | None, wanted: f
     from strikeoff import workbench
 
     return workbench.check_readings(readings, ink_scale=ink_scale, condition=condition, wanted=wanted)
+
+
+@group.command("assign")
+@click.argument("chart", metavar="REFERENCE", type=file_path)
+@click.argument("readings", metavar="FILE", type=file_path, nargs=-1, required=True)
+@click.option(
+    "--by",
+    type=click.Choice(["names", "places", "order"]),
+    help="How patches are found; what fits by default.",
+)
+@click.option(
+    "--walk",
+    type=click.Choice(["rows", "back", "turning", "columns"]),
+    help="Order in which the chart was read; as it says by default.",
+)
+@click.option("--out", metavar="OUT", type=file_path, required=True, help="Readings with inks to write.")
+def assign(chart: Path, readings: tuple[Path, ...], out: Path, **options: Any) -> Result:
+    """Put plain readings in FILE ... on the patches of the chart of REFERENCE."""
+    from strikeoff import workbench
+
+    return workbench.assign_readings(chart, readings, out, **options)
 
 
 @group.command("merge")

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.profile_inspection import inspect_profile
     from strikeoff.workbench.profiles import design_rgb, link_profile, write_profile
     from strikeoff.workbench.readings import check_readings
+    from strikeoff.workbench.readings_assign import assign_readings
     from strikeoff.workbench.readings_files import convert_readings, merge_readings
     from strikeoff.workbench.recipes import match, predict
     from strikeoff.workbench.recolouring import recolour_artwork
@@ -52,6 +53,7 @@ __all__ = [
     "Result",
     "artwork_palette",
     "artwork_repeat",
+    "assign_readings",
     "build_condition",
     "change_press",
     "check_artwork",
@@ -101,6 +103,7 @@ _HOMES = {
     "Result": "result",
     "artwork_palette": "colourways",
     "artwork_repeat": "artwork_repeat",
+    "assign_readings": "readings_assign",
     "build_condition": "conditions",
     "change_press": "linearisation",
     "check_artwork": "artwork_check",

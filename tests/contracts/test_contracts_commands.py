@@ -47,6 +47,37 @@ def test_readings_check(chart):
     assert (results["noise"]["source"], results["sequence"]) == ("default", [])
 
 
+def test_readings_assign(tmp_path):
+    done = inside(
+        "chart", "make", "--kind", "lot-check", "--inks", "C,M,Y,K", "--out", tmp_path / "lot", "--json"
+    )
+    assert done.code == 0
+    reference = tmp_path / "lot" / "lot-check.txt"
+    _, rows = table(reference)
+    inks = floats(rows, *CMYK.split()) / 100
+    plain, out = tmp_path / "plain.csv", tmp_path / "readings.txt"
+    lines = [
+        f"{row['ROW']}{row['COLUMN']},{','.join(f'{v:.4f}' for v in lab)}"
+        for row, lab in zip(rows, ink_lab(inks), strict=True)
+    ]
+    # Backwards: places say which patch is which.
+    plain.write_text("\n".join(["Id,LAB_L,LAB_A,LAB_B", *lines[::-1], ""]))
+    done = inside("readings", "assign", reference, plain, "--out", out, "--json")
+    assert done.code == 0, done.err + done.out
+    results = checked(done.document, "readings-assign", out)
+    assert (results["by"], results["readings"], results["missing"]) == ("places", len(rows), [])
+    _, made = table(out)
+    assert (
+        np.abs(ink_lab(floats(made, *CMYK.split()) / 100) - floats(made, "LAB_L", "LAB_A", "LAB_B")).max()
+        < 1e-3
+    )
+    assert [row["SAMPLE_ID"] for row in made] == [row["SAMPLE_ID"] for row in rows][::-1]
+    refused = tmp_path / "refused.txt"
+    assert inside("readings", "assign", reference, plain, "--by", "names", "--out", refused).code == 3
+    assert inside("readings", "assign", reference, plain, "--by", "luck", "--out", refused).code == 2
+    assert not refused.exists()
+
+
 def test_readings_merge_and_convert(chart, tmp_path):
     """The mean of a chart with itself is the chart, whatever the format."""
     other, out = tmp_path / "chart.cxf", tmp_path / "merged.txt"

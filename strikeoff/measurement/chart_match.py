@@ -1,0 +1,99 @@
+"""Ways in which readings name the patches of a chart."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.measurement.chart_patches import ChartPatches, row_number
+from strikeoff.measurement.records import ReadingSet
+
+IntArray = NDArray[np.int64]
+
+By = Literal["names", "places", "order"]
+Walk = Literal["rows", "back", "turning", "columns"]
+
+_PLACE = re.compile(r"\s*(?:([A-Za-z]{1,3})[-_ .:]?0*(\d{1,4})|0*(\d{1,4})[-_ .:]?([A-Za-z]{1,3}))\s*")
+
+
+def match_patches(
+    chart: ChartPatches, sets: Sequence[ReadingSet], by: By, walk: str = "rows"
+) -> list[IntArray] | None:
+    """Return the patch of the chart that each row is, by file; None where they do not fit.
+
+    Parameters
+    ----------
+    chart : ChartPatches
+        What was printed.
+    sets : sequence of ReadingSet
+        Readings of one chart each, or of its pages in order.
+    by : {"names", "places", "order"}
+        By the chart's names, by row and column, or by the order of reading.
+    walk : {"rows", "back", "turning", "columns"}
+        Order of reading; for places, ``columns`` says that letters name columns.
+    """
+    if by == "order":
+        return _in_order(chart, sets, walk)
+    if by == "names":
+        place = {name.casefold(): k for k, name in enumerate(chart.readings.sample_ids)}
+        named = [[place.get(name.strip().casefold(), -1) for name in s.sample_ids] for s in sets]
+    else:
+        if not chart.has_places:
+            return None
+        pages = _pages(chart, sets)
+        if pages is None:
+            return None
+        spots = {spot: k for k, spot in enumerate(zip(chart.page, chart.row, chart.column, strict=True))}
+        named = [
+            [spots.get((page, *_place(name, walk)), -1) for name in s.sample_ids]
+            for page, s in zip(pages, sets, strict=True)
+        ]
+    found = [np.array(rows, np.int64) for rows in named]
+    if any((rows < 0).any() for rows in found):
+        return None
+    # Files of single pages that all begin at the same name say nothing of where they belong.
+    if by == "names" and len(found) > 1:
+        sizes = {len(np.unique(rows)) for rows in found}
+        if sizes != {len(chart.readings)} and len(np.unique(np.concatenate(found))) < sum(map(len, found)):
+            return None
+    return found
+
+
+def _place(name: str, walk: str) -> tuple[int, int]:
+    """Return row and column of a name such as B7 or 7B; zeros for none."""
+    match = _PLACE.fullmatch(name)
+    if match is None:
+        return 0, 0
+    letters, number = match[1] or match[4], int(match[2] or match[3])
+    return (number, row_number(letters)) if walk == "columns" else (row_number(letters), number)
+
+
+def _pages(chart: ChartPatches, sets: Sequence[ReadingSet]) -> list[int] | None:
+    """Return the page of each file: one page for all, or files in the order of pages."""
+    if chart.pages == 1:
+        return [1] * len(sets)
+    return list(range(1, chart.pages + 1)) if len(sets) == chart.pages else None
+
+
+def _in_order(chart: ChartPatches, sets: Sequence[ReadingSet], walk: str) -> list[IntArray] | None:
+    if walk != "rows" and not chart.has_places:
+        return None
+    by_page = [chart.walked(chart.on_page(page), walk) for page in range(1, chart.pages + 1)]
+    whole = np.concatenate(by_page)
+    if len(sets) == chart.pages > 1 and all(len(s) == len(p) for s, p in zip(sets, by_page, strict=True)):
+        return by_page
+    if any(len(s) % len(whole) for s in sets):
+        return None
+    return [np.tile(whole, len(s) // len(whole)) for s in sets]
+
+
+def counts_rows(sets: Sequence[ReadingSet]) -> bool:
+    """Say whether every file only counts its rows, 1, 2, 3 and on."""
+    return all(
+        [name.strip().lstrip("0") for name in s.sample_ids] == [str(row) for row in range(1, len(s) + 1)]
+        for s in sets
+    )
