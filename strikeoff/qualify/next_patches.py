@@ -15,6 +15,7 @@ from strikeoff.chart.space_filling import legal_points
 from strikeoff.condition.record import Condition
 from strikeoff.model.covariance import Kernel
 from strikeoff.model.design import amplitudes, choose, trusted_kernel, usual_kernel, visibility
+from strikeoff.model.error_bars import covered_radius
 
 FloatArray = NDArray[np.float64]
 
@@ -28,6 +29,8 @@ _NEUTRAL_SHARE = 0.2
 _SAME = 0.02
 #: Mean over root mean square length of a normal error in three dimensions.
 _MEAN_OVER_RMS = 0.921
+#: Mean error over mean 90 % radius: 0.43 to 0.60 for 60 to 400 patches of a measured four-ink set.
+_MEAN_OVER_RADIUS = 0.55
 
 Reason = Literal["patches", "target", "gain"]
 
@@ -98,7 +101,7 @@ def next_patches(
     squares = visibility(condition.native.lab(targets)) @ spread
     picks = choose(kernel, forward.recipes, forward.repeats, candidates, targets, squares, share)
     start = doubt_before(kernel, forward.recipes, forward.repeats, targets, squares, share)
-    scale = _scale(condition, start)
+    scale = _scale(condition, targets, share, start)
     expected = [scale * start]
     chosen: list[int] = []
     reason: Reason = "patches"
@@ -194,8 +197,13 @@ def _apart(recipes: FloatArray) -> FloatArray:
     return kept
 
 
-def _scale(condition: Condition, doubt: float) -> float:
-    """Return what turns doubt into mean error: the condition's own held-out error over it."""
-    if condition.validation is None or doubt <= 0:
+def _scale(condition: Condition, targets: FloatArray, share: FloatArray, start: float) -> float:
+    """Return what turns doubt into mean error: what the condition's own radii say of the targets over it.
+
+    Mean errors on held-out recipes would not do: a small chart stands on its corners, and to leave one out is
+    to extrapolate, which twice the error of its predictions comes from.
+    """
+    if condition.validation is None or start <= 0:
         return _MEAN_OVER_RMS
-    return condition.validation.figure("all").mean / doubt
+    radius = covered_radius(condition.forward, condition.native, targets, condition.validation.radius_scale)
+    return _MEAN_OVER_RADIUS * float(share @ radius) / start

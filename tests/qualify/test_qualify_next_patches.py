@@ -10,9 +10,12 @@ import pytest
 
 import strikeoff
 from strikeoff.chart.patch_sets import ChartLimits, plain_limits
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.record import make_view
+from strikeoff.measurement.repeats import merge_repeats
 from strikeoff.model.forward import fit_forward
 from strikeoff.model.limits import InkLimits
+from strikeoff.model.validation import validate
 from strikeoff.qualify.next_patches import BLOCK, LEAST_GAIN_DE00, first_patches, next_patches
 
 CMYK = ("C", "M", "Y", "K")
@@ -100,6 +103,31 @@ def test_first_patches_of_any_inks(inks, patches):
     assert rows[0].sum() == 0
     assert rows[1 : inks + 1].tolist() == np.eye(inks).tolist()
     assert rows.sum(axis=1).max() <= limits.total + 1e-9
+
+
+def test_expected_error_is_that_of_readings_not_yet_bought(measured_set):
+    """80 measured recipes by lot: what is expected of the others is within a third of what they show."""
+    merged = merge_repeats(measured_set)
+    order = np.random.default_rng(8).permutation(len(merged))
+    bought, others = order[:80], order[80:480]
+    view = make_view("D50", "2", merged.wavelengths_nm)
+    recipes, spectra, once = merged.coverages[bought], merged.spectra[bought], np.ones(80)
+    forward = fit_forward(recipes, once, spectra, view)
+    limits = InkLimits(np.ones(4), np.ones(4), 4.0)
+    condition = SimpleNamespace(
+        recipe_limits=limits,
+        forward=forward,
+        native=forward.under(view),
+        spaces=SimpleNamespace(channels=CMYK),
+        validation=validate(recipes, once, spectra, view),
+    )
+    error = delta_e_2000(
+        condition.native.lab(merged.coverages[others]), view.lab(merged.spectra[others])
+    ).mean()
+    found = next_patches(condition, 1, artwork=merged.coverages[others])
+    assert found.expected_de00[0] == pytest.approx(error, rel=0.33)
+    # Held-out errors of so small a chart say far more.
+    assert condition.validation.figure("all").mean > found.expected_de00[0]
 
 
 def test_beats_a_random_chart_on_measured_readings(measured_set, monkeypatch):
