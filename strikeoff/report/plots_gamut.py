@@ -12,6 +12,7 @@ from scipy.spatial import ConvexHull
 
 from strikeoff.report.figures import Drawing, svg_figure
 from strikeoff.report.gamut import chroma_table, surface_mesh
+from strikeoff.report.name_places import name_places
 from strikeoff.report.screen_colour import lab_to_srgb
 from strikeoff.report.style import INK, MUTED
 
@@ -19,6 +20,8 @@ FloatArray = NDArray[np.float64]
 
 # From where the solid is seen: turn about L* and height above the a*b* plane. [degrees]
 _TURN, _TILT = 40.0, 22.0
+# Room round the colours seen from above.
+_PAD = 22.0
 
 
 @dataclass(frozen=True)
@@ -98,34 +101,28 @@ def _from_above(axes: Any, mesh: FloatArray, solids: Sequence[NamedColour], clot
     axes.fill(outline[:, 1], outline[:, 2], facecolor="#eef2f4", edgecolor=INK, lw=1.8)
     axes.axhline(0, color=MUTED, lw=0.8)
     axes.axvline(0, color=MUTED, lw=0.8)
-    halo = _halo()
-    for point in solids:
-        _, a, b = point.lab
-        axes.plot([a], [b], "o", ms=12, mfc=point.colour, mec=INK, mew=1.2, zorder=4)
-        # Beside the middle the cloth has the right upper corner.
-        away = np.array([a, b]) / np.hypot(a, b) * 17 if np.hypot(a, b) > 12 else np.array([-13.0, -11.0])
-        # Beside a marker the name begins or ends there, or a long one would cover it.
-        flat = abs(away[0]) > abs(away[1]) + 3.0
-        side = ("left" if away[0] > 0 else "right") if flat else "center"
-        away = away * (0.6, 1.0) if flat else away
+    for point in (*solids, cloth):
+        shape, size = ("D", 8) if point is cloth else ("o", 12)
+        a, b = point.lab[1:]
+        axes.plot([a], [b], shape, ms=size, mfc=point.colour, mec=INK, mew=1.2, zorder=4 + (point is cloth))
+    reach = float(np.ptp(outline[:, 1:], axis=0).max()) + 2 * _PAD
+    for point, (x, y) in zip(
+        (*solids, cloth), name_places([(p.name, p.lab[1:]) for p in (*solids, cloth)], reach), strict=True
+    ):
         axes.annotate(
             point.name,
-            (a, b),
-            xytext=tuple(away),
+            point.lab[1:],
+            xytext=(x, y),
             textcoords="offset points",
-            ha=side,
+            ha="center",
             va="center",
-            fontweight="bold",
-            path_effects=halo,
-            zorder=5,
+            fontweight="normal" if point is cloth else "bold",
+            path_effects=_halo(),
+            zorder=6,
         )
-    _, a, b = cloth.lab
-    axes.plot([a], [b], "D", ms=8, mfc=cloth.colour, mec=INK, mew=1.4, zorder=6)
-    axes.annotate(cloth.name, (a, b), xytext=(9, 7), textcoords="offset points", path_effects=halo, zorder=6)
     xs = [*outline[:, 1], *(point.lab[1] for point in solids)]
     ys = [*outline[:, 2], *(point.lab[2] for point in solids)]
-    pad = 22.0
-    axes.set(xlim=(min(xs) - pad, max(xs) + pad), ylim=(min(ys) - pad, max(ys) + pad))
+    axes.set(xlim=(min(xs) - _PAD, max(xs) + _PAD), ylim=(min(ys) - _PAD, max(ys) + _PAD))
     axes.set(title="From above", xlabel="a*  (green to red)", ylabel="b*  (blue to yellow)")
     axes.set_aspect("equal", adjustable="box")
 

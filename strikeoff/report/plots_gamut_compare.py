@@ -86,7 +86,9 @@ def gamut_comparison(
         for axes, degrees in zip(upright, hues, strict=True):
             opposite = (degrees + 180.0) % 360.0
             title = _NAMED_CUTS.get(degrees, f"Hue {opposite:g} - {degrees:g} degrees")
-            axes.set(title=title, xlabel="C*", ylabel="L*", ylim=(0, 100))
+            axes.set(title=title, ylabel="L*", ylim=(0, 100))
+            axes.set_xlabel(f"C* at hue {opposite:g}°  |  C* at hue {degrees:g}°")
+            axes.xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
             axes.axvline(0, color=MUTED, lw=0.6)
         if colours is not None:
             above.plot(colours[:, 1], colours[:, 2], ".", ms=4, color=ACCENT, zorder=5)

@@ -187,10 +187,10 @@ def black_curve(
     order = np.argsort(x)
     x, amounts = x[order], 100 * amounts[order]
     total = (amounts * np.asarray(weights, dtype=np.float64)).sum(axis=1)
-    summed = "sum [%]" if np.all(np.asarray(weights) == 1.0) else "weighted sum [%]"
+    summed = "Total ink" if np.all(np.asarray(weights) == 1.0) else "Total ink, weighted"
 
     def draw(figure: Any) -> None:
-        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[1, 2.2])
+        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[1, 1.9])
         upper.fill_between(x, 0, total, color="#e4e0d6")
         upper.plot(x, total, color=INK, lw=2)
         top = total.max()
@@ -206,7 +206,7 @@ def black_curve(
                 color="#a61b1b",
             )
             top = max(top, 100 * total_limit)
-        upper.set(title="Total ink", ylabel=summed, ylim=(0, top * 1.25))
+        upper.set(title=summed, ylabel="sum [%]", ylim=(0, top * 1.25))
         used = [k for k in range(len(names)) if amounts[:, k].max() >= _USED]
         for k in used:
             ink_line(lower, x, amounts[:, k], colours[k], names[k])

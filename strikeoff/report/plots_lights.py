@@ -18,6 +18,8 @@ Mask = NDArray[np.bool_]
 
 _ROW_IN, _COLUMN_IN, _NAMES_IN, _HEAD_IN, _CHART_IN = 0.42, 0.86, 1.25, 0.95, 2.1
 _GAP = 0.06
+# Where dark and white figures stand out alike: (Y + 0.05)^2 = 1.05 (0.05 + Y of dark type), WCAG 2.1.
+_EVEN_LUMINANCE = 0.215
 
 
 @dataclass(frozen=True)
@@ -117,11 +119,18 @@ def _patches(axes: Any, view: LightsView, halves: str) -> None:
                 share = wide / len(parts)
                 at = (column + _GAP + k * share, row + 2 * _GAP)
                 axes.add_patch(_rectangle(at, share, high, colour))
-            bright = float(view.printed[row, column].mean()) > 127
+            bright = _luminance(view.printed[row, column]) > _EVEN_LUMINANCE
             unsure = bool(view.unsure[row]) and column > 0
             words = "?" if unsure else f"{view.figures[row, column]:.1f}"
             place = (column + 0.5, row + 0.5)
             axes.text(*place, words, ha="center", va="center", fontsize=8, color=INK if bright else "#ffffff")
+
+
+def _luminance(rgb: Bytes) -> float:
+    """Return relative luminance, 0-1, of a screen colour (IEC 61966-2-1:1999)."""
+    share = rgb / 255.0
+    linear = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
+    return float(linear @ [0.2126, 0.7152, 0.0722])
 
 
 def _rectangle(at: tuple[float, float], width: float, height: float, colour: str) -> Any:

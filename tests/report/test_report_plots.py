@@ -11,6 +11,7 @@ from strikeoff.colour.weights import white_point
 from strikeoff.report.figures import svg_figure
 from strikeoff.report.gamut import chroma_table, surface_inks, surface_mesh
 from strikeoff.report.lineage import Node, lineage_graph
+from strikeoff.report.name_places import name_places
 from strikeoff.report.plots_gamut import NamedColour, gamut_projection, gamut_solid
 from strikeoff.report.plots_inks import ToneCurve, black_curve, ink_use, tone_curves
 from strikeoff.report.plots_quality import error_histogram, neutral_axis, verdict_chart
@@ -129,7 +130,7 @@ def test_the_black_curve_weighs_inks_as_their_limit_does():
     )
     assert "weighted" not in plain
     assert marks.search(plain)
-    assert "weighted sum" in weighed
+    assert "Total ink, weighted" in weighed
 
 
 def test_boundary_of_a_ball_is_the_ball():
@@ -281,3 +282,47 @@ def test_names_at_the_ends_of_lines_do_not_touch():
     low, high = axes.get_ylim()
     assert np.diff(places).min() >= 0.07 * (high - low)
     assert places[-1] <= high
+
+
+def test_names_of_colours_keep_clear_of_each_other():
+    """A cloud in the middle, a pair at the edge: no name on a name or a mark; a lone one stands outwards."""
+    marks = [("cloth", (0.0, 3.0)), ("W", (2.0, 0.0)), ("K", (0.0, -2.0)), ("G", (-60.0, 10.0))]
+    marks += [("C+Y", (-58.0, 18.0)), ("M", (75.0, -3.0))]
+    places = name_places(marks, 200.0)
+    at = np.array([place for _, place in marks]) * 230 / 200
+    boxes = [
+        (x + dx, y + dy, 3.75 * len(name), 6)
+        for (name, _), (x, y), (dx, dy) in zip(marks, at, places, strict=True)
+    ]
+    boxes += [(x, y, 6, 6) for x, y in at]
+    for number, one in enumerate(boxes[: len(marks)]):
+        for other in [*boxes[:number], *boxes[number + 1 :]]:
+            assert (
+                abs(one[0] - other[0]) >= one[2] + other[2] - 1e-6
+                or abs(one[1] - other[1]) >= one[3] + other[3] - 1e-6
+            )
+    assert places[-1][0] > 6
+    assert abs(places[-1][1]) < 6
+
+
+def test_every_column_of_ramps_has_a_scale():
+    """Of six panels in rows of four the third and fourth have none below them."""
+    from strikeoff.report.plots_ramps import RampPlot, ramp_panels
+
+    plots = [RampPlot(f"i{k}", "#0090d0", STEPS, STEPS, 1.0) for k in range(6)]
+    svg = ramp_panels(plots, "Tone", value_label="tone [%]", label="measured")
+    assert svg.count(">ink [%]<") == 4
+    assert len(re.findall(r">80<", svg)) == 2 + 4
+
+
+def test_figures_on_patches_stand_out():
+    """The better of dark and white type by WCAG's contrast, for colours of every lightness and hue."""
+    from strikeoff.report.plots_lights import _EVEN_LUMINANCE, _luminance
+
+    dark = _luminance(np.array([0x16, 0x23, 0x3A]))
+    for rgb in np.stack(np.meshgrid(*[np.arange(0, 256, 51)] * 3), -1).reshape(-1, 3):
+        own = _luminance(rgb)
+        on_dark, on_white = (own + 0.05) / (dark + 0.05), 1.05 / (own + 0.05)
+        chosen = on_dark if own > _EVEN_LUMINANCE else on_white
+        assert chosen >= 0.99 * max(on_dark, on_white)
+        assert chosen >= 3.9
