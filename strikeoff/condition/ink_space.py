@@ -56,7 +56,8 @@ def check_ink_space(readings: ReadingSet, spaces: InkSpaces | None) -> None:
             "readings do not say which curves they were printed through",
             path=path,
             expected=f"{CURVES_DIGEST} {wanted[:19]} in the header",
-            advice="Read the chart that was made for these curves, with its reference",
+            advice="Put the readings on the reference of the chart that was made for these curves, with "
+            "'readings assign'",
         )
     if space != "calibrated":
         raise InputError(

@@ -56,9 +56,13 @@ def choose_tables(
     inks = next((piece for piece in known if piece[1].inks), None)
     colours = min((piece for piece in known if piece[1].has_colour), key=lambda p: _rank(p[1]), default=None)
     if inks is None and need_inks:
-        _raise_missing(known, ("inks",), "ink columns", "CMYK_C ... or nCLR_1 ...")
+        advice = (
+            "Put them on the patches of their chart with 'readings assign', or export them with ink columns"
+        )
+        _raise_missing(known, ("inks",), "ink columns", "CMYK_C ... or nCLR_1 ...", advice)
     if colours is None and need_colour:
-        _raise_missing(known, ("xyz", "lab"), "colour columns", "spectra, XYZ_X ... or LAB_L ...")
+        advice = "Export the readings with their colours"
+        _raise_missing(known, ("xyz", "lab"), "colour columns", "spectra, XYZ_X ... or LAB_L ...", advice)
     return tuple(piece for piece in (inks, colours) if piece is not None)
 
 
@@ -71,7 +75,7 @@ def _rank(fields: Fields) -> tuple[bool, int]:
 
 
 def _raise_missing(
-    known: list[tuple[RawTable, Fields]], groups: tuple[str, ...], lacking: str, expected: str
+    known: list[tuple[RawTable, Fields]], groups: tuple[str, ...], lacking: str, expected: str, advice: str
 ) -> None:
     for _, fields in known:
         for group in groups:
@@ -84,7 +88,7 @@ def _raise_missing(
         where=f"line {known[0][0].fields_line}",
         found=", ".join(names[:_NAMES_SHOWN]) + more,
         expected=expected,
-        advice=f"Export the readings with their {lacking}",
+        advice=advice,
     )
 
 
