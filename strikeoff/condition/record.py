@@ -36,6 +36,9 @@ FloatArray = NDArray[np.float64]
 
 SCHEMA = 4
 
+# Fluorescent inks and noise stay below. [L*]
+_LIGHTER = 3.0
+
 
 @dataclass(frozen=True)
 class Condition:
@@ -153,6 +156,11 @@ class Condition:
         return np.asarray(self.native.lab(np.zeros((1, self.n_inks)))[0])
 
     @cached_property
+    def reaches_beyond_cloth(self) -> bool:
+        """Whether recipes reach colours lighter than the bare cloth, as with white on dark cloth."""
+        return lightens(self.native, self.recipe_limits)
+
+    @cached_property
     def inverse(self) -> Inverse:
         """Inverse under the condition's own light."""
         names = self.spaces.channels
@@ -192,6 +200,12 @@ class Condition:
             return self.inverse
         printed = self.forward.recipes
         return make_inverse(model, self.spaces.channels, self.recipe_limits, self.policy, printed=printed)
+
+
+def lightens(native: LabModel, limits: InkLimits) -> bool:
+    """Return whether full inks that recipes use are lighter than the bare cloth by more than 3 L*."""
+    lightness = native.lab(np.vstack([np.zeros(len(limits.per_ink)), np.diag(limits.per_ink)]))[:, 0]
+    return bool(lightness.max() > lightness[0] + _LIGHTER)
 
 
 def make_view(illuminant: str, observer: str, wavelengths_nm: FloatArray | None) -> View:

@@ -96,7 +96,9 @@ def render(
         first = solve(inverse, target[open_], exact=False, step=lambda f: step(0.6 * f))
         inks[open_], error[open_], reached[open_] = first.inks, first.de00, first.lab
     # Out of gamut the hue is kept in a space where it looks constant; in gamut nothing moves.
-    far = np.flatnonzero(error > _MAP_FROM)
+    # The boundary ends at the cloth: what inks reach beyond it comes out at the nearest colour.
+    beyond_cloth = condition.reaches_beyond_cloth & (wanted[:, 0] > 100.0)
+    far = np.flatnonzero((error > _MAP_FROM) & ~beyond_cloth)
     if len(far):
         u = np.clip((error[far] - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
         share = (u * u * (3.0 - 2.0 * u))[:, None]

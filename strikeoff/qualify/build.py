@@ -30,7 +30,7 @@ from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import fit_forward
 from strikeoff.model.validation import validate
 from strikeoff.qualify.ramps import falling_inks
-from strikeoff.qualify.reach import apart_problem, find_reach
+from strikeoff.qualify.reach import apart_problem, find_reach, lighter_problem
 
 FloatArray = NDArray[np.float64]
 
@@ -134,6 +134,9 @@ def build_condition(
     apart = apart_problem(native, laid_down.channels, without_named(limits, laid_down, process_inks))
     if apart is not None:
         found.append(apart)
+    lighter = lighter_problem(native, without_named(limits, laid_down, process_inks))
+    if lighter is not None:
+        found.append(lighter)
     return Condition(
         name=name,
         ink_columns=readings.ink_columns,

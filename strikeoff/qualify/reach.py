@@ -14,7 +14,7 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.colour.weights import Illuminant, canonical_observer, weighting_factors, white_point
 from strikeoff.condition.greys import GreyShift
 from strikeoff.condition.pcs import Connection
-from strikeoff.condition.record import Condition
+from strikeoff.condition.record import Condition, lightens
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import LabModel, View
 from strikeoff.model.gamut import GamutBoundary, find_boundary
@@ -129,6 +129,19 @@ def apart_problem(native: LabModel, names: tuple[str, ...], limits: InkLimits) -
         "some pairs of inks were never printed together; no recipe mixes them unless artwork names the inks",
         found=", ".join(f"{names[i]} + {names[j]}" for i, j in pairs),
         advice="Add overprints of a pair to the chart where its colours are wanted",
+    )
+
+
+def lighter_problem(native: LabModel, limits: InkLimits) -> Problem | None:
+    """Return a warning where recipes for colours reach colours lighter than the bare cloth."""
+    if not lightens(native, limits):
+        return None
+    return Problem(
+        "warning",
+        "bare cloth",
+        "inks are lighter than the cloth, which profiles and all intents but absolute take for white: "
+        "there lighter colours come out as the cloth",
+        advice="Ask for colours with 'condition match' or as named ones, and separate with --intent absolute",
     )
 
 

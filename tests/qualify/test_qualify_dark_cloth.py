@@ -5,10 +5,16 @@ import pytest
 
 from strikeoff.base.errors import InputError
 from strikeoff.chart.designs import ink_limit_ramps, linearisation
+from strikeoff.condition.ink_space import without_named
+from strikeoff.condition.rendering import render
+from strikeoff.inks.records import plain_inks
+from strikeoff.inks.spaces import identity_spaces
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.qualify.limits import find_limits
+from strikeoff.qualify.build import build_condition
+from strikeoff.qualify.limits import LimitRule, find_limits
 from strikeoff.qualify.linearise import linearise, match_tones
 from strikeoff.qualify.ramps import ink_ramps
+from strikeoff.qualify.reach import lighter_problem
 
 INKS = ("C", "K", "White")
 WHITE_LAB = np.array([84.0, 0.0, -2.0])
@@ -63,7 +69,8 @@ def test_dark_cloth_is_judged_over_white_and_light_cloth_is_not():
 
 
 def test_limits_of_inks_over_white_and_of_white_that_lightens():
-    limits = find_limits(ink_ramps(readings_of(np.vstack(ink_limit_ramps(INKS)), BLACK)))
+    ramps = ink_ramps(readings_of(np.vstack(ink_limit_ramps(INKS)), BLACK))
+    limits = find_limits(ramps, LimitRule(least_gain=0.05))
     assert limits[0].limit == limits[1].limit == 1.0
     assert limits[0].reason.endswith("over White")
     assert limits[2].limit == pytest.approx(0.665, abs=0.03)
@@ -85,3 +92,36 @@ def test_tones_of_the_cloth_do_not_come_back_from_ramps_over_white():
     model = [np.linspace(BLACK, BLACK, 256)] * 3
     with pytest.raises(InputError, match="too little of this ink"):
         match_tones(ramps, [1.0, 1.0, 1.0], model)
+
+
+@pytest.fixture(scope="module")
+def black():
+    """A condition on black cloth whose colours use white."""
+    rng = np.random.default_rng(2)
+    rest = rng.random((60, 3))
+    rest[rng.random(rest.shape) < 0.3] = 0.0
+    chart = np.vstack([np.zeros((1, 3)), np.kron(np.eye(3), [[0.3], [0.65], [1.0]]), rest])
+    return build_condition(
+        readings_of(chart, BLACK),
+        b"data",
+        name="black",
+        label="simulated",
+        spaces=identity_spaces(INKS, 3.0, inks=plain_inks(INKS)),
+        process_inks=("White",),
+    )
+
+
+def test_colours_lighter_than_the_cloth_are_told_and_reached_with_absolute(black):
+    (told,) = [problem for problem in black.problems if problem.where == "bare cloth"]
+    assert "absolute" in told.advice
+    # Artwork's white and a light grey, D50 Lab: white ink as it is, and less of it or a little black.
+    recipes = render(black, np.array([[100.0, 0.0, 0.0], [70.0, 0.0, -1.0]]), "absolute")
+    assert recipes.inks[0, 2] > 0.65
+    assert recipes.inks[0, :2].max() < 0.05
+    assert colours(recipes.inks, np.array(BLACK))[:, 0] == pytest.approx([84.0, 70.0], abs=4.0)
+
+
+def test_white_by_name_only_leaves_the_cloth_the_lightest(black):
+    limits = without_named(black.limits, black.spaces)
+    assert lighter_problem(black.native, black.recipe_limits) is not None
+    assert lighter_problem(black.native, limits) is None
