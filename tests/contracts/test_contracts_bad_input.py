@@ -55,7 +55,7 @@ CHARTS = {
     "swapped colour columns": (chart_text(CHART, fields="LAB_L LAB_B LAB_A"), "swapped"),
     "lightness and red exchanged": (chart_text(CHART, fields="LAB_A LAB_L LAB_B"), "LAB_L"),
     "lightness and yellow exchanged": (chart_text(CHART, fields="LAB_B LAB_A LAB_L"), "LAB_L"),
-    "a ramp in the wrong order": (chart_text(CHART, lab=shuffled_ramp()), "no ramp"),
+    "a ramp in the wrong order": (chart_text(CHART, lab=shuffled_ramp()), "in the order of the recipes"),
     "two backings": (chart_text(CHART).replace("BEGIN_DATA_FORMAT", BACKINGS, 1), "several set-ups"),
     "fewer recipes than inks": (chart_text(CHART[[0, 1, 2]]), "fewer recipes"),
     "XML of another kind": ("<?xml version='1.0'?><html/>", "not CxF3"),
