@@ -123,6 +123,19 @@ def next_patches(
     return Proposal(candidates[chosen], np.array(expected), reason)
 
 
+def expected_error(condition: Condition) -> float | None:
+    """Return the expected mean error over all legal recipes, edges and neutrals; None without error figures.
+
+    From the radii of the condition; see `_scale` for why not from held-out patches. [CIEDE2000]
+    """
+    if condition.validation is None:
+        return None
+    own = condition.recipe_limits
+    limits = ChartLimits(own.per_ink, own.weights, own.total)
+    targets, share = _usual_targets(condition.spaces.channels, limits, 0)
+    return _mean_error(condition, targets, share)
+
+
 def first_patches(inks: tuple[str, ...], limits: ChartLimits, patches: int, *, seed: int = 0) -> FloatArray:
     """Return the patches of a first chart, before anything is known but what inks usually do.
 
@@ -205,5 +218,10 @@ def _scale(condition: Condition, targets: FloatArray, share: FloatArray, start: 
     """
     if condition.validation is None or start <= 0:
         return _MEAN_OVER_RMS
+    return _mean_error(condition, targets, share) / start
+
+
+def _mean_error(condition: Condition, targets: FloatArray, share: FloatArray) -> float:
+    assert condition.validation is not None
     radius = covered_radius(condition.forward, condition.native, targets, condition.validation.radius_scale)
-    return _MEAN_OVER_RADIUS * float(share @ radius) / start
+    return _MEAN_OVER_RADIUS * float(share @ radius)

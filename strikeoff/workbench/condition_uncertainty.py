@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -19,6 +20,11 @@ FEW_RECIPES = 100
 _PROMISED = 0.9
 _NORMAL_95 = 1.96
 _ORDER = ("all", "smallest radii", "middle radii", "largest radii", "neutrals", "darks")
+
+
+def bar_groups(names: Iterable[str]) -> list[str]:
+    """Return the groups of error bars in the order in which they are told, unknown ones last."""
+    return sorted(names, key=lambda name: (*_ORDER, name).index(name))
 
 
 def uncertainty_section(condition: Condition, readings: ReadingSet | None) -> Section:
@@ -105,7 +111,7 @@ def _coverage(validation: Validation, count: int) -> str:
     told = len(np.unique(held_out_rows(count)))
     sizes = {group.group: told * group.patches / len(validation.errors) for group in validation.groups}
     rows = []
-    for name in sorted(validation.bars.covered, key=lambda name: (*_ORDER, name).index(name)):
+    for name in bar_groups(validation.bars.covered):
         share = validation.bars.covered[name]
         size = max(sizes.get(name, told / 3), 1.0)
         low, high = share_interval_wilson_1927(share, size)

@@ -23,10 +23,11 @@ from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.text import MAX_BYTES
 from strikeoff.model.gamut import ok_to_lab
 from strikeoff.qualify.build import build_condition as qualify
+from strikeoff.qualify.next_patches import expected_error
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.reach import darkest_patch
 from strikeoff.workbench.black import make_policy
-from strikeoff.workbench.condition_uncertainty import few_recipes_words
+from strikeoff.workbench.condition_uncertainty import bar_groups, few_recipes_words
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
 
@@ -198,6 +199,7 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "held_out": None
         if condition.validation is None
         else [group.as_record() for group in condition.validation.groups if group.patches],
+        "expected_de00": _rounded(expected_error(condition)),
         "error_bars": None
         if condition.validation is None or condition.validation.bars is None
         else asdict(condition.validation.bars),
@@ -228,11 +230,14 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
         for g in condition.validation.groups
         if g.patches
     ]
+    expected = expected_error(condition)
+    if expected is not None:
+        lines.append(f"expected mean error over all legal recipes {expected:.2f}, from the radii")
     bars = condition.validation.bars
     if bars is not None:
         lines.append(
             "90 % radii held "
-            + ", ".join(f"{share * 100:.0f} % of {name}" for name, share in bars.covered.items())
+            + ", ".join(f"{bars.covered[name] * 100:.0f} % of {name}" for name in bar_groups(bars.covered))
         )
         if (few := few_recipes_words(len(condition.forward.recipes))) is not None:
             lines.append(few)
