@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from itertools import groupby
+
 import numpy as np
 
 from strikeoff.base.errors import InputError
@@ -12,6 +15,8 @@ from strikeoff.measurement.quantities import Quantities
 from strikeoff.measurement.text import RawTable
 
 _NAMES_SHOWN = 24
+_LONGEST_SERIES = 4
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 
 
 def choose_tables(
@@ -40,7 +45,12 @@ def choose_tables(
     """
     known = [(table, classify(table.fields, f"line {table.fields_line}")) for table in tables if table.rows]
     if not known:
-        raise InputError("no rows of data", expected="rows below the field names")
+        raise InputError(
+            "no rows of data",
+            where=f"line {tables[0].fields_line}" if tables else None,
+            expected="rows below the field names, after BEGIN_DATA in ISO 28178 text",
+            advice="Export or copy the file again",
+        )
     whole = [(t, f) for t, f in known if (f.inks or not need_inks) and (f.has_colour or not need_colour)]
     if whole:
         chosen = min(whole, key=lambda piece: _rank(piece[1]))
@@ -81,7 +91,7 @@ def _raise_missing(
         for group in groups:
             if group in fields.faults:
                 raise fields.faults[group]
-    names = [name for table, _ in known for name in table.fields]
+    names = _without_series([name for table, _ in known for name in table.fields])
     more = f" and {len(names) - _NAMES_SHOWN} more" if len(names) > _NAMES_SHOWN else ""
     raise InputError(
         f"no {lacking} found",
@@ -90,6 +100,18 @@ def _raise_missing(
         expected=expected,
         advice=advice,
     )
+
+
+def _without_series(names: list[str]) -> list[str]:
+    """Return names with series that differ by a number alone, such as wavelengths, drawn together."""
+    shown: list[str] = []
+    for stem, group in groupby(names, key=lambda name: _NUMBER.sub("", name)):
+        series = list(group)
+        if stem and len(series) > _LONGEST_SERIES:
+            shown.append(f"{series[0]} to {series[-1]} ({len(series)} columns)")
+        else:
+            shown += series
+    return shown
 
 
 def join_tables(inks: Quantities, colours: Quantities, problems: list[Problem]) -> Quantities:
@@ -128,6 +150,7 @@ def join_tables(inks: Quantities, colours: Quantities, problems: list[Problem]) 
                 "tables of inks and colours differ in length and have no SAMPLE_ID",
                 found=f"{len(inks.ids)} and {len(colours.ids)} rows",
                 expected="the same number, or SAMPLE_ID in both",
+                advice="Export both tables with SAMPLE_ID",
             )
         rows = [(row, row) for row in range(len(inks.ids))]
         lost = 0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from itertools import permutations
 
 import numpy as np
@@ -14,7 +16,13 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.weights import white_point
 from strikeoff.measurement.findings import Finding, Rank, problems_in_order
 from strikeoff.measurement.patch_checks import check_cloth, check_neighbours, check_repeats
-from strikeoff.measurement.plausible import check_count, check_lightness, check_ramps, patch_place
+from strikeoff.measurement.plausible import (
+    check_contrast,
+    check_count,
+    check_lightness,
+    check_ramps,
+    patch_place,
+)
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.setup_keywords import stated_light
@@ -22,6 +30,9 @@ from strikeoff.measurement.setup_keywords import stated_light
 FloatArray = NDArray[np.float64]
 
 _LIGHTS = (("D50", "2"), ("D65", "10"), ("D50", "10"), ("D65", "2"))
+_USUAL_LIGHTS = tuple(
+    (light, angle) for light in ("D50", "D65", "A", "C", "D55", "FL2") for angle in ("2", "10")
+)
 _MEAN_LIMIT, _MAX_LIMIT = 0.5, 2.0
 _LISTED = 5
 # Reflectance below this is no noise of the instrument; common practice, no source.
@@ -76,7 +87,8 @@ def consistency_findings(readings: ReadingSet, explained: frozenset[int] = froze
         findings += check_lightness(readings)
     if readings.ink_columns and _has_colour(readings):
         lab = readings_lab(readings)
-        findings += check_count(readings) + _swapped_inks(readings, lab) + check_ramps(readings)
+        findings += check_count(readings) + check_contrast(readings)
+        findings += _swapped_inks(readings, lab) + check_ramps(readings)
         findings += check_repeats(readings, lab) + check_cloth(readings, lab)
         findings += check_neighbours(readings, explained)
     return findings
@@ -116,7 +128,7 @@ def _reflectance(readings: ReadingSet) -> list[Finding]:
         count = int(((high > 1.0) & (high <= 1.3)).sum())
         message = f"reflectance exceeds 1 in {counted(count, 'patch')}: fluorescent whitener or another white"
         advice = "This is allowed; how such colours look under other lights stays undecided"
-        found = f"{high.max():.3f} at most"
+        found = f"{high[high <= 1.3].max():.3f} at most"
         problem = Problem("note", "file", message, found=found, advice=advice)
         findings.append(Finding(problem, Rank.GROUP, "fluorescence"))
     return findings
@@ -133,11 +145,8 @@ def _colour_columns(readings: ReadingSet) -> list[Finding]:
             candidates = [(illuminant, observer)]
             if None in stated_light(readings.keywords):
                 candidates += [light for light in _LIGHTS if light != candidates[0]]
-            gaps = {}
-            for light in candidates:
-                wanted = spectra_to_lab(readings.spectra, readings.wavelengths_nm, *light)
-                given = xyz_to_lab(values, white_point(*light)) if name == "XYZ" else values
-                gaps[light] = delta_e_2000(given, wanted)
+            gap = partial(_gap_under, readings, values, is_xyz=name == "XYZ")
+            gaps = {light: gap(light) for light in candidates}
             best = min(candidates, key=lambda light: float(np.mean(gaps[light])))
             if len(candidates) > 1:
                 note = Problem(
@@ -147,11 +156,27 @@ def _colour_columns(readings: ReadingSet) -> list[Finding]:
                     found=f"mean difference {gaps[best].mean():.2f}",
                 )
                 findings.append(Finding(note, Rank.SETUP, f"light {name}"))
-            findings += _disagreement(readings, gaps[best], f"{name} columns and spectra")
+            findings += _disagreement(readings, gaps[best], f"{name} columns and spectra", gap)
     elif readings.xyz is not None and readings.lab is not None:
-        gap = delta_e_2000(readings.lab, xyz_to_lab(readings.xyz, white_point(illuminant, observer)))
-        findings += _disagreement(readings, gap, "LAB and XYZ columns")
+        between = partial(_lab_and_xyz, readings.lab, readings.xyz)
+        findings += _disagreement(readings, between((illuminant, observer)), "LAB and XYZ columns", between)
     return findings
+
+
+def _gap_under(
+    readings: ReadingSet, values: FloatArray, light: tuple[str, str], *, is_xyz: bool
+) -> FloatArray:
+    """Return how far XYZ or Lab columns are from the spectra under a light, in CIEDE2000."""
+    if readings.spectra is None or readings.wavelengths_nm is None:
+        return np.full(len(readings), np.inf)
+    wanted = spectra_to_lab(readings.spectra, readings.wavelengths_nm, *light)
+    given = xyz_to_lab(values, white_point(*light)) if is_xyz else values
+    return np.asarray(delta_e_2000(given, wanted))
+
+
+def _lab_and_xyz(lab: FloatArray, xyz: FloatArray, light: tuple[str, str]) -> FloatArray:
+    """Return how far Lab columns are from XYZ columns under a light, in CIEDE2000."""
+    return np.asarray(delta_e_2000(lab, xyz_to_lab(xyz, white_point(*light))))
 
 
 def own_light(readings: ReadingSet) -> tuple[str, str]:
@@ -174,19 +199,32 @@ def own_light(readings: ReadingSet) -> tuple[str, str]:
     return min([stated, *(light for light in _LIGHTS if light != stated)], key=gap)
 
 
-def _disagreement(readings: ReadingSet, gap: FloatArray, what: str) -> list[Finding]:
+def _disagreement(
+    readings: ReadingSet,
+    gap: FloatArray,
+    what: str,
+    others: Callable[[tuple[str, str]], FloatArray],
+) -> list[Finding]:
+    """Return a warning where columns differ, with the light under which they would not."""
     if gap.mean() <= _MEAN_LIMIT and gap.max() <= _MAX_LIMIT:
         return []
     worst = np.argsort(-gap)[:_LISTED]
     names = ", ".join(f"{readings.sample_ids[row]} ({gap[row]:.1f})" for row in worst)
+    fits = [
+        "/".join(light)
+        for light in _USUAL_LIGHTS
+        if (other := others(light)).mean() <= _MEAN_LIMIT and other.max() <= _MAX_LIMIT
+    ]
     mean, most = beside(gap.mean(), _MEAN_LIMIT, 2), beside(gap.max(), _MAX_LIMIT, 2)
     problem = Problem(
         "warning",
         patch_place(readings, int(worst[0])),
         f"{what} disagree",
-        found=f"CIEDE2000 mean {mean}, max {most}; worst {names}",
+        found=f"CIEDE2000 mean {mean}, max {most}; worst {names}"
+        + (f"; under {fits[0]} they agree" if fits else ""),
         expected=f"mean at most {_MEAN_LIMIT}, max at most {_MAX_LIMIT}",
-        advice="Spectra win over XYZ, XYZ over Lab; check light, observer and column order",
+        advice="Spectra win over XYZ, XYZ over Lab; "
+        + ("correct light and observer in the header" if fits else "check light, observer and column order"),
     )
     return [Finding(problem, Rank.COLUMNS, what)]
 

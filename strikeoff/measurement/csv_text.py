@@ -26,6 +26,8 @@ from strikeoff.measurement.text import (
 # Field names stand near the top; what comes before is header text.
 _SEARCH_LINES = 200
 _LONGEST_NAMES = 64 << 10
+# Rows that tell how long numbers are.
+_ENOUGH_ROWS = 30
 
 
 def parse_delimited(
@@ -77,6 +79,7 @@ def parse_delimited(
             where=f"line {lines[0][0]}",
             found=lines[0][1][:60].strip(),
             expected="a line such as SAMPLE_ID CMYK_C ... LAB_L LAB_A LAB_B",
+            advice="Export the readings with a line of column names",
         )
     keywords: dict[str, str] = {}
     for _, line in lines[:index]:
@@ -96,6 +99,36 @@ def parse_delimited(
         table.rows.append((number, line))
     problems.append(Problem("note", f"line {table.fields_line}", "table without ISO 28178 header"))
     return keywords, [table]
+
+
+def report_cut(text: str, table: RawTable, problems: list[Problem]) -> None:
+    """Add a warning where a text ends inside a number: without a line end, and shorter than all others.
+
+    Parameters
+    ----------
+    text : str
+        The whole file; what marks its end is its last line end.
+    table : RawTable
+        Its table.
+    problems : list of Problem
+        Added to.
+    """
+    if text.endswith(("\n", "\r")) or len(table.rows) < _ENOUGH_ROWS:
+        return
+    (number, last), rows = table.rows[-1], table.rows[-_ENOUGH_ROWS:-1]
+    cells = table.cells(last)
+    others = [others[-1] for _, row in rows if len(others := table.cells(row)) == len(cells)]
+    if len(cells) == len(table.fields) and others and len(cells[-1]) + 1 < min(map(len, others)):
+        problems.append(
+            Problem(
+                "warning",
+                f"line {number}, column {table.fields[-1]}",
+                "file seems to be cut short inside its last number",
+                found=f"{cells[-1]!r} and no line end",
+                expected=f"{min(map(len, others))} characters or more, as in other rows",
+                advice="Export or copy the file again, or end the last line if the number is whole",
+            )
+        )
 
 
 def _split(line: str, delimiter: str | None) -> list[str]:

@@ -14,6 +14,7 @@ from xml.parsers import expat
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
+from strikeoff.measurement.cxf_faults import damage_words, refused_value
 from strikeoff.measurement.cxf_setup import Specification, read_specification
 from strikeoff.measurement.cxf_spot import printed_over
 from strikeoff.measurement.text import MAX_COLUMNS, MAX_ROWS, RawTable
@@ -66,6 +67,7 @@ def parse_cxf(text: str, problems: list[Problem]) -> tuple[dict[str, str], list[
             "CxF holds no objects" if not objects else "too many objects",
             found=str(len(objects)),
             expected=f"1 to {MAX_ROWS} objects with colour values",
+            advice="Export the readings as CxF3 with an ObjectCollection",
         )
     places = lines if len(lines) == len(objects) else [1] * len(objects)
     listed = resources.color_specification_collection if resources else None
@@ -111,6 +113,7 @@ def _scan(document: bytes) -> list[int]:
                 "XML is nested too deep" if depth > _MAX_DEPTH else "XML has too many elements",
                 where=f"line {parser.CurrentLineNumber}",
                 expected=f"{_MAX_DEPTH} levels and {_MAX_ELEMENTS} elements at most",
+                advice="Export the readings alone",
             )
         if name == f"{_NAMESPACE} Object":
             lines.append(parser.CurrentLineNumber)
@@ -136,7 +139,7 @@ def _scan(document: bytes) -> list[int]:
         raise InputError(
             "XML is damaged",
             where=f"line {error.lineno}",
-            found=expat.errors.messages[error.code],
+            found=damage_words(error.code),
             expected="whole CxF3",
             advice="Export or copy the file again",
         ) from error
@@ -155,8 +158,9 @@ def _parse(document: bytes) -> Any:
     except (ParserError, ConverterWarning, ValueError, TypeError, OverflowError) as error:
         raise InputError(
             "CxF holds a value that is not of its kind",
-            found=" ".join(str(error).split())[:120],
-            expected="numbers where numbers belong",
+            **refused_value(document, str(error)),
+            expected="numbers where numbers belong, with decimal points",
+            advice="Correct the value, or export the readings again",
         ) from error
 
 
@@ -185,6 +189,7 @@ class _Objects:
         self.used: dict[str, int] = {}
         self.lights: dict[str, int] = {}
         self.left_out = 0
+        self.bands: dict[str, list[int]] = {}
         self.ink_names: tuple[str, ...] = ()
 
     def take(self, line: int, item: Any) -> None:
@@ -214,9 +219,11 @@ class _Objects:
             raise InputError(
                 "CxF objects hold no values that are known",
                 expected="ReflectanceSpectrum, ColorCIELab, ColorCIEXYZ, ColorCMYK or ColorCustom",
+                advice="Export the readings with one of these",
             )
         if len(self.fields) > MAX_COLUMNS:
             raise InputError("too many values in an object", expected=f"{MAX_COLUMNS} or fewer")
+        self._refuse_other_bands()
         if self.left_out:
             message = f"{self.left_out} colour values under other lights were left out"
             self.problems.append(Problem("note", "file", message))
@@ -250,6 +257,19 @@ class _Objects:
             words["INK_NAMES"] = " ".join(name.replace(" ", "_") for name in self.ink_names)
         return words
 
+    def _refuse_other_bands(self) -> None:
+        """Refuse spectra of different wavelengths, naming the first that is not as most are."""
+        if len(self.bands) > 1:
+            usual = max(self.bands, key=lambda words: len(self.bands[words]))
+            odd = min((words for words in self.bands if words != usual), key=lambda w: self.bands[w][0])
+            raise InputError(
+                "spectra differ in their wavelengths",
+                where=f"line {self.bands[odd][0]}",
+                found=odd,
+                expected=f"{usual}, as in most",
+                advice="Export all spectra with the same wavelengths, or read this patch again",
+            )
+
     def _use(self, line: int, reference: str | None) -> None:
         self.used.setdefault(reference or "", line)
 
@@ -273,6 +293,7 @@ class _Objects:
                 "spectrum has no start wavelength or increment",
                 where=where,
                 expected="WavelengthRange with StartWL and Increment in its ColorSpecification",
+                advice="Export the spectra with their wavelengths",
             )
         count = len(value.value)
         if not (start >= 200 and 0 < step <= 100 and start + step * (count - 1) <= 2500 and count > 1):
@@ -280,17 +301,11 @@ class _Objects:
                 "wavelengths are impossible",
                 where=where,
                 found=f"{count} values from {start} nm in steps of {step} nm",
-                expected="200 to 2500 nm",
+                expected="2 values or more within 200 to 2500 nm",
+                advice="Give StartWL and Increment in nanometres",
             )
         names = [f"SPECTRAL_NM{start + step * index}" for index in range(count)]
-        known = [name for name in self.fields if name.startswith("SPECTRAL_NM")]
-        if known and known != names:
-            raise InputError(
-                "spectra differ in their wavelengths",
-                where=where,
-                found=f"{count} values from {start} nm in steps of {step} nm",
-                expected=f"{len(known)} values as in the first",
-            )
+        self.bands.setdefault(f"{count} values from {start} nm in steps of {step} nm", []).append(line)
         return dict(zip(names, map(_number, value.value), strict=True))
 
     def _device(self, line: int, values: Any) -> Iterator[tuple[str, str]]:
@@ -310,6 +325,7 @@ class _Objects:
                     where=f"line {line}",
                     found=" ".join(names)[:80],
                     expected=" ".join(self.ink_names)[:80],
+                    advice="Export each ink set to a file of its own",
                 )
             self.ink_names = names
             amounts = base + [spot.percentage for spot in spots]

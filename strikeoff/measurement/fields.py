@@ -145,8 +145,9 @@ def _triple(
         raise InputError(
             f"{group} columns are not complete",
             where=where or None,
-            found=", ".join(normal),
-            expected=lacking,
+            found=", ".join(name for name in normal if name in names),
+            expected=f"{lacking} too",
+            advice=f"Export all three {group} columns",
         )
     return places[0], places[1], places[2]
 

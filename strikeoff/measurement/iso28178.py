@@ -92,7 +92,10 @@ class _Reader:
             self._close(last_line, ended=False)
         elif self.state == "format":
             raise InputError(
-                "file ends inside the field names", where=f"line {last_line}", expected="END_DATA_FORMAT"
+                "file ends inside the field names",
+                where=f"line {last_line}",
+                expected="END_DATA_FORMAT and rows of data",
+                advice="Export or copy the file again",
             )
 
     def _header(self, number: int, line: str, word: str) -> None:
@@ -105,6 +108,7 @@ class _Reader:
                     "data without field names",
                     where=f"line {number}",
                     expected="BEGIN_DATA_FORMAT and field names before BEGIN_DATA",
+                    advice="Export or copy the file again",
                 )
             self._check_fields()
             if len(self.tables) >= _MAX_TABLES:
@@ -182,7 +186,15 @@ class _Reader:
             )
             return
         if not ended:
-            self.problems.append(Problem("warning", f"line {number}", "END_DATA is missing"))
+            self.problems.append(
+                Problem(
+                    "warning",
+                    f"line {number}",
+                    "END_DATA is missing",
+                    expected="END_DATA after the last row",
+                    advice="See that the last row is whole, or export the file again",
+                )
+            )
         if not line:
             self.problems.append(
                 Problem("note", f"line {number}", f"NUMBER_OF_SETS is missing; {counted(rows, 'row')} read")
@@ -195,6 +207,7 @@ class _Reader:
                     "NUMBER_OF_SETS is wrong; the rows were counted",
                     found=value,
                     expected=str(rows),
+                    advice="See that no row is missing",
                 )
             )
 

@@ -13,6 +13,7 @@ from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.measurement.csv_text import parse_delimited
+from strikeoff.measurement.cxf import is_xml
 from strikeoff.measurement.fields import normal_name
 from strikeoff.measurement.iso28178 import is_iso28178, parse_iso28178
 from strikeoff.measurement.text import MAX_BYTES, RawTable, decode, numbered_lines
@@ -51,7 +52,7 @@ def read_line_widths(path: str | Path) -> LineWidths | None:
     Parameters
     ----------
     path : str or Path
-        ISO 28178 text or CSV.
+        Readings; CxF3 has no such columns.
 
     Returns
     -------
@@ -64,14 +65,22 @@ def read_line_widths(path: str | Path) -> LineWidths | None:
         For one column without the other, or a width that is none.
     """
     problems: list[Problem] = []
-    lines = numbered_lines(decode(read_bytes(path, MAX_BYTES), problems))
+    text = decode(read_bytes(path, MAX_BYTES), problems)
+    if is_xml(text):
+        return None
+    lines = numbered_lines(text)
     _, tables = (parse_iso28178 if is_iso28178(lines) else parse_delimited)(lines, problems)
     for table in tables:
         names = [normal_name(name) for name in table.fields]
         present = [name for name in _COLUMNS if name in names]
         if len(present) == 1:
             raise InputError(
-                "a line width needs its gap", path=path, found=present[0], expected="both columns"
+                "a line width needs its gap",
+                path=path,
+                where=f"line {table.fields_line}",
+                found=present[0],
+                expected=" and ".join(_COLUMNS),
+                advice="Add the other column, or leave both out",
             )
         if present:
             return _widths(table, names, str(path))
@@ -96,7 +105,8 @@ def _widths(table: RawTable, names: list[str], path: str) -> LineWidths:
                 path=path,
                 where=f"line {line}",
                 found=text[:60],
-                expected=f"0 to {_MOST_MM:g} mm",
+                expected=f"0 to {_MOST_MM:g} mm in {' and '.join(_COLUMNS)}",
+                advice="Correct the width, or leave both cells empty",
             )
         ids.append(cells[named] if named is not None else str(number))
         found.append(pair)

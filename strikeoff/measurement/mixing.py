@@ -42,7 +42,9 @@ def combine_readings(sets: Sequence[ReadingSet]) -> tuple[ReadingSet, list[Probl
         When inks, wavelengths, light, measuring mode, backing, side or geometry differ.
     """
     if not sets:
-        raise InputError("no readings to put together", expected="one file or more")
+        raise InputError(
+            "no readings to put together", expected="one file or more", advice="Name the files to merge"
+        )
     first = sets[0]
     problems: list[Problem] = []
     for other in sets[1:]:
@@ -85,6 +87,7 @@ def _refuse_other_columns(first: ReadingSet, other: ReadingSet) -> None:
             path=other.source or None,
             found=" ".join(other.ink_columns) or "no inks",
             expected=" ".join(first.ink_columns) or "no inks",
+            advice="Merge readings of one ink set at a time",
         )
     for key in ("INK_SPACE", "CURVES_DIGEST"):
         if first.keywords.get(key) != other.keywords.get(key):
@@ -94,13 +97,15 @@ def _refuse_other_columns(first: ReadingSet, other: ReadingSet) -> None:
                 where=f"keyword {key}",
                 found=other.keywords.get(key, "nothing"),
                 expected=first.keywords.get(key, "nothing"),
+                advice="Merge readings of charts that were printed through the same curves",
             )
     if _colour(first) != _colour(other):
         raise InputError(
             "readings of different kinds of colour cannot be put together",
             path=other.source or None,
             found=_colour(other),
-            expected=_colour(first),
+            expected=f"{_colour(first)}, as in {first.source or 'the first file'}",
+            advice="Export all files with the same colour columns",
         )
     if first.spectra is None or first.wavelengths_nm is None or other.wavelengths_nm is None:
         ours = (first.setup.illuminant, first.setup.observer)
@@ -110,7 +115,8 @@ def _refuse_other_columns(first: ReadingSet, other: ReadingSet) -> None:
                 "readings under different lights cannot be put together without spectra",
                 path=other.source or None,
                 found="/".join(theirs),
-                expected="/".join(ours),
+                expected=f"{'/'.join(ours)}, as in {first.source or 'the first file'}",
+                advice="Export all files for one light, or with spectra",
             )
     elif (
         first.wavelengths_nm.shape != other.wavelengths_nm.shape
@@ -168,6 +174,7 @@ def compare_setups(first: Setup, other: Setup, first_name: str, other_name: str)
                         f"{name} is not stated; it is taken for that of the other readings",
                         found="nothing",
                         expected=str(ours or theirs),
+                        advice="State it in the file if it is another",
                     )
                 )
         elif ours.casefold() != theirs.casefold():
@@ -182,7 +189,6 @@ def compare_setups(first: Setup, other: Setup, first_name: str, other_name: str)
         ours, theirs = getattr(first, part), getattr(other, part)
         if ours != theirs and None not in (ours, theirs):
             message = f"{name} differs between files"
-            problems.append(
-                Problem("warning", other_name or "file", message, found=str(theirs), expected=str(ours))
-            )
+            advice = "Read all files with one instrument and aperture"
+            problems.append(Problem("warning", other_name or "file", message, str(theirs), str(ours), advice))
     return problems

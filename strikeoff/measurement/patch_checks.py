@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.problems import Problem
-from strikeoff.base.words import beside, counted
+from strikeoff.base.words import counted
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.measurement.findings import Finding, Rank
 from strikeoff.measurement.outliers import find_outliers, neighbour_predictions
@@ -18,7 +18,7 @@ from strikeoff.measurement.repeats import merge_repeats, recipe_groups
 FloatArray = NDArray[np.float64]
 
 # Limits of this module are common practice, no source.
-_REPEAT_LIMIT = 3.0
+_REPEAT_LIMIT, _OTHERS_LIMIT = 3.0, 5.0
 _CLOTH_LIMIT = 3.0
 # Where more patches than this share are lighter than the cloth, the cloth's reading is doubted. [-]
 _MANY = 0.1
@@ -37,17 +37,22 @@ def check_repeats(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
     sums = np.zeros((count, 3))
     np.add.at(sums, groups, lab)
     means = sums / np.bincount(groups, minlength=count)[:, None]
+    sizes = np.bincount(groups, minlength=count)[groups]
     gap = delta_e_2000(means[groups], lab)
-    rows = np.flatnonzero(gap > _REPEAT_LIMIT)
+    # Of two readings either is half their distance from the mean; from the other it is all of it.
+    beyond = delta_e_2000((sums[groups] - lab) / np.maximum(sizes - 1, 1)[:, None], lab)
+    beyond[sizes == 1] = 0.0
+    rows = np.flatnonzero((gap > _REPEAT_LIMIT) | (beyond > _OTHERS_LIMIT))
     rows = rows[np.argsort(-gap[rows], kind="stable")]
     findings = []
     for row in rows[:_MOST]:
+        others = counted(int(sizes[row]) - 1, "other")
         problem = Problem(
             "warning",
             patch_place(readings, int(row)),
-            "patch differs from the mean of its repeats",
-            found=f"CIEDE2000 {beside(gap[row], _REPEAT_LIMIT, 2)}",
-            expected=f"{_REPEAT_LIMIT:g} or less",
+            "patch differs from its repeats",
+            found=f"{beyond[row]:.1f} CIEDE2000 from the mean of {others}",
+            expected=f"at most {_OTHERS_LIMIT:g}, and {_REPEAT_LIMIT:g} from the mean of all",
             advice="Measure the repeats again, and leave out the one that is wrong",
         )
         repeats = frozenset(np.flatnonzero(groups == groups[row]).tolist())
@@ -73,7 +78,8 @@ def check_cloth(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
             f"bare cloth is darker than {counted(rows.size, 'patch')}",
             found=f"L* {lab[darkest, 0]:.1f}; {patch_place(readings, worst)} has {lab[worst, 0]:.1f}",
             expected="the cloth is the lightest patch",
-            advice="Measure the cloth again, and check that rows and recipes belong together",
+            advice="Measure the cloth again, and check that rows and recipes belong together and that the "
+            "columns hold reflectance, XYZ or Lab",
         )
         cloths = frozenset(np.flatnonzero(bare).tolist())
         return [Finding(problem, Rank.GROUP, "lighter than cloth", cloths)]

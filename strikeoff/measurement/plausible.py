@@ -92,12 +92,31 @@ def check_lightness(readings: ReadingSet) -> list[Finding]:
     return findings
 
 
+def check_contrast(readings: ReadingSet) -> list[Finding]:
+    """Return an error where all patches have nearly one colour, though they hold much ink and little."""
+    lab, inks = readings_lab(readings), readings.coverages
+    reach = np.ptp(lab, axis=0) if len(lab) else np.zeros(3)
+    if len(lab) < _FEWEST_STEPS or np.ptp(inks.max(axis=1)) <= 0.5 or reach.max() >= _DEAD:
+        return []
+    problem = Problem(
+        "error",
+        "file",
+        "all patches have nearly the same colour",
+        found="L* a* b* within " + " ".join(f"{value:.2f}" for value in reach),
+        expected=f"more than {_DEAD:g} between cloth and ink",
+        advice="Look at the scale of the colour columns (L* is 0 to 100), and that rows and recipes belong "
+        "together",
+    )
+    dead = frozenset(f"ramp {ink}" for ink in readings.inks)
+    return [Finding(problem, Rank.COLUMNS, "contrast", cures=dead)]
+
+
 def check_count(readings: ReadingSet) -> list[Finding]:
-    """Return an error where there are fewer recipes than inks and cloth."""
+    """Return an error below one recipe an ink and cloth, and a note for what of these is missing."""
     recipes = int(recipe_groups(readings.coverages).max(initial=-1)) + 1
     wanted = len(readings.ink_columns) + 1
     if recipes >= wanted:
-        return []
+        return _missing(readings)
     problem = Problem(
         "error",
         "file",
@@ -107,6 +126,27 @@ def check_count(readings: ReadingSet) -> list[Finding]:
         advice="Print and read a chart that has all inks",
     )
     return [Finding(problem, Rank.SETUP, "count")]
+
+
+def _missing(readings: ReadingSet) -> list[Finding]:
+    """Return a note for bare cloth and for each ink that no patch has."""
+    advice = "Print and read it before a condition is built"
+    found = []
+    if readings.coverages.max(axis=1).min() > 0.0:
+        least = 100 * readings.coverages.sum(axis=1).min()
+        problem = Problem(
+            "note", "file", "no patch of bare cloth", f"{least:.0f} % of ink at least", None, advice
+        )
+        found.append(Finding(problem, Rank.SETUP, "no cloth"))
+    for name, ink, most in zip(
+        readings.ink_columns, readings.inks, readings.coverages.max(axis=0), strict=True
+    ):
+        if most <= 0.0:
+            problem = Problem(
+                "note", f"column {name}", f"no patch with ink {ink}", "0 % everywhere", None, advice
+            )
+            found.append(Finding(problem, Rank.SETUP, f"no ink {ink}"))
+    return found
 
 
 def check_ramps(readings: ReadingSet) -> list[Finding]:
@@ -137,16 +177,17 @@ def check_ramps(readings: ReadingSet) -> list[Finding]:
         rows = rows[np.argsort(single.coverages[rows, column], kind="stable")]
         if len(rows) >= _FEWEST_STEPS:
             away = delta_e_2000(np.broadcast_to(lab[bare[0]], (len(rows), 3)), lab[rows])
-            for problem, upset in _ramp(single, ink, single.coverages[rows, column], rows, away):
+            for problem, upset, explains in _ramp(single, ink, single.coverages[rows, column], rows, away):
                 steps = rows_of_recipes(readings, upset)
-                findings.append(Finding(problem, Rank.GROUP, f"ramp {ink}", steps))
+                wrong = rows_of_recipes(readings, explains)
+                findings.append(Finding(problem, Rank.GROUP, f"ramp {ink}", steps, explains=wrong))
     return findings
 
 
 def _ramp(
     readings: ReadingSet, ink: str, amounts: FloatArray, rows: NDArray[np.intp], away: FloatArray
-) -> list[tuple[Problem, list[int]]]:
-    """Return at most one problem, and the recipes of the steps that it rests on."""
+) -> list[tuple[Problem, list[int], list[int]]]:
+    """Return at most one problem, the recipes of the steps that it rests on, and those that it explains."""
     if away.max() < _DEAD and amounts[-1] > 0.5:
         problem = Problem(
             "warning",
@@ -156,7 +197,7 @@ def _ramp(
             expected=f"{_DEAD:g} or more, unless the ink is clear or of the cloth's colour",
             advice="Look at the print: the channel may be dead",
         )
-        return [(problem, [])]
+        return [(problem, [], [])]
     falls = np.maximum.accumulate(away) - away
     total = float(np.maximum(-np.diff(away), 0.0).sum())
     worst = int(np.argmax(falls))
@@ -167,19 +208,28 @@ def _ramp(
     # or by much.
     wrong = total > _FALL_SHARE * float(away.max()) and (turns > 1 or bool(away[-1] >= away[worst] + _FALLS))
     before = int(np.argmax(away[:worst]))
+    steps = rows.tolist()
+    if wrong:
+        message = f"steps of ink {ink} are no ramp: more ink gives less colour"
+        advice, explains = (
+            "Check that rows and recipes belong together, and the print for missing lines",
+            steps,
+        )
+    elif away[-1] > away[before]:
+        message = f"one step of ink {ink} gives less colour than less ink"
+        advice, explains = "Measure this step again, and look at the print for missing lines", [steps[worst]]
+    else:
+        message = f"ink {ink} falls back: more ink gives less colour"
+        advice, explains = "Set the ink limit below this step", []
     problem = Problem(
         "error" if wrong else "warning",
-        patch_place(readings, int(rows[worst])),
-        f"steps of ink {ink} are no ramp: more ink gives less colour"
-        if wrong
-        else f"ink {ink} falls back: more ink gives less colour",
+        patch_place(readings, steps[worst]),
+        message,
         found=f"CIEDE2000 from the cloth {away[worst]:.1f} after {away[before]:.1f}",
         expected="more colour with every step",
-        advice="Check that rows and recipes belong together, and the print for missing lines"
-        if wrong
-        else "Set the ink limit below this step",
+        advice=advice,
     )
-    return [(problem, [int(rows[before]), int(rows[worst])])]
+    return [(problem, [steps[before], steps[worst]], explains)]
 
 
 def check_white_lines(

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
 from strikeoff.measurement.fields import Fields
 from strikeoff.measurement.text import RawTable
 from strikeoff.measurement.values import Faults, report_missing, table_values
@@ -23,6 +24,12 @@ _PERCENT_ABOVE = 2.0
 _MOST_AVERAGED = 10_000
 # In a percent file nearly every patch exceeds it, so fewer are faults in a unit file. [-]
 _PERCENT_SHARE = 0.05
+# Fewer than half that exceed it by so much are percent among rows in the scale 0 to 1. [-], [%]
+_HALF, _PLAINLY_PERCENT = 0.5, 20.0
+# A row of a percent file that reflects less at every wavelength is in the scale 0 to 1. [%]
+_DARKEST_PERCENT = 1.0
+# Steps between wavelengths that are longer than this many times the usual one are a gap.
+_GAP, _FEWEST_STEPS = 1.5, 4
 # Largest Y of a file whose perfect diffuser has Y = 1.
 _UNIT_XYZ_BELOW = 1.6
 
@@ -146,6 +153,7 @@ def extract(
             found = replace(found, wavelengths_nm=np.array(list(fields.spectral)))
         else:
             found = _with_pairs(found, parts["wavelengths"][whole])
+        problems += _gaps(found)
         found = _spectra_in_unit(found, fields.spectral_scale, problems)
     return _xyz_in_percent(found, problems)
 
@@ -194,8 +202,7 @@ def _spectra_in_unit(found: Quantities, scale: str | None, problems: list[Proble
     spectra = found.spectra
     if spectra is None:
         return found
-    high = int((spectra.max(axis=1) > _PERCENT_ABOVE).sum())
-    if scale == "PCT" or (scale is None and high >= max(1, round(_PERCENT_SHARE * len(spectra)))):
+    if scale == "PCT" or (scale is None and _is_percent(spectra.max(axis=1))):
         spectra = spectra / 100.0
         problems.append(Problem("note", "file", "spectra are read as percent of the perfect diffuser"))
         if 0 < spectra.max() < _DARK:
@@ -209,24 +216,85 @@ def _spectra_in_unit(found: Quantities, scale: str | None, problems: list[Proble
                     "Check the scale of the spectra: 0 to 1, or percent",
                 )
             )
+        problems += _other_scale(found, spectra)
     stray = spectra.max(axis=1) > _PERCENT_ABOVE
     faults = Faults(problems)
     for row in np.flatnonzero(stray):
         faults.add(
             Problem(
                 "error",
-                f"line {found.lines[int(row)]}",
+                f"line {found.lines[int(row)]}, patch {found.ids[int(row)]}",
                 "reflectance is out of range",
                 found=f"{spectra[row].max():g}",
                 expected="0 to 1 as in the other rows",
+                advice="Read the patch again, or bring all rows to one scale",
             )
         )
     faults.finish()
     return replace(found, spectra=spectra).take(~stray)
 
 
+def _is_percent(highest: FloatArray) -> bool:
+    """Return whether most rows are percent, by the highest value of each."""
+    high = int((highest > _PERCENT_ABOVE).sum())
+    if _PERCENT_ABOVE < highest.max() < _PLAINLY_PERCENT:
+        return high >= max(1, round(_PERCENT_SHARE * len(highest)))
+    return high >= max(1.0, _HALF * len(highest))
+
+
+def _other_scale(found: Quantities, spectra: FloatArray) -> list[Problem]:
+    """Return a warning where rows of a percent file are so dark that they will be in the scale 0 to 1."""
+    rows = np.flatnonzero(100.0 * spectra.max(axis=1) < _DARKEST_PERCENT)
+    if rows.size == 0:
+        return []
+    first = int(rows[0])
+    return [
+        Problem(
+            "warning",
+            f"line {found.lines[first]}, patch {found.ids[first]}",
+            f"{counted(rows.size, 'row reflects', 'rows reflect')} next to nothing at every wavelength, "
+            "the first here",
+            found=f"{100.0 * spectra[first].max():.2g} % at most",
+            expected="percent, as in the other rows",
+            advice="Bring all rows to one scale: some may be 0 to 1",
+        )
+    ]
+
+
+def _gaps(found: Quantities) -> list[Problem]:
+    """Return a warning where wavelengths are missing between others."""
+    if found.wavelengths_nm is None or len(found.wavelengths_nm) < _FEWEST_STEPS:
+        return []
+    steps = np.diff(found.wavelengths_nm)
+    usual = float(np.median(steps))
+    wide = np.flatnonzero(steps > _GAP * usual)
+    if wide.size == 0:
+        return []
+    ends = found.wavelengths_nm
+    places = ", ".join(f"{ends[k]:g} to {ends[k + 1]:g} nm" for k in wide[:5])
+    return [
+        Problem(
+            "warning",
+            "file",
+            "wavelengths are missing; what lies between is interpolated",
+            found=f"nothing from {places}",
+            expected=f"steps of {usual:g} nm",
+            advice="Export the spectra with all wavelengths",
+        )
+    ]
+
+
 def _xyz_in_percent(found: Quantities, problems: list[Problem]) -> Quantities:
     if found.xyz is None or len(found.xyz) < 2 or not 0 < found.xyz[:, 1].max() <= _UNIT_XYZ_BELOW:
         return found
-    problems.append(Problem("warning", "file", "XYZ is read in the scale 0 to 1 and multiplied by 100"))
+    problems.append(
+        Problem(
+            "warning",
+            "file",
+            "XYZ is read in the scale 0 to 1 and multiplied by 100",
+            found=f"Y {found.xyz[:, 1].max():.3g} at most",
+            expected="Y = 100 for the perfect diffuser",
+            advice="Export XYZ in that scale if these are other units",
+        )
+    )
     return replace(found, xyz=found.xyz * 100.0)

@@ -16,7 +16,7 @@ from strikeoff.base.words import counted
 from strikeoff.colour.cielab import spectra_to_lab, xyz_to_lab
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
 from strikeoff.measurement.choose import choose_tables, join_tables
-from strikeoff.measurement.csv_text import parse_delimited
+from strikeoff.measurement.csv_text import parse_delimited, report_cut
 from strikeoff.measurement.cxf import is_xml, parse_cxf
 from strikeoff.measurement.iso28178 import is_iso28178, parse_iso28178
 from strikeoff.measurement.quantities import Quantities, extract
@@ -32,6 +32,11 @@ InkScale = Literal["percent", "unit", "byte"]
 _FULL = {"percent": 100.0, "unit": 1.0, "byte": 255.0}
 # Rounding and regression noise beyond none and full that is not worth an error.
 _SLACK = 0.005
+# More rows than these with inks out of range are one fault: the scale.
+_FEW_ROWS = 3
+# Readings whose inks are all below this are in another scale; common practice, no source. [-]
+_TRACE = 0.01
+_SCALE_ADVICE = "Say with --ink-scale what full ink is: percent (100), unit (1) or byte (255)"
 
 
 def read_readings(
@@ -95,8 +100,12 @@ def parse_readings(
         keywords, tables = parse_cxf(text, problems)
     else:
         lines = numbered_lines(text)
-        keywords, tables = (parse_iso28178 if is_iso28178(lines) else parse_delimited)(lines, problems)
-    keywords = one_setup(keywords, tables)
+        if is_iso28178(lines):
+            keywords, tables = parse_iso28178(lines, problems)
+        else:
+            keywords, tables = parse_delimited(lines, problems)
+            report_cut(text, tables[0], problems)
+    keywords = one_setup(keywords, tables, problems)
     pieces = choose_tables(tables, need_inks=need_inks, need_colour=need_colour, problems=problems)
     parts = [
         extract(table, fields, need_inks=need_inks, need_colour=need_colour, problems=problems)
@@ -104,6 +113,8 @@ def parse_readings(
     ]
     joined = parts[0] if len(parts) == 1 else join_tables(parts[0], parts[1], problems)
     joined, coverages = _coverages(joined, ink_scale, need_inks, problems)
+    if need_colour and need_inks:
+        _refuse_traces(joined, coverages, ink_scale, problems)
     if not joined.ids:
         first = next((p for p in problems if p.severity == "error"), None)
         raise InputError(
@@ -142,7 +153,19 @@ def _coverages(
     if outside.any() and not need_inks:
         problems.append(Problem("warning", "file", f"ink columns are not 0 to {full:g} and are left out"))
         return joined.without_inks(), np.zeros((len(joined.ids), 0))
-    faults = Faults(problems)
+    faults, expected = Faults(problems), f"0 to {full:g}"
+    cause = None
+    if outside.any(axis=1).sum() > _FEW_ROWS:
+        lead = Problem(
+            "error",
+            "file",
+            f"ink values are out of range in {int(outside.any(axis=1).sum())} rows",
+            found=f"{joined.inks.min():g} to {joined.inks.max():g}",
+            expected=expected,
+            advice=_SCALE_ADVICE,
+        )
+        problems.append(lead)
+        cause = lead.title
     for row, column in np.argwhere(outside):
         faults.add(
             Problem(
@@ -150,11 +173,12 @@ def _coverages(
                 f"line {joined.lines[row]}, column {joined.ink_columns[column]}",
                 "ink value is out of range",
                 found=f"{joined.inks[row, column]:g}",
-                expected=f"0 to {full:g}",
-                advice="Say with --ink-scale what full ink is: percent (100), unit (1) or byte (255)",
+                expected=expected,
+                advice=_SCALE_ADVICE,
+                cause=cause,
             )
         )
-    faults.finish()
+    faults.finish(cause)
     whole = np.asarray(~outside.any(axis=1), dtype=np.bool_)
     joined, coverages = joined.take(whole), coverages[whole]
     slight = ((coverages < 0) | (coverages > 1)).any(axis=1)
@@ -165,18 +189,25 @@ def _coverages(
         )
         problems.append(Problem("warning", f"line {line}", message))
         coverages = np.clip(coverages, 0.0, 1.0)
-    if ink_scale == "percent" and coverages.size and len(coverages) > 1 and 0 < coverages.max() <= 0.01:
+    return joined, coverages
+
+
+def _refuse_traces(
+    joined: Quantities, coverages: FloatArray, ink_scale: InkScale, problems: list[Problem]
+) -> None:
+    """Add an error where no row has more than a trace of ink: full ink is not what was said."""
+    if coverages.size and len(coverages) > 1 and 0 < coverages.max() <= _TRACE:
+        unit = "" if ink_scale == "unit" else ": if full ink is 1 in this file, say --ink-scale unit"
         problems.append(
             Problem(
-                "warning",
+                "error",
                 "file",
-                "no ink value exceeds 1 percent",
+                f"no ink value exceeds {100 * _TRACE:g} % of full ink",
                 found=f"{joined.inks.max():g} at most",
-                expected="percent, 0 to 100",
-                advice="If full ink is 1 in this file, say --ink-scale unit",
+                expected=f"0 to {_FULL[ink_scale]:g}",
+                advice=f"Look at the scale of the ink columns{unit}",
             )
         )
-    return joined, coverages
 
 
 def _report_twin_ids(joined: Quantities, problems: list[Problem]) -> None:
@@ -214,7 +245,13 @@ def readings_lab(
     light = canonical_illuminant(illuminant) if illuminant else setup.illuminant
     angle = canonical_observer(observer) if observer else setup.observer
     if readings.spectra is not None and readings.wavelengths_nm is not None:
-        return spectra_to_lab(readings.spectra, readings.wavelengths_nm, light, angle)
+        try:
+            return spectra_to_lab(readings.spectra, readings.wavelengths_nm, light, angle)
+        except InputError as error:
+            error.path = error.path or readings.source or None
+            error.where = error.where or "spectra"
+            error.advice = error.advice or "Export the spectra from 400 to 700 nm, or XYZ or Lab without them"
+            raise
     if (light, angle) != (setup.illuminant, setup.observer):
         raise UsageError(
             "readings without spectra hold for one light only",

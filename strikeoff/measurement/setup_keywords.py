@@ -14,6 +14,8 @@ _ILLUMINANT_IN_TEXT = re.compile(
 )
 _OBSERVER_IN_TEXT = re.compile(r"obs\w*(?:[ _]?angle)?\s*[,=: ]\s*\"?(\d+)", re.IGNORECASE)
 _MODE = re.compile(r"\bM([0-3])\b")
+_ANY_MODE = re.compile(r"\bM\d+\b")
+_MODE_KEYS = ("MEASUREMENT_CONDITION", "MEASUREMENT_MODE")
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 # Keywords whose text may state light, observer or measurement condition.
 _TEXTS = (
@@ -67,7 +69,12 @@ def setup_from_keywords(keywords: dict[str, str], problems: list[Problem]) -> Se
         light = "D50"
         problems.append(
             Problem(
-                "warning", "header", "illuminant is not known; D50 is assumed", found=str(illuminant)[:60]
+                "warning",
+                "header",
+                "illuminant is not known; D50 is assumed",
+                found=str(illuminant)[:60],
+                expected="a CIE illuminant such as D50, D65 or A",
+                advice="Correct ILLUMINATION_NAME, or export the readings for D50",
             )
         )
     try:
@@ -86,6 +93,18 @@ def setup_from_keywords(keywords: dict[str, str], problems: list[Problem]) -> Se
         )
     texts = " ".join(keywords.get(key, "")[:_SEARCHED] for key in _TEXTS)
     mode = _MODE.search(texts)
+    stated = " ".join(keywords.get(key, "")[:_SEARCHED] for key in _MODE_KEYS)
+    if mode is None and (odd := _ANY_MODE.search(stated)):
+        problems.append(
+            Problem(
+                "warning",
+                "header",
+                "measuring mode is not known and is left open",
+                found=odd.group(),
+                expected="M0 to M3 (ISO 13655)",
+                advice="Correct MEASUREMENT_CONDITION: only readings in one mode may be compared",
+            )
+        )
     aperture = keywords.get("MEASUREMENT_APERTURE") or keywords.get("APERTURE")
     size = _NUMBER.search(aperture) if aperture else None
     return Setup(

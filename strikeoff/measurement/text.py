@@ -77,7 +77,10 @@ def decode(data: bytes, problems: list[Problem]) -> str:
     """
     if len(data) > MAX_BYTES:
         raise InputError(
-            "file is too large for readings", found=f"{len(data)} bytes", expected=f"{MAX_BYTES}"
+            "file is too large for readings",
+            found=f"{len(data)} bytes",
+            expected=f"{MAX_BYTES} or fewer",
+            advice="Export the readings alone, without pictures or raw data",
         )
     encoding = next((name for bom, name in _BOMS if data.startswith(bom)), None)
     if encoding is None and len(data) >= 4:
@@ -93,7 +96,9 @@ def decode(data: bytes, problems: list[Problem]) -> str:
         problems.append(Problem("note", "file", "text is not UTF-8 and was read as Latin-1"))
     text = text.lstrip("\ufeff").rstrip("\x00\x1a")
     if not text.strip():
-        raise InputError("file is empty", expected="a table of readings")
+        raise InputError(
+            "file is empty", expected="a table of readings", advice="Export or copy the file again"
+        )
     control = _CONTROLS.search(text)
     if control:
         line = text.count("\n", 0, control.start()) + 1
@@ -101,7 +106,8 @@ def decode(data: bytes, problems: list[Problem]) -> str:
             "file is no text",
             where=f"line {line}",
             found="control characters",
-            expected="ISO 28178 text or CSV",
+            expected="ISO 28178 text, CxF3 or CSV",
+            advice="Unpack the file if it is packed, or export the readings in one of these formats",
         )
     return text
 
@@ -126,6 +132,7 @@ def numbered_lines(text: str) -> list[tuple[int, str]]:
                 where=f"line {number}",
                 found=f"{len(line)} characters",
                 expected=f"{_MAX_LINE_LENGTH} or fewer",
+                advice="Export the readings with one patch a line",
             )
     return lines
 

@@ -18,6 +18,12 @@ FloatArray = NDArray[np.float64]
 _MAX_FAULTS = 50
 _DECIMAL_COMMA = re.compile(r"^[+-]?\d*,\d+(?:[eE][+-]?\d+)?$")
 _LONGEST_NUMBER = 64
+# What to do about a row with too many cells, by whether blanks separate them.
+_MANY = {
+    True: "Put names that hold blanks in double quotes",
+    False: "Separate columns by semicolons where numbers have decimal commas, and put texts that hold the "
+    "separator in double quotes",
+}
 _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$")
 
 
@@ -34,14 +40,11 @@ class Faults:
         if self.count <= _MAX_FAULTS:
             self.problems.append(problem)
 
-    def finish(self) -> None:
-        """Say how many were not listed."""
+    def finish(self, cause: str | None = None) -> None:
+        """Say how many were not listed; ``cause`` is what explains them all."""
         if self.count > _MAX_FAULTS:
-            self.problems.append(
-                Problem(
-                    "error", "file", f"{self.count - _MAX_FAULTS} further faults of this kind are not listed"
-                )
-            )
+            more = f"{self.count - _MAX_FAULTS} further faults of this kind are not listed"
+            self.problems.append(Problem("error", "file", more, cause=cause))
 
 
 def read_number(text: str) -> float:
@@ -102,7 +105,7 @@ def table_values(
     for number, text in table.rows:
         cells = table.cells(text)
         if len(cells) != wanted:
-            faults.add(_misfit(number, cells, wanted))
+            faults.add(_misfit(number, cells, wanted, spaced=table.delimiter is None))
             continue
         picked = [cells[position] for position in columns]
         row = values[len(ids)]
@@ -125,7 +128,7 @@ def table_values(
     return ids, lines, found
 
 
-def _misfit(number: int, cells: list[str], wanted: int) -> Problem:
+def _misfit(number: int, cells: list[str], wanted: int, *, spaced: bool) -> Problem:
     few = len(cells) < wanted
     return Problem(
         "error",
@@ -133,7 +136,7 @@ def _misfit(number: int, cells: list[str], wanted: int) -> Problem:
         f"row has too {'few' if few else 'many'} columns",
         found=str(len(cells)),
         expected=str(wanted),
-        advice=None if few else "Put names that hold blanks in double quotes",
+        advice="Export or copy the file again, or complete this row" if few else _MANY[spaced],
     )
 
 
@@ -142,6 +145,10 @@ def cell_text(table: RawTable, line: int, column: int) -> str:
     text = next((text for number, text in table.rows if number == line), "")
     cells = table.cells(text)
     return cells[column][:40] if column < len(cells) else ""
+
+
+def _shown(text: str) -> str:
+    return repr(text) if text else "nothing"
 
 
 def report_missing(
@@ -166,8 +173,9 @@ def report_missing(
                 "error" if severity == "error" else "warning",
                 f"line {lines[row]}, column {table.fields[columns[position]]}",
                 "cell holds no number",
-                found=repr(cell_text(table, lines[row], columns[position])),
+                found=_shown(cell_text(table, lines[row], columns[position])),
                 expected="a number",
+                advice="Read the patch again, or take its row out of the file",
             )
         )
     faults.count = int(bad.sum())

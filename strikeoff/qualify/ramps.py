@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
 from strikeoff.colour.cielab import lab_to_xyz
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.weights import white_point
@@ -99,7 +100,8 @@ def ink_ramps(readings: ReadingSet) -> tuple[Ramp, ...]:
         ramp = _shown(_ramp(single, lab, column), _over_white(single, lab, column))
         steps = ramp.amount
         gap = float(np.diff(steps).max(initial=0.0))
-        seen = f"{len(steps)} steps of this ink alone up to {steps[-1] * 100:.0f} %, {gap * 100:.0f} % apart"
+        seen = f"{counted(len(steps), 'step')} of this ink alone up to {steps[-1] * 100:.0f} %"
+        seen += f", {gap * 100:.0f} % apart" if len(steps) > 1 else ""
         if len(steps) < _LEAST_STEPS or gap > _LONGEST_GAP or steps[-1] < 0.9:
             raise InputError(
                 "no ramp of this ink",

@@ -21,6 +21,7 @@ from strikeoff.condition.record import Condition
 from strikeoff.inks.press_file import read_curves, read_press, write_curves
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import FULL, NODES, look_up, to_codes
+from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.qualify.linearise import AIMS, ToneCurveFit, linearise, match_tones
 from strikeoff.qualify.ramps import Ramp, ink_ramps
@@ -119,11 +120,11 @@ def relinearise(
     """
     record, _ = read_condition(condition)
     measured, problems = _load(readings, ink_scale)
-    measured = _as_condition(measured, record)
+    measured, compared = _as_condition(measured, record)
     ramps, noticed = _ramps(measured, record.spaces)
     limits = _limits(record.spaces, ramps)
     model = [_model_ramp(record, k) for k in range(record.n_inks)]
-    found = [*problems, *noticed]
+    found = [*problems, *compared, *noticed]
     if aim == CONDITION_AIM:
         fits, stated = match_tones(ramps, limits, model), record.spaces.aim
     else:
@@ -264,16 +265,9 @@ def _limits(spaces: InkSpaces, ramps: Sequence[Ramp]) -> list[float]:
     ]
 
 
-def _as_condition(measured: ReadingSet, record: Condition) -> ReadingSet:
-    """Return ramps under the condition's light; refuse another measuring mode."""
-    modes = {measured.setup.mode, record.setup.mode} - {None}
-    if len(modes) > 1:
-        raise InputError(
-            "ramps were read in another measuring mode than the condition",
-            path=measured.source or None,
-            found=measured.setup.mode,
-            expected=record.setup.mode,
-        )
+def _as_condition(measured: ReadingSet, record: Condition) -> tuple[ReadingSet, list[Problem]]:
+    """Return ramps under the condition's light; refuse those of another set-up."""
+    problems = compare_setups(record.setup, measured.setup, f"condition {record.name}", measured.source)
     light = (record.setup.illuminant, record.setup.observer)
     if measured.spectra is None and (measured.setup.illuminant, measured.setup.observer) != light:
         raise InputError(
@@ -283,7 +277,8 @@ def _as_condition(measured: ReadingSet, record: Condition) -> ReadingSet:
             expected="/".join(light),
             advice="Read them with spectra",
         )
-    return replace(measured, setup=replace(measured.setup, illuminant=light[0], observer=light[1]))
+    setup = replace(measured.setup, illuminant=light[0], observer=light[1])
+    return replace(measured, setup=setup), problems
 
 
 def _model_ramp(record: Condition, ink: int) -> FloatArray:

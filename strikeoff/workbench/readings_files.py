@@ -11,7 +11,8 @@ import numpy as np
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.words import counted
-from strikeoff.measurement.consistency import check_consistency
+from strikeoff.measurement.consistency import consistency_findings
+from strikeoff.measurement.findings import Rank, problems_in_order
 from strikeoff.measurement.mixing import combine_readings
 from strikeoff.measurement.noise import DEFAULT_WANTED, patch_noise
 from strikeoff.measurement.read import read_readings
@@ -55,9 +56,17 @@ def merge_readings(
         problems += [replace(p, where=f"{path}: {p.where}") if len(paths) > 1 else p for p in found]
     first = next((p for p in problems if p.severity == "error"), None)
     if first is not None:
-        raise InputError(first.message, where=first.where, found=first.found, expected=first.expected)
+        raise InputError(
+            first.message,
+            where=first.where,
+            found=first.found,
+            expected=first.expected,
+            advice=first.advice,
+        )
     together, mixed = combine_readings(sets)
-    problems += mixed + [p for p in check_consistency(together) if p.severity != "note"]
+    # A strip of few recipes may be merged; whether they do for a condition is asked when it is built.
+    findings = [one for one in consistency_findings(together) if one.rank != Rank.SETUP]
+    problems += mixed + [p for p in problems_in_order(findings) if p.severity != "note"]
     noise = patch_noise(together)
     merged = merge_repeats(together)
     extra = {"READINGS": noise.readings, "DE_U95": np.round(noise.uncertainty, 4)}
@@ -77,7 +86,8 @@ def merge_readings(
         f"{counted(len(merged), 'recipe')} ({results['averaged']} averaged)",
         noise_line(noise, DEFAULT_WANTED),
     )
-    return Result(results, tuple(problems), (Path(out),), "done", lines)
+    bad = any(problem.severity == "error" for problem in problems)
+    return Result(results, tuple(problems), (Path(out),), "fail" if bad else "done", lines)
 
 
 def convert_readings(path: str | Path, out: str | Path, *, ink_scale: InkScale = "percent") -> Result:

@@ -167,7 +167,7 @@ def test_fewer_recipes_than_inks(smoothed_set):
 def test_a_strip_in_another_mode_is_not_judged(small_readings, tmp_path):
     from strikeoff.condition.archive import write_condition
     from strikeoff.measurement.write import write_readings
-    from strikeoff.workbench import check_readings, verify
+    from strikeoff.workbench import check_readings, relinearise, verify
 
     condition = small_readings.condition
     write_condition(tmp_path / "a.cond", replace(condition, setup=replace(condition.setup, mode="M2")))
@@ -177,6 +177,12 @@ def test_a_strip_in_another_mode_is_not_judged(small_readings, tmp_path):
         verify(tmp_path / "a.cond", tmp_path / "m1.csv")
     with pytest.raises(InputError, match="measuring mode"):
         check_readings(tmp_path / "m1.csv", condition=tmp_path / "a.cond")
+    with pytest.raises(InputError, match="measuring mode"):
+        relinearise(tmp_path / "a.cond", tmp_path / "m1.csv", tmp_path / "b.cond")
+    write_condition(tmp_path / "w.cond", replace(condition, setup=replace(condition.setup, backing="white")))
+    write_readings(tmp_path / "black.csv", replace(strip, setup=replace(strip.setup, backing="black")))
+    with pytest.raises(InputError, match="backing"):
+        relinearise(tmp_path / "w.cond", tmp_path / "black.csv", tmp_path / "b.cond")
     write_readings(tmp_path / "silent.csv", strip)
     result = check_readings(tmp_path / "silent.csv", condition=tmp_path / "a.cond")
     assert any("measuring mode is not stated" in p.message for p in result.problems)
