@@ -60,7 +60,14 @@ def choose_tables(
             problems.append(Problem("warning", where, message))
         for fault in chosen[1].faults.values():
             problems.append(
-                Problem("warning", where, f"{fault.message} and are left out", fault.found, fault.expected)
+                Problem(
+                    "warning",
+                    where,
+                    f"{fault.message} and are left out",
+                    fault.found,
+                    fault.expected,
+                    fault.advice,
+                )
             )
         return (chosen,)
     inks = next((piece for piece in known if piece[1].inks), None)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes
-from strikeoff.base.problems import Problem
+from strikeoff.base.problems import Problem, Severity
 from strikeoff.base.words import counted
 from strikeoff.colour.cielab import spectra_to_lab, xyz_to_lab
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
@@ -113,8 +113,9 @@ def parse_readings(
     ]
     joined = parts[0] if len(parts) == 1 else join_tables(parts[0], parts[1], problems)
     joined, coverages = _coverages(joined, ink_scale, need_inks, problems)
-    if need_colour and need_inks:
-        _refuse_traces(joined, coverages, ink_scale, problems)
+    if coverages.shape[1]:
+        severity: Severity = "error" if need_colour and need_inks else "warning"
+        _report_traces(joined, coverages, ink_scale, severity, problems)
     if not joined.ids:
         first = next((p for p in problems if p.severity == "error"), None)
         raise InputError(
@@ -151,7 +152,16 @@ def _coverages(
     coverages = joined.inks / full
     outside = (coverages < -_SLACK) | (coverages > 1 + _SLACK)
     if outside.any() and not need_inks:
-        problems.append(Problem("warning", "file", f"ink columns are not 0 to {full:g} and are left out"))
+        problems.append(
+            Problem(
+                "warning",
+                "file",
+                f"ink columns are not 0 to {full:g} and are left out",
+                found=f"{joined.inks.min():g} to {joined.inks.max():g}",
+                expected=f"0 to {full:g}",
+                advice=_SCALE_ADVICE,
+            )
+        )
         return joined.without_inks(), np.zeros((len(joined.ids), 0))
     faults, expected = Faults(problems), f"0 to {full:g}"
     cause = None
@@ -192,15 +202,19 @@ def _coverages(
     return joined, coverages
 
 
-def _refuse_traces(
-    joined: Quantities, coverages: FloatArray, ink_scale: InkScale, problems: list[Problem]
+def _report_traces(
+    joined: Quantities,
+    coverages: FloatArray,
+    ink_scale: InkScale,
+    severity: Severity,
+    problems: list[Problem],
 ) -> None:
-    """Add an error where no row has more than a trace of ink: full ink is not what was said."""
+    """Add a problem where no row has more than a trace of ink: full ink is not what was said."""
     if coverages.size and len(coverages) > 1 and 0 < coverages.max() <= _TRACE:
         unit = "" if ink_scale == "unit" else ": if full ink is 1 in this file, say --ink-scale unit"
         problems.append(
             Problem(
-                "error",
+                severity,
                 "file",
                 f"no ink value exceeds {100 * _TRACE:g} % of full ink",
                 found=f"{joined.inks.max():g} at most",

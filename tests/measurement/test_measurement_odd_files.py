@@ -137,6 +137,20 @@ def test_scales_of_ink(chart):
     assert len(inside) > 20
 
 
+def test_scales_of_ink_where_inks_are_not_needed(chart):
+    """Converted readings would hold a hundredth of the ink, or none."""
+    for factor, says in ((0.01, "--ink-scale unit"), (2.55, "byte (255)")):
+        text = edited(format_csv(chart), numbers(lambda value, by=factor: value * by, INKS))
+        _, problems = parse_readings(text.encode(), need_inks=False)
+        (warning,) = [p for p in problems if p.severity == "warning"]
+        assert says in warning.advice
+        assert warning.found
+    patches = edited(format_csv(chart), lambda cells, row: cells[:5])
+    unit = edited(patches, numbers(lambda value: value / 100, INKS))
+    _, problems = parse_readings(unit.encode(), need_colour=False)
+    assert [p.severity for p in problems if "--ink-scale" in (p.advice or "")] == ["warning"]
+
+
 def test_percent_and_unit_in_one_file(chart):
     """The scale is that of most rows; the others are named, whichever it is."""
     percent = numbers(lambda value: 100 * value, BANDS)
