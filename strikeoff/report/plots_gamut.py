@@ -20,6 +20,8 @@ FloatArray = NDArray[np.float64]
 
 # From where the solid is seen: turn about L* and height above the a*b* plane. [degrees]
 _TURN, _TILT = 40.0, 22.0
+# Of the axes of a* and b*: greys alone have next to none of their own.
+_LEAST_REACH = 25.0
 # Room round the colours seen from above.
 _PAD = 22.0
 
@@ -163,7 +165,7 @@ def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gam
         from matplotlib.collections import PolyCollection
 
         axes = figure.subplots()
-        reach = float(np.hypot(corners[..., 1], corners[..., 2]).max()) * 1.08
+        reach = max(float(np.hypot(corners[..., 1], corners[..., 2]).max()) * 1.08, _LEAST_REACH)
         for a, b, text in (
             (1, 0, "+a* red"),
             (-1, 0, "-a* green"),

@@ -167,6 +167,17 @@ def table_html(
     ).strip()
 
 
+def figure(value: float, digits: int) -> str:
+    """Return a number with so many decimals; what rounds to nothing has no sign.
+
+    Examples
+    --------
+    >>> figure(-0.004, 2), figure(-1.005, 1)
+    ('0.00', '-1.0')
+    """
+    return f"{round(float(value), digits) + 0.0:.{digits}f}"
+
+
 def form_html(header: Sequence[str], names: Sequence[str]) -> str:
     """Return lines to be filled in by hand: a name and empty cells under the other heads."""
     return render("form.html", header=list(header), names=list(names)).strip()

@@ -7,7 +7,7 @@ import numpy as np
 from strikeoff.condition.record import Condition
 from strikeoff.report.page import Section
 from strikeoff.report.plots_errors import error_map
-from strikeoff.report.tables import paragraph, table_html
+from strikeoff.report.tables import figure, paragraph, table_html
 from strikeoff.workbench.condition_readings import ReadRecipes, held_out
 
 _AGAIN = 15
@@ -39,7 +39,7 @@ def again_section(condition: Condition, read: ReadRecipes) -> Section:
         [
             read.names[found[i]],
             *(f"{100 * v:.0f}" for v in condition.forward.recipes[found[i]]),
-            *(f"{v:.1f}" for v in read.lab[found[i]]),
+            *(figure(v, 1) for v in read.lab[found[i]]),
             str(read.counts[found[i]]) if read.counts[found[i]] else "-",
             f"{errors[i]:.2f}",
         ]

@@ -20,7 +20,7 @@ from strikeoff.report.plots_gamut import NamedColour, gamut_projection, gamut_so
 from strikeoff.report.plots_inks import ToneCurve, black_curve, tone_curves
 from strikeoff.report.plots_quality import error_histogram, neutral_axis
 from strikeoff.report.screen_colour import hex_colour
-from strikeoff.report.tables import paragraph, table_html
+from strikeoff.report.tables import figure, paragraph, table_html
 from strikeoff.workbench.condition_tables import grey_words
 
 FloatArray = NDArray[np.float64]
@@ -84,7 +84,7 @@ def tone_section(condition: Condition) -> Section:
         curves.append(replace(curve, points=_read_ramp(condition, k, lab[0], lab[-1])))
     drawing = tone_curves(curves)
     body = drawing + paragraph(
-        "Lines: the model; marks: patches of one ink as read. "
+        f"Lines: the model; marks: {'patches of one ink as read' if condition.validation else 'the source'}. "
         + (
             "These readings were printed elsewhere, so calibrated ink goes to the heads unchanged; the "
             "curves show the press as it was read."
@@ -208,7 +208,7 @@ def black_table(condition: Condition) -> Section:
             f"{level:.1f}",
             *(f"{100 * v:.1f}" for v in found.inks[k]),
             f"{100 * sums[k]:.0f}",
-            *(f"{v:.2f}" for v in found.lab[k]),
+            *(figure(v, 2) for v in found.lab[k]),
         ]
         for k, level in enumerate(levels)
     ]

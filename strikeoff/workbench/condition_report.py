@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
+from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
 from strikeoff.report.cautions import cautions
 from strikeoff.report.page import Section, render_page
@@ -64,6 +66,7 @@ def report_condition(
             expected="--out FILE.html, and --pdf FILE.pdf beside it",
         )
     record, digest = read_condition(condition)
+    record = replace(record, problems=(*record.problems, *rules_problems(record.recipe_rules)))
     page = Path(out) if Path(out).suffix.lower() in (".html", ".htm") else Path(out) / _PAGE
     sections = condition_sections(record, digest, progress)
     title = f"Printing condition {record.name}"

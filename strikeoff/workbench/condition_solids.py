@@ -19,7 +19,7 @@ from strikeoff.model.error_bars import covered_radius
 from strikeoff.report.page import Section
 from strikeoff.report.plots_inks import head_curves
 from strikeoff.report.screen_colour import hex_colour
-from strikeoff.report.tables import paragraph, table_html
+from strikeoff.report.tables import figure, paragraph, table_html
 from strikeoff.workbench.condition_figures import ink_colours
 from strikeoff.workbench.condition_readings import ReadRecipes
 
@@ -98,18 +98,20 @@ def solids_section(condition: Condition, read: ReadRecipes) -> Section:
         if place is not None:
             off = float(delta_e_2000(lab[i], read.lab[place]))
             count = int(read.counts[place])
-            seen = [*(f"{v:.2f}" for v in read.lab[place]), str(count) if count else "-", f"{off:.2f}"]
+            seen = [*(figure(v, 2) for v in read.lab[place]), str(count) if count else "-", f"{off:.2f}"]
         rows.append(
             [
                 name,
-                *(f"{value:.2f}" for value in lab[i]),
+                *(figure(value, 2) for value in lab[i]),
                 f"{lch[i, 1]:.2f}",
                 f"{lch[i, 2]:.1f}",
                 "-" if radius is None else f"{radius[i]:.2f}",
                 *seen,
             ]
         )
-    words = "Left as the model has them under the condition's light, right as they were read. "
+    was_read = condition.validation is not None
+    words = "Left as the model has them under the condition's light, right as they were "
+    words += "read. " if was_read else "computed for the source. "
     words += (
         "No radius can be given: there are no error figures."
         if radius is None
@@ -124,7 +126,8 @@ def solids_section(condition: Condition, read: ReadRecipes) -> Section:
             f" {counted(unread, 'overprint of three was', 'overprints of three were')} not read and left out."
         )
     heads = ["Full tone", "L*", "a*", "b*", "C*", "h [°]", "radius"]
-    heads += ["L* read", "a* read", "b* read", "readings", "off"]
+    origin = "read" if was_read else "source"
+    heads += [f"L* {origin}", f"a* {origin}", f"b* {origin}", "readings" if was_read else "rows", "off"]
     white = condition.native.view.white
     chips = [hex_colour(colour, white) for colour in lab]
     body = paragraph(words) + table_html(heads, rows, colours=chips, dense=True)
@@ -145,7 +148,7 @@ def special_section(condition: Condition, read: ReadRecipes) -> Section:
             recipe = np.zeros((1, condition.n_inks))
             recipe[0, condition.spaces.channels.index(ink.name)] = 1.0
             lab = condition.native.lab(recipe)[0]
-            shown = [f"{v:.2f}" for v in lab] + [f"{float(delta_e_2000(condition.cloth_lab, lab)):.2f}"]
+            shown = [figure(v, 2) for v in lab] + [f"{float(delta_e_2000(condition.cloth_lab, lab)):.2f}"]
             place = read.row(condition, recipe[0])
             off = "not read" if place is None else f"{float(delta_e_2000(lab, read.lab[place])):.2f}"
             shown += [off, *_highest(condition, recipe)]

@@ -7,6 +7,7 @@ import numpy as np
 from strikeoff.base.words import counted
 from strikeoff.condition.record import Condition
 from strikeoff.model.error_bars import covered_radius
+from strikeoff.qualify.next_patches import expected_error
 from strikeoff.report.page import Section
 from strikeoff.report.style import LABELS
 from strikeoff.report.tables import facts_html, paragraph, points_html
@@ -37,6 +38,8 @@ def summary_section(condition: Condition, volume: float) -> Section:
             ("held-out error, 95 %", f"{figure.percentile_95:.2f} CIEDE2000"),
             ("90 % radius, median", f"{np.median(radius):.2f} CIEDE2000"),
         ]
+    if (expected := expected_error(condition)) is not None:
+        facts.append(("expected mean error, all legal recipes", f"{expected:.2f} CIEDE2000"))
     points = open_points(condition)
     body = facts_html(facts)
     body += paragraph(

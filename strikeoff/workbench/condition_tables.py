@@ -16,7 +16,7 @@ from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.black import BlackPolicy
 from strikeoff.qualify.reach import darkest_patch
 from strikeoff.report.page import Section
-from strikeoff.report.tables import facts_html, form_html, paragraph, subheading, table_html
+from strikeoff.report.tables import facts_html, figure, form_html, paragraph, subheading, table_html
 from strikeoff.workbench.condition_readings import ReadRecipes
 
 FloatArray = NDArray[np.float64]
@@ -53,7 +53,7 @@ def light_words(condition: Condition) -> str:
 
 def lab_words(lab: FloatArray) -> str:
     """Return a colour in one line."""
-    return "L*\u00a0{:.1f} a*\u00a0{:.1f} b*\u00a0{:.1f}".format(*lab)
+    return "L*\u00a0{} a*\u00a0{} b*\u00a0{}".format(*(figure(value, 1) for value in lab))
 
 
 def not_stated(condition: Condition) -> list[str]:
@@ -73,12 +73,12 @@ def not_stated(condition: Condition) -> list[str]:
 def measured_section(condition: Condition, readings: ReadingSet | None, read: ReadRecipes) -> Section:
     """State what was read and how."""
     setup, recipes = condition.setup, condition.forward.recipes
-    repeated = int((read.counts > 1).sum())
+    repeated, computed = int((read.counts > 1).sum()), condition.validation is None
     facts = [
-        ("readings", condition.readings_name + (_COMPUTED if condition.validation is None else "")),
-        ("rows", _rows_words(readings)),
+        ("readings", condition.readings_name + (_COMPUTED if computed else "")),
+        ("rows", _rows_words(readings, computed)),
         ("distinct recipes", f"{len(recipes):,}"),
-        ("recipes read more than once", "not known" if readings is None else f"{repeated:,}"),
+        ("recipes read more than once", "" if computed or readings is None else f"{repeated:,}"),
         ("inks", " ".join(condition.spaces.channels)),
         ("highest sum of inks", f"{recipes.sum(axis=1).max() * 100:.4g} %"),
         ("colour", _colour_words(condition)),
@@ -162,7 +162,7 @@ def cloth_section(condition: Condition, read: ReadRecipes) -> Section:
     rows = [_light_row(light_words(condition), setup.illuminant, setup.observer, condition.cloth_lab)]
     place = read.row(condition, np.zeros(condition.n_inks))
     words = "Bare cloth against the perfect diffuser, as the model has it, and the white of each light. "
-    if place is not None:
+    if place is not None and condition.validation is not None:
         read_at = f" ({counted(int(read.counts[place]), 'reading')})" if read.counts[place] else ""
         words += f"Read: {lab_words(read.lab[place])}{read_at}. "
     if condition.wavelengths_nm is not None and place is not None:
@@ -231,9 +231,11 @@ def validity_section(condition: Condition, digest: str) -> Section:
     return Section("validity", "Validity and digests", body)
 
 
-def _rows_words(readings: ReadingSet | None) -> str:
+def _rows_words(readings: ReadingSet | None, computed: bool) -> str:
     if readings is None:
         return "not known"
+    if computed:
+        return f"{len(readings):,}, computed"
     if readings.averaged is None:
         return f"{len(readings):,}, each one reading"
     return f"{len(readings):,}, means of {round(float(readings.counts.sum())):,} readings"
@@ -249,7 +251,7 @@ def _colour_words(condition: Condition) -> str:
 
 
 def _light_row(words: str, illuminant: str, observer: str, lab: FloatArray) -> list[str]:
-    return [words, *(f"{v:.2f}" for v in white_point(illuminant, observer)), *(f"{v:.2f}" for v in lab)]
+    return [words, *(f"{v:.2f}" for v in white_point(illuminant, observer)), *(figure(v, 2) for v in lab)]
 
 
 def _problem_words(problem: Problem) -> str:

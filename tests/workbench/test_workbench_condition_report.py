@@ -12,16 +12,17 @@ from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.qualify.next_patches import expected_error
 from strikeoff.report.page import Section
 from strikeoff.report.paper import write_pdf
 from strikeoff.report.plots_errors import error_map
 from strikeoff.report.tables import facts_html, paragraph, table_html
 from strikeoff.workbench import report_condition
 from strikeoff.workbench.condition_errors import again_section
-from strikeoff.workbench.condition_figures import black_table, neutral_section
+from strikeoff.workbench.condition_figures import black_table, neutral_section, tone_section
 from strikeoff.workbench.condition_readings import held_out, original_readings, read_recipes
 from strikeoff.workbench.condition_solids import heads_section, solids_section, special_section, tone_table
-from strikeoff.workbench.condition_summary import open_points
+from strikeoff.workbench.condition_summary import open_points, summary_section
 from strikeoff.workbench.condition_tables import (
     cloth_section,
     limits_section,
@@ -205,6 +206,15 @@ def test_a_condition_without_readings_promises_nothing(small_readings):
     read = read_recipes(condition, None)
     assert "nothing was measured" in measured_section(condition, None, read).html
     assert "No radius" in solids_section(condition, read).html
+    told = measured_section(condition, small_readings.readings, read).html
+    assert "150, computed" in told
+    assert "each one reading" not in told
+    assert "read more than once" not in told
+    assert "L* source" in solids_section(condition, read).html
+    assert "one ink as read" not in tone_section(condition).html
+    assert "one ink as read" in tone_section(small_readings.condition).html
+    assert "Read:" not in cloth_section(condition, read).html
+    assert "Read:" in cloth_section(small_readings.condition, read).html
     doubt = uncertainty_section(condition, small_readings.readings).html
     assert "computed, not read" in doubt
     assert "scatter of one reading" not in doubt
@@ -365,3 +375,13 @@ def test_pairs_that_recipes_keep_apart_are_named(small_readings):
     assert "do not mix" not in limits_section(condition, colours).html
     apart = replace(condition, limits=replace(condition.limits, apart=((0, 2),)))
     assert "do not mix 1+3" in limits_section(apart, colours).html
+
+
+def test_the_main_figures_are_those_of_the_condition(small_readings):
+    condition = small_readings.condition
+    html = summary_section(condition, 123456.7).html
+    figures = condition.validation.figure("all")
+    for words in (f"{figures.mean:.2f} CIEDE2000", f"{figures.percentile_95:.2f} CIEDE2000", "123,457 cubic"):
+        assert words in html, words
+    assert f"{expected_error(condition):.2f} CIEDE2000" in html
+    assert "Open, to be settled" in html
