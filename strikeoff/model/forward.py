@@ -119,15 +119,17 @@ class ForwardModel:
         centre = roots.mean(axis=0)
         return centre, self._process(self.free, roots - centre), self._process(self.anchored, roots - base)
 
-    def relative_spread(self, inks: FloatArray) -> FloatArray:
-        """Return the model's doubt, shape (m,), as a lightness difference, up to a common factor.
+    def relative_spread(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the model's doubt, shape (m,), and the share of its square that is not noise, shape (m,).
 
-        The free expert's predictive deviation of cube-root reflectance, reading noise included: it
-        grows with distance from the readings, and means the same for models of other readings.
+        The doubt is a lightness difference, up to a common factor: the free expert's predictive deviation
+        of cube-root reflectance, reading noise included. It grows with distance from the readings, and
+        means the same for models of other readings.
         """
         chol, scale = _LATEST.solved(self)
         variance = explained_variance(self.free, self.recipes, chol, inks)
-        return np.asarray(116.0 * np.sqrt(scale * (variance + self.free.noise)))
+        whole = variance + self.free.noise
+        return np.asarray(116.0 * np.sqrt(scale * whole)), np.asarray(variance / whole)
 
     def _solve_free(self) -> tuple[tuple[FloatArray, bool], float]:
         """Return the factor of the free expert's matrix, and the variance that its kernel is relative to."""

@@ -1,9 +1,12 @@
 """Radii against errors of known size, and on both open sets."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from strikeoff.colour.difference import delta_e_2000
+from strikeoff.model import error_bars
 from strikeoff.model.error_bars import (
     COVERAGE,
     Doubt,
@@ -47,11 +50,67 @@ def test_the_right_shape_covers_every_part():
     assert radius_scale(error, unsure).size == pytest.approx(1.645, rel=0.04)
 
 
-def test_a_wrong_shape_is_found_out():
+def test_a_wrong_shape_is_found_out(monkeypatch):
+    """Were nothing learnt about shapes: what is learnt would put this one right."""
+    monkeypatch.setattr(error_bars, "_SLOPE_SPREAD", 1e-3)
     error, unsure, split, lab = made()
     found = judge_bars(error, Doubt(1.0 / unsure.shape, unsure.traits), split, lab)
     assert found.covered["smallest radii"] < 0.8
     assert found.interval_score > found.constant_score
+
+
+@pytest.mark.parametrize("power", [0.5, 2.0])
+def test_models_that_are_too_proud_or_too_shy_are_put_right(monkeypatch, power):
+    """Doubts whose power is wrong: one size covers the smallest and the largest third unevenly."""
+    error, unsure, split, lab = made()
+    unsure = Doubt(unsure.shape**power, unsure.traits)
+    found = judge_bars(error, unsure, split, lab)
+    for part in ("smallest radii", "largest radii"):
+        assert found.covered[part] == pytest.approx(0.9, abs=0.04)
+    assert radius_scale(error, unsure).slopes[2] == pytest.approx(1 / power - 1, abs=0.15)
+    monkeypatch.setattr(error_bars, "_SLOPE_SPREAD", 1e-3)
+    stiff = judge_bars(error, unsure, split, lab)
+    assert abs(stiff.covered["smallest radii"] - stiff.covered["largest radii"]) > 0.06
+    assert found.interval_score < 0.97 * stiff.interval_score
+
+
+def test_doubts_that_say_nothing_do_no_better_than_one_radius():
+    error, unsure, split, lab = made()
+    order = np.random.default_rng(2).permutation(len(error))
+    found = judge_bars(error, Doubt(unsure.shape[order], unsure.traits), split, lab)
+    assert found.interval_score > 0.98 * found.constant_score
+
+
+def test_radii_grow_as_doubts_do_beyond_those_that_were_seen():
+    scale = RadiusScale(2.0, (0.0, 0.0, -0.3), (0.0, 0.0, 0.0), trusted=1.0)
+    radius = scale.radius(Doubt(np.array([0.25, 0.5, 1.0, 2.0, 4.0]), np.zeros((5, 2))))
+    np.testing.assert_allclose(radius[1:] / radius[:-1], [2**0.7, 2**0.7, 2, 2])
+    assert radius[2] == 2.0
+
+
+def test_scales_of_before_doubt_had_a_slope():
+    """Two slopes, as conditions of schemas 3 and 4 may hold, or none: size times doubt, and the slopes."""
+    unsure = Doubt(np.array([0.5, 2.0]), np.array([[1.0, 0.5], [1.0, 0.5]]))
+    np.testing.assert_allclose(RadiusScale(3.0).radius(unsure), [1.5, 6.0])
+    two = RadiusScale(3.0, (0.2, -0.4), (0.5, 0.25), trusted=1.0)
+    fade = np.array([1.0, 0.25])
+    np.testing.assert_allclose(two.radius(unsure), [1.5, 6.0] * np.exp(fade * (0.2 * 0.5 - 0.4 * 0.25)))
+
+
+def test_greys_widen_by_what_is_unsaid_and_not_by_noise():
+    lab = np.array([[50.0, 0.0, 0.0], [50.0, 60.0, 0.0]])
+    inks = np.zeros((2, 4))
+
+    def ratio(unsaid):
+        forward = SimpleNamespace(
+            recipes=np.zeros((5, 4)), relative_spread=lambda at: (np.ones(2), np.full(2, unsaid))
+        )
+        found = doubt(forward, SimpleNamespace(disagreement=lambda at: (lab, np.zeros(2))), inks)
+        return found.shape[0] / found.shape[1]
+
+    # exp(-60 / 12) of the share is left in the strong colour.
+    assert ratio(1.0) / ratio(0.0) == pytest.approx(2.25 / (1 + 1.25 * np.exp(-5)))
+    assert ratio(0.4) / ratio(0.0) == pytest.approx(1.5 / (1 + 0.5 * np.exp(-5)))
 
 
 def test_interval_score_counts_what_lies_beyond_ten_times():
@@ -105,15 +164,32 @@ def test_what_was_learnt_is_not_carried_to_larger_doubts():
     assert ratio(50.0) == pytest.approx(1.0, abs=0.01)
 
 
+def sizes(errors, chart=60):
+    """Sizes and quantiles of so many errors at a time, of even doubts."""
+    parts = np.split(errors, len(errors) // chart)
+    unsure = Doubt(np.ones(chart), np.zeros((chart, 2)))
+    return np.array([radius_scale(part, unsure).size for part in parts]), np.array(
+        [covering(p) for p in parts]
+    )
+
+
 def test_sizes_of_small_charts_scatter_less_than_their_quantile():
     """Sixty errors at a time, out of errors whose 90 % quantile is known: normal in two axes."""
-    ratio = np.hypot(*np.random.default_rng(3).standard_normal((2, 12_000)))
-    traits = np.zeros((60, 2))
-    sizes = [radius_scale(part, Doubt(np.ones(60), traits)).size for part in np.split(ratio, 200)]
-    plain = [covering(part) for part in np.split(ratio, 200)]
-    assert np.std(np.log(sizes)) < 0.85 * np.std(np.log(plain))
-    # 2.146: Rayleigh quantile at 0.9; a standard error is added on purpose.
-    assert 2.146 < np.median(sizes) < 1.1 * 2.146
+    # 2.146: Rayleigh quantile at 0.9.
+    ratio = 1.6 / 2.146 * np.hypot(*np.random.default_rng(3).standard_normal((2, 12_000)))
+    found, plain = sizes(ratio)
+    assert np.std(np.log(found)) < 0.7 * np.std(np.log(plain))
+    assert 0.97 * 1.6 < np.median(found) < 1.05 * 1.6
+
+
+def test_the_usual_size_draws_what_is_near_it_and_lets_go_of_what_is_not(monkeypatch):
+    """Sixty errors at a time, 15 % and 100 % larger than usual."""
+    ratio = 1.6 / 2.146 * np.hypot(*np.random.default_rng(3).standard_normal((2, 12_000)))
+    near, far = (np.median(np.log(sizes(factor * ratio)[0] / 1.6)) for factor in (1.15, 2.0))
+    monkeypatch.setattr(error_bars, "_USUAL_WORTH", 0.0)
+    plain = np.median(np.log(sizes(1.15 * ratio)[0] / 1.6))
+    assert 0.3 * plain < near < 0.85 * plain
+    assert far == pytest.approx(np.log(2.0), rel=0.1)
 
 
 @pytest.mark.parametrize("seed", [5, 6])
@@ -128,7 +204,7 @@ def test_pairs_of_inks_that_were_never_printed_together_get_wider_radii(monkeypa
 
     def printed(inks):
         left = np.exp(-inks @ np.array([[1.6, 0.4, 0.1], [0.2, 1.2, 0.5], [0.1, 0.2, 1.0]]))
-        return 0.85 * left * np.exp(-0.35 * inks[:, :1] * inks[:, 1:2] * np.array([0.2, 1.0, 0.4]))
+        return 0.85 * left * np.exp(-0.45 * inks[:, :1] * inks[:, 1:2] * np.array([0.2, 1.0, 0.4]))
 
     white = np.array([96.422, 100.0, 82.521])
     view, repeats = View(np.diag(white), white), np.ones(260)

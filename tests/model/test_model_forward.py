@@ -159,8 +159,11 @@ def test_doubt_grows_with_distance_from_the_readings():
     corner = at[(at.sum(axis=1) < 1.2)]
     view = spectral_view(12)
     forward = fit_forward(corner, np.ones(len(corner)), bands[at.sum(axis=1) < 1.2], view)
-    near, far = forward.relative_spread(np.array([[0.3, 0.3, 0.3], [1.0, 1.0, 1.0]]))
+    (near, far), (less, more) = forward.relative_spread(np.array([[0.3, 0.3, 0.3], [1.0, 1.0, 1.0]]))
     assert far > 2 * near
+    # The noise is the same in both.
+    assert near**2 * (1 - less) == pytest.approx(far**2 * (1 - more))
+    assert 0 < less < more < 1
 
 
 @pytest.fixture
@@ -213,13 +216,13 @@ def test_kept_weights_are_those_of_the_bands(factored):
 def test_doubt_keeps_the_matrix_of_the_last_model_only(factored):
     at, first = trained()
     other, second = trained(70, seed=3)
-    alone = second.relative_spread(other[:5])
+    alone = second.relative_spread(other[:5])[0]
     factored.clear()
-    once = first.relative_spread(at[:5])
-    np.testing.assert_array_equal(first.relative_spread(at[:5]), once)
+    once = first.relative_spread(at[:5])[0]
+    np.testing.assert_array_equal(first.relative_spread(at[:5])[0], once)
     assert len(factored) == 1
-    np.testing.assert_array_equal(second.relative_spread(other[:5]), alone)
-    np.testing.assert_array_equal(first.relative_spread(at[:5]), once)
+    np.testing.assert_array_equal(second.relative_spread(other[:5])[0], alone)
+    np.testing.assert_array_equal(first.relative_spread(at[:5])[0], once)
     assert [len(inks) for inks in factored] == [len(at), len(other), len(at)]
 
 

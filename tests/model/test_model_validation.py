@@ -6,12 +6,15 @@ import pytest
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.repeats import merge_repeats
-from strikeoff.model.error_bars import covered_radius
+from strikeoff.model.error_bars import covered_radius, doubt, joined, radius_scale
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.validation import (
+    FEW,
     HELD_OUT,
+    PARTS,
     SPLITS,
     interpolation_errors,
+    parts_of_few,
     patch_groups,
     split_recipes,
     validate,
@@ -28,6 +31,21 @@ def test_splits_hold_out_a_fifth_and_differ():
         assert len(test) == round(HELD_OUT * 474)
         assert sorted([*train, *test]) == list(range(474))
     assert len({tuple(test) for _, test in splits}) == SPLITS
+
+
+@pytest.mark.parametrize("count", [7, 60, FEW])
+def test_few_recipes_are_held_out_once_each(count):
+    parts = parts_of_few(count)
+    assert len(parts) == min(PARTS, count)
+    np.testing.assert_array_equal(np.sort(np.concatenate([test for _, test in parts])), np.arange(count))
+    for train, test in parts:
+        assert sorted([*train, *test]) == list(range(count))
+    sizes = [len(test) for _, test in parts]
+    assert max(sizes) - min(sizes) <= 1
+
+
+def test_many_recipes_have_no_such_parts():
+    assert parts_of_few(FEW + 1) == []
 
 
 def view_of(condition):
@@ -107,6 +125,22 @@ def test_figures_are_those_of_the_splits():
     assert (errors <= figure.percentile_95).mean() >= 0.95
     assert found.figure("totals over 250 %").patches == 0
     assert steps
+
+
+@pytest.mark.parametrize(("count", "rows"), [(60, parts_of_few(61)), (FEW, list(split_recipes(FEW + 1)))])
+def test_radii_rest_on_the_parts_of_few_and_the_splits_of_many(count, rows):
+    recipes, bands, view = toy(count, noise=0.01)
+    repeats = np.ones(len(recipes))
+    errors, doubts = [], []
+    for train, test in rows:
+        forward = fit_forward(recipes[train], repeats[train], bands[train], view)
+        errors.append(delta_e_2000(view.lab(bands[test]), forward.under(view).lab(recipes[test])))
+        doubts.append(doubt(forward, forward.under(view), recipes[test]))
+    wanted = radius_scale(np.concatenate(errors), joined(doubts))
+    found = validate(recipes, repeats, bands, view)
+    assert found.radius_scale.size == pytest.approx(wanted.size, rel=1e-6)
+    assert found.radius_scale.slopes == pytest.approx(wanted.slopes, abs=1e-6)
+    assert len(found.errors) == SPLITS * round(HELD_OUT * len(recipes))
 
 
 def test_radius_holds_nine_errors_in_ten():
