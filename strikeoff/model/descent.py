@@ -108,6 +108,30 @@ def descend(
     return x
 
 
+def priced(aims: FloatArray, wishes: FloatArray, prices: FloatArray) -> FloatArray:
+    """Return aims under which every unit of an ink costs its price as well.
+
+    A square w (x - a)**2 and a price p x are together one square about a - p / 2 w, but for a constant. Other
+    than a square, a price holds for the last trace of an ink as for the first: of many recipes for a colour
+    those of few inks cost least.
+
+    Parameters
+    ----------
+    aims : ndarray, shape (..., n_inks)
+        Inks wished for.
+    wishes : ndarray, shape (..., n_inks)
+        Weights of the distance from the aims, above 0.
+    prices : ndarray, shape (n_inks,)
+        Of each ink, in the units of the squared colour difference.
+
+    Examples
+    --------
+    >>> priced(np.array([0.5, 0.5]), np.array([2.0, 2.0]), np.array([0.4, 0.0])).tolist()
+    [0.4, 0.5]
+    """
+    return np.asarray(aims - prices / (2.0 * wishes))
+
+
 def mixing(limits: InkLimits, inks: FloatArray) -> FloatArray:
     """Return what recipes, shape (m, n_inks), pay for mixing inks that are kept apart, shape (m,)."""
     paid = np.zeros(len(inks))

@@ -32,6 +32,7 @@ from strikeoff.model.ways import (
     closest,
     field_wishes,
     has_many,
+    spare_inks,
 )
 
 FloatArray = NDArray[np.float64]
@@ -44,6 +45,10 @@ _NO_BLACK_WEIGHT = 5.0
 # L* below the start over which black's weight falls from the one to the other.
 _ONSET = 40.0
 _INK_WEIGHT = 0.02
+# What a unit of any ink but black costs in the field, times the square of how many inks there are beyond
+# four: of seven as much as 0.7 CIEDE2000, of twelve as 1.8. Charts' patches hold few inks, and what was
+# printed so is known best; but recipes of few inks follow every bend of a model of few readings.
+_PRICE = 0.05
 _SEED_BLACK = 25.0
 _BATCH = 65536
 _NEAR_MISS, _MUCH_CLOSER = (0.05, 3.0), 0.7
@@ -131,7 +136,10 @@ def make_inverse(
     if tried > 1:
         close += [seeds[i] for i in cKDTree(seed_lab).query(lab, k=ranks, workers=1)[1].T]
     start, *others, wishes, aims = (part.reshape((*shape, exact.n_inks)) for part in (*close, wishes, aims))
-    field = relax(guide, limits, low, spacing, start, wishes, aims, others)
+    prices = np.full(exact.n_inks, _PRICE * spare_inks(limits) ** 2)
+    if black is not None:
+        prices[black] = 0.0
+    field = relax(guide, limits, low, spacing, start, wishes, aims, others, prices)
     pure = np.vstack([np.zeros(exact.n_inks), np.diag(own.per_ink)])
     alone = own.legal(pure) & np.append(True, used)
     if black is not None and not policy.pure_black:

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-from strikeoff.model.descent import colour_weights, descend, mixing
+from strikeoff.model.descent import colour_weights, descend, mixing, priced
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.table import InksToLab
 
@@ -109,6 +109,7 @@ def relax(
     wishes: FloatArray,
     aims: FloatArray,
     others: Sequence[FloatArray] = (),
+    prices: FloatArray | None = None,
 ) -> RecipeField:
     """Solve the nodes of a grid together.
 
@@ -128,23 +129,30 @@ def relax(
         What the policy wants.
     others : sequence of ndarray, shape (n_l, n_a, n_b, n_inks)
         More recipes to start from, for many inks; recipes then spread from node to node too.
+    prices : ndarray, shape (n_inks,), optional
+        What each unit of an ink costs, in squared colour difference; nothing by default.
     """
     shape, count = start.shape[:3], start.shape[3]
     axes = [low[i] + spacing[i] * np.arange(shape[i]) for i in range(3)]
     lab = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
     wanted, wishes = aims.reshape(-1, count), wishes.reshape(-1, count)
-    inks = descend(model, limits, lab, start.reshape(-1, count), wishes, wanted, _FIRST_ROUNDS)
+    costs = np.zeros(count) if prices is None else prices
+    first = priced(wanted, wishes, costs)
+    inks = descend(model, limits, lab, start.reshape(-1, count), wishes, first, _FIRST_ROUNDS)
     ties = _TIES[int((limits.per_ink > 0).sum()) <= FEW_INKS]
     weights = wishes + ties
     for sweep in range(_SWEEPS):
         # Departures spread from node to node, not what the policy wants.
         near = wanted + neighbour_mean((inks - wanted).reshape((*shape, count))).reshape(-1, count)
-        aim = (wishes * wanted + ties * near) / weights
+        free = (wishes * wanted + ties * near) / weights
+        aim = priced(free, weights, costs)
         inks = descend(model, limits, lab, inks, weights, aim, _ROUNDS)
         if len(others) and sweep in _SPREADS:
             grid = inks.reshape((*shape, count))
             starts = [neighbour_mean(grid), *_neighbours(grid), *(others if sweep == 0 else ())]
-            inks = _better(model, limits, lab, inks, weights, aim, [s.reshape(-1, count) for s in starts])
+            discontent = _costs(model, limits, lab, inks, weights, free) > _CONTENT
+            starts = [s.reshape(-1, count) for s in starts]
+            inks = _better(model, limits, lab, inks, weights, aim, starts, np.flatnonzero(discontent))
     return RecipeField(low, spacing, inks.reshape((*shape, count)), aims)
 
 
@@ -178,10 +186,10 @@ def _better(
     weights: FloatArray,
     aims: FloatArray,
     starts: Sequence[FloatArray],
+    rows: NDArray[np.intp],
 ) -> FloatArray:
-    """Let recipes that are not content try other starts; return the best of each."""
+    """Let recipes of some rows try other starts; return the best of each."""
     out, cost = inks.copy(), _costs(model, limits, lab, inks, weights, aims)
-    rows = np.flatnonzero(cost > _CONTENT)
     for start in starts:
         goal = (lab[rows], start[rows], weights[rows], aims[rows])
         trial = descend(model, limits, *goal, _SPREAD_ROUNDS)

@@ -23,6 +23,9 @@ FIELD_WEIGHT = 0.05
 # The same of black in up to four inks, whose one freedom it is.
 _BLACK_WEIGHT = 0.5
 CLOSE_DAMPING = 1e-3
+# By how much less of every ink is aimed for than the field has, for each ink beyond four: between its nodes
+# it blends families of recipes, and so traces go that a colour can do without. Colour outweighs it by far.
+_LESS = 0.01
 # How many seeds close in Lab are compared by eye; how near to a limit counts as at it.
 _CANDIDATES, _NEARLY = 64, 0.1
 
@@ -82,7 +85,12 @@ class Inverse:
 
 def has_many(limits: InkLimits) -> bool:
     """Return whether a colour has several families of recipes."""
-    return int((limits.per_ink > 0).sum()) > FEW_INKS
+    return spare_inks(limits) > 0
+
+
+def spare_inks(limits: InkLimits) -> int:
+    """Return how many inks there are beyond those that give a colour one family of recipes."""
+    return max(int((limits.per_ink > 0).sum()) - FEW_INKS, 0)
 
 
 def approach(
@@ -105,12 +113,12 @@ def approach(
 def aims_for(inverse: Inverse, lab: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return what the field has for colours, legal, and aims: the same with the policy's black.
 
-    Of many inks it is read where its blur lands on the colours. Its departures from the policy are smooth;
-    the policy itself need not be, and is asked at the colour.
+    Of many inks it is read where its blur lands on the colours, and a little less is aimed for. Its
+    departures from the policy are smooth; the policy itself need not be, and is asked at the colour.
     """
     place = inverse.field.sharp(inverse.guide, lab) if inverse.many else lab
     start = inverse.field.at(place)
-    aims = start.copy()
+    aims = start - _LESS * spare_inks(inverse.limits)
     if inverse.black is not None and inverse.curve is not None:
         black = black_goal(inverse.policy, inverse.curve, lab) + inverse.field.departure(inverse.black, place)
         aims[:, inverse.black] = np.clip(black, 0.0, inverse.limits.per_ink[inverse.black])

@@ -5,9 +5,9 @@ import pytest
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.mill.press import invented_press
-from strikeoff.model import ways
+from strikeoff.model import inverse, ways
 from strikeoff.model.black import BlackPolicy
-from strikeoff.model.descent import colour_weights
+from strikeoff.model.descent import colour_weights, descend, priced
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits
@@ -89,3 +89,45 @@ def test_what_few_steps_leave_off_is_put_right(seven, monkeypatch):
     assert pale[:, 0].min() > pale[:, 0].max() - 15.0
     found = solve(seven, pale, exact=False)
     assert np.quantile(found.de00, 0.99) <= 0.1
+
+
+def test_recipes_hold_few_inks(seven, monkeypatch):
+    """Charts' patches hold two to five, and what was printed so is known best. Common practice, no source."""
+    rng = np.random.default_rng(6)
+    wanted = seven.exact.lab(seven.limits.random(300, rng) * (rng.random((300, 7)) < 0.4))
+    few = solve(seven, wanted, exact=False)
+    monkeypatch.setattr(inverse, "_PRICE", 0.0)
+    monkeypatch.setattr(ways, "_LESS", 0.0)
+    free = make_inverse(seven.exact, tuple(NAMES), seven.limits, BlackPolicy())
+    many = solve(free, wanted, exact=False)
+    held = [(found.inks > 0.01).sum(axis=1).mean() for found in (few, many)]
+    assert held[0] < held[1] - 0.5
+    assert few.inks.sum(axis=1).mean() < many.inks.sum(axis=1).mean()
+    assert few.de00.mean() <= many.de00.mean() + 0.01
+
+
+def test_a_price_is_the_same_at_every_amount():
+    """Of three recipes for one colour, a price takes the one of least ink; a square would take the mean."""
+    limits = InkLimits(np.ones(3), np.ones(3), 3.0)
+    wishes, prices = np.full((1, 3), 1e-3), np.array([1.0, 1.0, 0.0])
+    aims = priced(np.zeros((1, 3)), wishes, prices)
+    found = descend(TwoForOne(), limits, np.array([[80.0, 0.0, 0.0]]), np.full((1, 3), 0.2), wishes, aims, 50)
+    assert found[0, 1] == pytest.approx(0.0, abs=1e-6)
+    assert found[0, 0] < 0.01
+    assert found[0, 2] > 0.38
+
+
+class TwoForOne:
+    """Lightness alone: one unit of any of three inks takes 50 L*, and the third is free of charge."""
+
+    n_inks = 3
+
+    def lab(self, inks):
+        """Return Lab."""
+        return self.jacobian(inks)[0]
+
+    def jacobian(self, inks):
+        """Return Lab and slopes."""
+        slope = np.zeros((len(inks), 3, 3))
+        slope[:, 0] = -50.0
+        return np.array([100.0, 0.0, 0.0]) + np.einsum("mik,mk->mi", slope, inks), slope
