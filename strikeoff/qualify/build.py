@@ -253,12 +253,18 @@ def _with_total(
     if total_ink is None and spaces.total_is_set:
         total_ink = spaces.total
     if total_ink is None:
+        most = float(spaces.loads.sum())
+        given = spaces.total < float(count)
         problems.append(
             Problem(
                 "warning",
                 "total ink",
-                "no limit was given; the highest sum in the readings is taken",
+                f"the limit of {spaces.total * 100:.0f} % is more than all inks lay down; "
+                "the highest sum in the readings is taken"
+                if given
+                else "no limit was given; the highest sum in the readings is taken",
                 found=f"{highest * 100:.0f} %",
+                expected=f"a limit below {most * 100:.0f} %, 100 % being the heaviest ink" if given else None,
                 advice="Find the limit on a chart and give it",
             )
         )

@@ -1,5 +1,7 @@
 """Ramps on dark cloth: inks that show over white only are judged there, white by how it lightens."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -125,3 +127,21 @@ def test_white_by_name_only_leaves_the_cloth_the_lightest(black):
     limits = without_named(black.limits, black.spaces)
     assert lighter_problem(black.native, black.recipe_limits) is not None
     assert lighter_problem(black.native, limits) is None
+
+
+def test_a_total_that_cannot_bind_is_not_called_missing():
+    """White in drops of 30 pL, colours of 12: all of them at full tone are 180 % of white."""
+    rng = np.random.default_rng(5)
+    chart = np.vstack([np.zeros((1, 3)), np.kron(np.eye(3), [[0.3], [0.65], [1.0]]), rng.random((20, 3))])
+    inks = tuple(replace(ink, drop_pl=(30.0 if ink.name == "White" else 12.0,)) for ink in plain_inks(INKS))
+    for total, words in ((2.0, "the limit of 200 % is more"), (3.0, "no limit was given")):
+        done = build_condition(
+            readings_of(chart, NATURAL),
+            b"data",
+            name="white",
+            label="simulated",
+            spaces=identity_spaces(INKS, total, inks=inks),
+            validated=False,
+        )
+        (told,) = [problem for problem in done.problems if problem.where == "total ink"]
+        assert told.message.startswith(words)
