@@ -121,9 +121,48 @@ def light_ink_notes(inks: Sequence[Ink], pairs: dict[int, int]) -> list[Problem]
     ]
 
 
+def with_fluorescent_inks(
+    inks: Sequence[Ink], ramps: Sequence[Ramp], *, described: bool
+) -> tuple[tuple[Ink, ...], list[Problem]]:
+    """Give inks that glow the role fluorescent, unless a file describes them, and say so.
+
+    Parameters
+    ----------
+    inks : sequence of Ink
+        Physical inks.
+    ramps : sequence of Ramp
+        Their ramps, in that order.
+    described : bool
+        Whether the roles are a person's: they stay, and a note says what to write.
+    """
+    named, problems = list(inks), []
+    for n, (ink, ramp) in enumerate(zip(inks, ramps, strict=True)):
+        if ink.role not in ("process", "extra", "light") or not _glows(ramp):
+            continue
+        if not described:
+            named[n] = replace(ink, role="fluorescent", light_of=None)
+        problems.append(
+            Problem(
+                "note",
+                f"ink {ink.name}",
+                f"gives back more light than the cloth and is described as role {ink.role}"
+                if described
+                else "gives back more light than the cloth and is taken for fluorescent",
+                advice='Write role = "fluorescent": its look under other lights is then left undecided'
+                if described
+                else "Colours are separated into it with --process-ink only; "
+                'to calibrate it as any other, write role = "extra" in the file',
+            )
+        )
+    return tuple(named), problems
+
+
 def _glows(ramp: Ramp) -> bool:
-    """Whether an ink gives more light back than the cloth in some band: it is fluorescent."""
-    return ramp.spectra is not None and bool((ramp.spectra[-1] - ramp.spectra[0]).max() > _GLOW)
+    """Whether an ink gives more light back than the cloth in some band and less in another: it glows."""
+    if ramp.spectra is None:
+        return False
+    change = ramp.spectra[-1] - ramp.spectra[0]
+    return bool(change.max() > _GLOW and change.min() < -_GLOW)
 
 
 def _is_one_hue(light: FloatArray, dark: FloatArray) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,12 @@ from strikeoff.inks.spaces import IDENTITY
 from strikeoff.inks.split import LightSplit, light_split
 from strikeoff.measurement.line_widths import read_line_widths
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.qualify.light_inks import find_light_inks, light_ink_notes, with_light_inks
+from strikeoff.qualify.light_inks import (
+    find_light_inks,
+    light_ink_notes,
+    with_fluorescent_inks,
+    with_light_inks,
+)
 from strikeoff.qualify.limits import InkLimit, LimitRule, find_limits
 from strikeoff.qualify.ramps import Ramp, ink_ramps
 from strikeoff.qualify.smoothing import smooth_curve
@@ -87,6 +93,8 @@ def find_ink_limits(
         press = PressFile(described)
     else:
         notes = light_ink_notes(press.inks, pairs)
+    inks_now, glow = with_fluorescent_inks(press.inks, ramps, described=inks is not None)
+    press, notes = replace(press, inks=inks_now), [*notes, *glow]
     limits = find_limits(ramps, rule, _growths(readings, measured))
     done = with_limits(press, [limit.limit for limit in limits], [limit.reason for limit in limits])
     write_text(out, press_text(done))

@@ -38,6 +38,8 @@ Mask = NDArray[np.bool_]
 LIGHTS = ("D50", "D65", "A", "FL2", "FL11", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5")
 # Change of b* between readings with and without ultraviolet that tells of a whitener; common practice,
 # no source.
+# Calibrated ink of which nobody sees the glow. [-]
+_TRACE = 0.01
 _UV_CHANGE = 1.5
 _FORMULAS = {
     "difference": "CIEDE2000 of print and colour",
@@ -242,6 +244,7 @@ def _undecided(
         value = float(pair.printed.max())
         problems.append(_why("condition", "prints reflect more than they receive", value, int(over.sum())))
     unsure |= over
+    unsure |= _fluorescent(record, pair.inks, problems)
     if pair.wanted is not None:
         bright = pair.wanted.max(axis=1) > 1.0
         if bright.any():
@@ -263,6 +266,25 @@ def _undecided(
             )
         unsure |= glowing
     return unsure, problems
+
+
+def _fluorescent(record: Condition, inks: FloatArray, problems: list[Problem]) -> Mask:
+    """Return the rows that hold fluorescent ink, and say so; tints of it glow below reflectance 1 too."""
+    roles = {ink.name: ink.role for ink in record.spaces.inks}
+    named = np.array([roles[name] == "fluorescent" for name in record.spaces.channels])
+    held = (inks * named).max(axis=1) > _TRACE
+    if held.any():
+        problems.append(
+            Problem(
+                "warning",
+                "condition",
+                "prints hold fluorescent ink: "
+                f"{counted(int(held.sum()), 'colour is', 'colours are')} undecided under other lights",
+                found=", ".join(name for name, there in zip(record.inks, named, strict=True) if there),
+                advice="A fluorescent ink answers to ultraviolet and blue in each light; judge by eye",
+            )
+        )
+    return np.asarray(held)
 
 
 def _why(where: str, message: str, value: float, count: int) -> Problem:

@@ -376,3 +376,23 @@ def test_a_fluorescent_ink_is_no_light_ink(tmp_path):
     for file, light_of in ((tmp_path / "r.txt", "M"), (path, None)):
         done = workbench.find_ink_limits(file, tmp_path / "o.toml")
         assert done.results["limits"][1]["light_of"] == light_of
+
+
+def test_a_fluorescent_ink_gets_its_role_from_what_it_gives_back(tmp_path):
+    """Under a name that does not tell; with a file of inks its role stays and a note says what to write."""
+    plain, _ = read_readings(light_and_dark(tmp_path / "r.txt", ["C", "M", "Y"], [1.0, 1.0, 1.0]))
+    steps = plain.coverages
+    base = invented_press("T1", inks="M").print(steps[:, 2:])
+    glow = 0.3 * np.exp(-0.5 * ((WAVELENGTHS_NM - 610.0) / 20.0) ** 2)
+    spectra = np.where(steps[:, 2:] > 0, base + steps[:, 2:] * glow, plain.spectra)
+    columns, keywords = ("3CLR_1", "3CLR_2", "3CLR_3"), {"INK_NAMES": "C M Pink"}
+    path = write(tmp_path / "f.txt", steps, spectra, columns=columns, keywords=keywords)
+    done = workbench.find_ink_limits(path, tmp_path / "o.toml")
+    assert [ink.role for ink in read_press(tmp_path / "o.toml").inks] == ["process", "process", "fluorescent"]
+    assert any("taken for fluorescent" in p.message for p in done.problems)
+    described = tmp_path / "inks.toml"
+    described.write_text("".join(f'[[ink]]\nname = "{name}"\n' for name in ("C", "M", "Pink")))
+    done = workbench.find_ink_limits(path, tmp_path / "o.toml", inks=described)
+    assert [ink.role for ink in read_press(tmp_path / "o.toml").inks] == ["process"] * 3
+    (note,) = [p for p in done.problems if "more light than the cloth" in p.message]
+    assert 'role = "fluorescent"' in note.advice

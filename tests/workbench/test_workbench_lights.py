@@ -205,3 +205,22 @@ def test_patches_on_the_screen_are_those_of_an_adapted_eye(measured_set):
     own, _ = lab_to_srgb(readings_lab(measured_set)[row], white_point("D50", "2"))
     assert np.abs(seen[1, 0] - own).max() <= 1
     assert np.abs(seen[1, 0] - seen[1, 1]).max() > 2
+
+
+def test_prints_with_fluorescent_ink_are_undecided_below_reflectance_one_too(
+    folder, tmp_path, small_readings
+):
+    condition = small_readings.condition
+    spaces = condition.spaces
+    inks = (replace(spaces.inks[0], role="fluorescent"), *spaces.inks[1:])
+    write_condition(tmp_path / "f.cond", replace(condition, spaces=replace(spaces, inks=inks)))
+    readings, _ = read_readings(folder / "recipes.txt")
+    amounts = readings.coverages.copy()
+    amounts[:, 0] = [0.3, 0.0, 0.05, 0.0, 0.8]
+    write_readings(tmp_path / "r.txt", replace(readings, coverages=amounts))
+    out = tmp_path / "o.txt"
+    result = compare_lights(tmp_path / "f.cond", tmp_path / "r.txt", out, illuminants=["A"])
+    wanted = [True, False, True, False, True]
+    assert [cell == "undecided" for cell in columns(out, "CII_")["CII_A"]] == wanted
+    assert result.results["undecided"] == 3
+    assert any("fluorescent ink" in p.message for p in result.problems)
