@@ -218,8 +218,7 @@ def condition_press(
             expected="curves made for this press",
             advice="Print and read a linearisation chart and run 'condition relinearise'",
         )
-    own = record.limits
-    spaces, limits = _passed(record.spaces, ChartLimits(own.per_ink, own.weights, own.total), space, total)
+    spaces, limits = _passed(record.spaces, _held_limits(record), space, total)
     words = ink_space_keywords(record.spaces, space)
     facts = ChartFacts(
         kind,
@@ -241,6 +240,19 @@ def condition_press(
 
     colours = seen if space == "calibrated" else lambda amounts: screen_colours(amounts, names)
     return ChartPress(names, record.ink_columns, limits, facts, info, spaces, colours)
+
+
+def _held_limits(record: Condition) -> ChartLimits:
+    """Return limits that hold the total under the curves of the model and under those of today.
+
+    Tone curves that were made again lay other amounts down than those that the condition was built with.
+    """
+    built, now = record.limits, calibrated_limits(record.spaces)
+    if built.total == now.total and np.array_equal(built.weights, now.weights):
+        return ChartLimits(built.per_ink, built.weights, built.total)
+    total = min(built.total, now.total)
+    weights = total * np.maximum(built.weights / built.total, now.weights / now.total)
+    return ChartLimits(np.minimum(built.per_ink, now.per_ink), weights, total)
 
 
 def curves_press(kind: str, curves: InkSpaces, space: InkSpace, total: float | None, seed: int) -> ChartPress:
