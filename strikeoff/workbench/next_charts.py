@@ -80,7 +80,9 @@ def next_chart(
     if not 1 <= count <= _MOST_PATCHES:
         raise UsageError("number of patches cannot be", found=count, expected=f"1 to {_MOST_PATCHES}")
     if target is not None and not target > 0:
-        raise UsageError("target must be above 0", found=target)
+        raise UsageError(
+            "no mean error to stop at", found=target, expected="a number above 0, such as 1 [CIEDE2000]"
+        )
     wish = ChartWish("next", page, patch, instrument, count, repeats, seed=seed)
     record, digest = read_condition(condition)
     recipes = [artwork_recipes(record, path, seed) for path in artwork]

@@ -2,11 +2,13 @@
 
 import io
 import json
+import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+import strikeoff
 from strikeoff import workbench
 from strikeoff.base.errors import InputError, RangeError, StorageError, UsageError
 from strikeoff.base.problems import Problem
@@ -232,3 +234,10 @@ def test_bytes_of_a_damaged_file_do_not_steer_the_terminal():
     stream = io.StringIO()
     write_line(stream, "error: found \x1b[2J,\x00, \x9b3A,\n\tb ü")
     assert stream.getvalue() == "error: found ?[2J,?, ?3A, b ü\n"
+
+
+def test_the_package_runs_as_the_program():
+    done = subprocess.run(
+        [sys.executable, "-m", "strikeoff", "--version"], capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stdout) == (0, f"strikeoff {strikeoff.__version__}\n")
