@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.links import artwork_table
@@ -26,30 +27,31 @@ from strikeoff.qualify.reach import find_reach
 GOLD = Path(__file__).with_name("recipes_by_rules.json")
 #: Share of an ink by which sums in another order may move a recipe.
 SLACK = 0.003
+INKS = ("CMYK", "CMYKOB")
 
 
-@pytest.fixture(scope="module")
-def fixed():
-    """A four-ink condition whose model is stated, not fitted, so that only the rules make its recipes."""
-    press = invented_press("T1", inks="CMYK")
+def stated(inks):
+    """A condition whose model is stated, not fitted, so that only the rules make its recipes."""
+    press, count = invented_press("T1", inks=inks), len(inks)
     rng = np.random.default_rng(3)
-    corners = np.array([[i >> k & 1 for k in range(4)] for i in range(16)], float)
-    inks = np.vstack([corners, rng.random((184, 4)) ** 1.5])
-    physics = AreaCoverageModel(np.full((4, DEGREE), 1.0 / DEGREE), press.print(corners) ** 0.5, 2.0)
-    kernel = Kernel(np.full(4, 1.5), 1e-4, fine_variance=1e-3)
-    forward = ForwardModel(inks, np.ones(len(inks)), press.print(inks), kernel, kernel, physics)
+    corners = np.array([[i >> k & 1 for k in range(count)] for i in range(2**count)], float)
+    recipes = np.vstack([corners, rng.random((184, count)) ** 1.5])
+    spectra = press.print(recipes)
+    steps = np.full((count, DEGREE), 1.0 / DEGREE)
+    physics = AreaCoverageModel(steps, spectra[: len(corners)] ** 0.5, 2.0)
+    kernel = Kernel(np.full(count, 1.5), 1e-4, fine_variance=1e-3)
+    forward = ForwardModel(recipes, np.ones(len(recipes)), spectra, kernel, kernel, physics)
     native = forward.under(make_view("D50", "2", WAVELENGTHS_NM))
-    limits = InkLimits(np.ones(4), np.ones(4), 2.6)
-    names = ("C", "M", "Y", "K")
-    reach = find_reach(native, names, limits, BlackPolicy())
+    limits = InkLimits(np.ones(count), np.ones(count), 2.6)
+    reach = find_reach(native, tuple(inks), limits, BlackPolicy())
     return Condition(
-        name="fixed",
-        ink_columns=ink_columns("CMYK"),
+        name="stated",
+        ink_columns=ink_columns(inks),
         setup=Setup(illuminant="D50", observer="2"),
         wavelengths_nm=WAVELENGTHS_NM,
         limits=limits,
         policy=reach.policy,
-        spaces=identity_spaces(names, 2.6),
+        spaces=identity_spaces(tuple(inks), 2.6),
         forward=forward,
         native=native,
         table=reach.table,
@@ -58,7 +60,7 @@ def fixed():
         validation=None,
         readings=b"stated",
         readings_name="stated",
-        readings_digest="sha256:26baf1ee7f0b4e9ea49ea7b7e2ec8c0a9a8e9a0d3c9b8a63de2e2a0b41fa8f21",
+        readings_digest=digest_bytes(b"stated"),
         label="simulated",
     )
 
@@ -73,15 +75,15 @@ def made(condition):
         return np.column_stack([values[:, 0] * 100, *(160 * values[:, k : k + 1] - 80 for k in (1, 2))])
 
     table = artwork_table(condition, "lab", as_lab, "perceptual", size=5)
-    return {"matched": matched, "linked": table.nodes.reshape(-1, 4) / 65535.0}
+    return {"matched": matched, "linked": table.nodes.reshape(-1, condition.n_inks) / 65535.0}
 
 
-def test_recipes_are_those_of_the_rules(fixed):
-    now = made(fixed)
+@pytest.mark.parametrize("inks", INKS)
+def test_recipes_are_those_of_the_rules(inks):
     kept = json.loads(GOLD.read_text())
     assert kept["recipe_rules"] == RECIPE_RULES, "write recipes_by_rules.json anew"
-    for name, recipes in now.items():
-        gap = np.abs(recipes - np.array(kept[name]) / 1e4).max(axis=1)
+    for name, recipes in made(stated(inks)).items():
+        gap = np.abs(recipes - np.array(kept[inks][name]) / 1e4).max(axis=1)
         assert (gap <= SLACK).all(), (
             f"{(gap > SLACK).sum()} of {len(gap)} {name} recipes are not what they were, by up to "
             f"{100 * gap.max():.1f} % of an ink: raise RECIPE_RULES and write recipes_by_rules.json anew"
@@ -109,6 +111,8 @@ def test_rules_are_whole_numbers(small_readings, tmp_path, rules):
 
 
 if __name__ == "__main__":
-    kept = made(fixed.__wrapped__())
-    rounded = {name: np.round(recipes * 1e4).astype(int).tolist() for name, recipes in kept.items()}
-    GOLD.write_text(json.dumps({"recipe_rules": RECIPE_RULES} | rounded, separators=(",", ":")) + "\n")
+    anew = {
+        inks: {name: np.round(rows * 1e4).astype(int).tolist() for name, rows in made(stated(inks)).items()}
+        for inks in INKS
+    }
+    GOLD.write_text(json.dumps({"recipe_rules": RECIPE_RULES} | anew, separators=(",", ":")) + "\n")
