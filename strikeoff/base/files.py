@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from strikeoff.base.errors import InputError, StorageError
+from strikeoff.base.errors import InputError, StorageError, UsageError
 
 _ADVICE = {
     errno.ENOSPC: ("disk is full", "Free some space or choose another folder"),
@@ -81,6 +81,31 @@ def atomic_path(path: str | Path) -> Iterator[Path]:
     finally:
         with suppress(OSError):
             part.unlink(missing_ok=True)
+
+
+def keep_inputs(out: str | Path, *inputs: str | Path | None) -> None:
+    """Refuse to write over what is read: readings and artwork cannot be made again.
+
+    Raises
+    ------
+    UsageError
+        When the output is one of the inputs, under whatever name.
+    """
+    target = Path(out)
+    for path in inputs:
+        if path is not None and _is_same(target, Path(path)):
+            raise UsageError(
+                "output would replace an input",
+                path=out,
+                expected="another name",
+                advice="Name a new file; what was read or drawn stays as it is",
+            )
+
+
+def _is_same(a: Path, b: Path) -> bool:
+    with suppress(OSError):
+        return a.samefile(b)
+    return False
 
 
 def write_bytes(path: str | Path, data: bytes) -> None:

@@ -9,6 +9,7 @@ from strikeoff.artwork.pdf import PageWish
 from strikeoff.artwork.pixels import with_pitch
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
+from strikeoff.base.files import keep_inputs
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH, pitch_mm
@@ -91,6 +92,7 @@ def separate(
     Result
     """
     record, digest = read_condition(condition)
+    keep_inputs(out, image, condition)
     base = underbase_of(record, underbase, underbase_percent, choke_mm)
     wish = PageWish(_pitch(record, dpi), page, box)
     artwork, plan = open_named(record, digest, image, assume_profile, wish, named, spots)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from strikeoff.artwork.colour import profile_to_lab
 from strikeoff.artwork.records import Artwork
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.files import keep_inputs
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
@@ -109,6 +110,7 @@ def proof_artwork(
     if view not in VIEWS:
         raise UsageError("unknown view", found=view, expected=", ".join(VIEWS))
     record, digest = read_condition(condition)
+    keep_inputs(out, image, condition)
     base = underbase_of(record, underbase, underbase_percent, choke_mm)
     book, spots_digest = spots_for(record, digest, spots)
     artwork = open_small(image, assume_profile, page, box, _LONGER_PX)

@@ -15,7 +15,7 @@ from strikeoff.artwork.records import Artwork
 from strikeoff.artwork.swatch_lattice import SwatchRepeat, find_repeat, scaled
 from strikeoff.artwork.swatch_tile import cut_tile, tile_size
 from strikeoff.base.errors import InputError, UsageError
-from strikeoff.base.files import atomic_path
+from strikeoff.base.files import atomic_path, keep_inputs
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH
@@ -64,6 +64,8 @@ def artwork_repeat(
         raise UsageError("give the finished size of a repeat or the resolution, not both")
     if finished is not None and not all(math.isfinite(side) and side > 0 for side in finished):
         raise InputError("finished size cannot be", found=finished, expected="two lengths above 0 mm")
+    if out is not None:
+        keep_inputs(out, image)
     artwork = open_artwork(image)
     _check(artwork)
     progress("find the repeat", 0.0)

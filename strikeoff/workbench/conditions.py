@@ -11,7 +11,7 @@ import numpy as np
 
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import UsageError
-from strikeoff.base.files import read_bytes
+from strikeoff.base.files import keep_inputs, read_bytes
 from strikeoff.base.problems import raise_first_error
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.words import counted
@@ -100,6 +100,7 @@ def build_condition(
     -------
     Result
     """
+    keep_inputs(out, readings)
     measured, problems = load_checked(readings, ink_scale)
     raise_first_error(problems, readings)
     condition = qualify(

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from strikeoff.base.errors import UsageError
+from strikeoff.base.files import keep_inputs
 from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.base.words import counted
 from strikeoff.measurement.assign import assign
@@ -68,6 +69,7 @@ def assign_readings(
             raise UsageError(f"unknown {what} of finding patches", found=value, expected=", ".join(known))
     if by == "names" and walk is not None:
         raise UsageError("names say which patch is read, whatever the order", expected="--by or --walk")
+    keep_inputs(out, chart, *paths)
     reference = read_chart(chart)
     sets, problems = [], list[Problem]()
     for path in paths:

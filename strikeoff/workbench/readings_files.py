@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from strikeoff.base.errors import InputError
+from strikeoff.base.files import keep_inputs
 from strikeoff.base.words import counted
 from strikeoff.measurement.consistency import consistency_findings
 from strikeoff.measurement.findings import Rank, problems_in_order
@@ -49,6 +50,7 @@ def merge_readings(
     InputError
         When inks, wavelengths, lights, measuring modes, backings, sides or geometries differ.
     """
+    keep_inputs(out, *paths)
     sets, problems = [], []
     for path in paths:
         readings, found = read_readings(path, ink_scale=ink_scale)
@@ -106,6 +108,7 @@ def convert_readings(path: str | Path, out: str | Path, *, ink_scale: InkScale =
     -------
     Result
     """
+    keep_inputs(out, path)
     readings, problems = read_readings(path, ink_scale=ink_scale, need_inks=False)
     write_readings(out, readings, header=_header(readings))
     kind = _FORMATS.get(Path(out).suffix.lower(), "ISO 28178")

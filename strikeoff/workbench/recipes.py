@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
+from strikeoff.base.files import keep_inputs
 from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.words import counted
@@ -66,6 +67,7 @@ def predict(
     Result
     """
     record, digest = read_condition(condition)
+    keep_inputs(out, patches, condition)
     wanted, problems = read_readings(patches, ink_scale=ink_scale, need_colour=False)
     raise_first_error(problems, patches)
     if wanted.ink_columns != record.ink_columns:
@@ -148,6 +150,7 @@ def match(
     Result
     """
     record, digest = read_condition(condition)
+    keep_inputs(out, colours, condition)
     wanted, problems = read_readings(colours, need_inks=False)
     raise_first_error(problems, colours)
     problems += rules_problems(record.recipe_rules)

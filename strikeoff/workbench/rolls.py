@@ -10,6 +10,7 @@ import numpy as np
 
 from strikeoff.base.canonical import digest_file
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.files import keep_inputs
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH
@@ -128,6 +129,9 @@ def compose_roll(
     if out is None and drops is None:
         raise UsageError("nothing to write", expected="a file for the roll, or for its drops")
     kinds = design_kinds(marks)
+    for path in (out, drops):
+        if path is not None:
+            keep_inputs(path, planes)
     source = open_planes(planes)
     info = planes_info(source, PLANES_SCHEMA, "'artwork separate'")
     spaces = roll_spaces(info, source) if drops is not None else None
@@ -237,6 +241,7 @@ def screen_roll(
     -------
     Result
     """
+    keep_inputs(out, roll)
     source = open_planes(roll)
     info = planes_info(source, (ROLL_SCHEMA, PLANES_SCHEMA), "'roll compose'")
     if source.bits != 16:

@@ -78,6 +78,31 @@ def test_readings_assign(tmp_path):
     assert not refused.exists()
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("readings", "merge", "FILE", "--out", "FILE"),
+        ("readings", "convert", "FILE", "--out", "FILE"),
+        ("readings", "assign", "FILE", "FILE", "--out", "FILE"),
+        ("condition", "build", "--readings", "FILE", "--out", "FILE"),
+        ("condition", "match", "COND", "FILE", "--out", "FILE"),
+        ("condition", "predict", "COND", "FILE", "--out", "LINK"),
+        ("artwork", "separate", "COND", "FILE", "--out", "LINK"),
+        ("roll", "screen", "FILE", "--out", "FILE"),
+    ],
+)
+def test_what_is_read_is_not_written_over(words, chart, condition, tmp_path):
+    """Neither under its own name nor under another one: readings cannot be made again."""
+    file, link = tmp_path / "readings.txt", tmp_path / "link.txt"
+    file.write_bytes(chart.read_bytes())
+    link.symlink_to(file)
+    names = {"FILE": file, "LINK": link, "COND": condition}
+    done = inside(*(names.get(word, word) for word in words))
+    assert done.code == 2, done.err + done.out
+    assert "output would replace an input" in done.err
+    assert file.read_bytes() == chart.read_bytes()
+
+
 def test_readings_merge_and_convert(chart, tmp_path):
     """The mean of a chart with itself is the chart, whatever the format."""
     other, out = tmp_path / "chart.cxf", tmp_path / "merged.txt"
