@@ -19,7 +19,8 @@ IntArray = NDArray[np.int64]
 
 _LEAST_ROWS = 20
 _RIDGE = 1e-4
-#: Another order is the right one where it leaves less than this share of the deviations.
+#: Another order is the right one where it leaves less than this share of the deviations; common practice,
+#: no source.
 _BETTER = 0.5
 
 
@@ -112,7 +113,7 @@ def misfit(inks: FloatArray, lab: FloatArray) -> float | None:
     """Return how far colours are from a smooth function of inks fitted to the others. [CIELAB units].
 
     Squares and products of inks, ridge regression; each row judged by the fit without it (D. M. Allen,
-    Technometrics 16 (1974), 125-127). None where there are too few rows to tell.
+    Technometrics 16 (1974), 125-127; from memory). None where there are too few rows to tell.
     """
     count = inks.shape[1]
     pairs = [inks[:, i] * inks[:, j] for i in range(count) for j in range(i, count)]

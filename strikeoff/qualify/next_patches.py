@@ -29,7 +29,7 @@ _NEUTRAL_SHARE = 0.2
 _SAME = 0.02
 #: Mean over root mean square length of a normal error in three dimensions.
 _MEAN_OVER_RMS = 0.921
-#: Mean error over mean 90 % radius: 0.43 to 0.60 for 60 to 400 patches of a measured four-ink set.
+#: Mean error over mean 90 % radius: 0.43 to 0.60 for 60 to 400 patches of a measured four-ink set; no source.
 _MEAN_OVER_RADIUS = 0.55
 
 Reason = Literal["patches", "target", "gain"]

@@ -1,4 +1,7 @@
-"""Plain readings on the patches of a chart: every way of naming and walking must find the right ones."""
+"""Plain readings on the patches of a chart: every way of naming and walking must find the right ones.
+
+How instruments name and walk is common practice, no source.
+"""
 
 import numpy as np
 import pytest

@@ -1,4 +1,7 @@
-"""Total ink: where overprints stop growing is known in closed form for colours that saturate."""
+"""Total ink: where overprints stop growing is known in closed form for colours that saturate.
+
+The rule itself is common practice, no source.
+"""
 
 import numpy as np
 import pytest
