@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.report.figures import svg_figure
-from strikeoff.report.style import INK, MUTED
+from strikeoff.report.style import INK, MUTED, PAPER
 
 FloatArray = NDArray[np.float64]
 
@@ -95,14 +95,16 @@ def ramp_panels(
                 axes.axhline(100 * threshold, color=MUTED, lw=1, ls=(0, (4, 3)))
             axes.axvline(100 * plot.limit, color=_LIMIT, lw=1.5, ls=(0, (5, 3)))
             axes.set_title(f"{plot.name}  {100 * plot.limit:.0f} %")
-            # In the corner that the curve leaves free.
+            # In the upper corner that the curve leaves free, and over the lines.
             rises = plot.value[-1] > plot.value[0]
             axes.annotate(
                 fill(plot.note, 28),
-                (0.04, 0.96 if rises else 0.05),
+                (0.04 if rises else 0.97, 0.96),
                 xycoords="axes fraction",
-                va="top" if rises else "bottom",
+                va="top",
+                ha="left" if rises else "right",
                 fontsize=8.5,
+                bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
             )
         for axes in grid[len(plots) :]:
             axes.set_visible(False)
@@ -112,6 +114,7 @@ def ramp_panels(
             axes.set_ylabel(value_label)
         for axes in grid[max(0, len(plots) - columns) : len(plots)]:
             axes.set_xlabel(across)
+        for axes in grid[: len(plots)]:
             axes.tick_params(labelbottom=True)
 
     words = "; ".join(f"{plot.name} ends at {100 * plot.limit:.0f} %" for plot in plots)

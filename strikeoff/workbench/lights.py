@@ -31,6 +31,7 @@ from strikeoff.model.inverse import IN_GAMUT_DE00, solve
 from strikeoff.workbench.lights_picture import check_picture, screen_patches, write_picture
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.undecided import too_bright, undecided_prints, uv_problems
 
 FloatArray = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -38,8 +39,6 @@ Mask = NDArray[np.bool_]
 LIGHTS = ("D50", "D65", "A", "FL2", "FL11", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5")
 # Change of b* between readings with and without ultraviolet that tells of a whitener; common practice,
 # no source.
-# Calibrated ink of which nobody sees the glow. [-]
-_TRACE = 0.01
 _UV_CHANGE = 1.5
 _FORMULAS = {
     "difference": "CIEDE2000 of print and colour",
@@ -125,7 +124,7 @@ def compare_lights(
     pair, missed = _pair(record, given, colours, light, eye)
     problems += missed
     unsure, reasons = _undecided(record, given, pair, uv_excluded)
-    problems += reasons + _uv_problems(record, uv_excluded is not None)
+    problems += reasons + uv_problems(record, uv_excluded is not None)
     progress("compare the lights", 0.7)
     grids: tuple[Any, Any] = (record.wavelengths_nm, given.wavelengths_nm)
     extra, table, shown = {}, [], []
@@ -232,24 +231,12 @@ def _undecided(
     record: Condition, given: ReadingSet, pair: _Pair, uv_excluded: str | Path | None
 ) -> tuple[Mask, list[Problem]]:
     """Return the rows whose look under other lights nobody can know, and why."""
-    unsure = np.zeros(len(given), dtype=bool)
-    problems = []
-    bare = record.forward.recipes.sum(axis=1) <= 0.0
-    cloth = float(record.forward.bands[bare].max(initial=0.0))
-    if cloth > 1.0:
-        unsure[:] = True
-        problems.append(_why("condition", "cloth reflects more than it receives", cloth, len(given)))
-    over = pair.printed.max(axis=1) > 1.0
-    if over.any() and cloth <= 1.0:
-        value = float(pair.printed.max())
-        problems.append(_why("condition", "prints reflect more than they receive", value, int(over.sum())))
-    unsure |= over
-    unsure |= _fluorescent(record, pair.inks, problems)
+    unsure, problems = undecided_prints(record, pair.inks, pair.printed)
     if pair.wanted is not None:
         bright = pair.wanted.max(axis=1) > 1.0
         if bright.any():
             value = float(pair.wanted.max())
-            problems.append(_why("colours", "reflect more than they receive", value, int(bright.sum())))
+            problems.append(too_bright("colours", "reflect more than they receive", value, int(bright.sum())))
         unsure |= bright
     if uv_excluded is not None:
         change = _uv_change(given, uv_excluded)
@@ -268,36 +255,6 @@ def _undecided(
     return unsure, problems
 
 
-def _fluorescent(record: Condition, inks: FloatArray, problems: list[Problem]) -> Mask:
-    """Return the rows that hold fluorescent ink, and say so; tints of it glow below reflectance 1 too."""
-    roles = {ink.name: ink.role for ink in record.spaces.inks}
-    named = np.array([roles[name] == "fluorescent" for name in record.spaces.channels])
-    held = (inks * named).max(axis=1) > _TRACE
-    if held.any():
-        problems.append(
-            Problem(
-                "warning",
-                "condition",
-                "prints hold fluorescent ink: "
-                f"{counted(int(held.sum()), 'colour is', 'colours are')} undecided under other lights",
-                found=", ".join(name for name, there in zip(record.inks, named, strict=True) if there),
-                advice="A fluorescent ink answers to ultraviolet and blue in each light; judge by eye",
-            )
-        )
-    return np.asarray(held)
-
-
-def _why(where: str, message: str, value: float, count: int) -> Problem:
-    return Problem(
-        "warning",
-        where,
-        f"{message}: {counted(count, 'colour is', 'colours are')} undecided under other lights",
-        found=f"reflectance {value:.3f}",
-        expected="1 or less",
-        advice="A whitener or fluorescent ink answers to the ultraviolet of each light; judge by eye",
-    )
-
-
 def _uv_change(given: ReadingSet, path: str | Path) -> FloatArray:
     without, problems = read_readings(path, need_inks=False)
     raise_first_error(problems, path)
@@ -309,26 +266,6 @@ def _uv_change(given: ReadingSet, path: str | Path) -> FloatArray:
             expected=f"{len(given)} rows with the same names",
         )
     return np.asarray(np.abs(readings_lab(without)[:, 2] - readings_lab(given)[:, 2]), dtype=np.float64)
-
-
-def _uv_problems(record: Condition, compared: bool) -> list[Problem]:
-    """Warn where nobody said whether the cloth was read with ultraviolet."""
-    mode, problems = record.setup.mode, []
-    if mode is None:
-        problems.append(
-            Problem(
-                "warning",
-                "condition",
-                "it is not known whether the cloth was read with ultraviolet",
-                found="no measuring mode",
-                expected="M0, M1, M2 or M3",
-                advice="Other lights are right only for cloth without whitener; read it in M1 and M2 to know",
-            )
-        )
-    elif mode in ("M0", "M1") and not compared:
-        message = "cloth was read with ultraviolet: a whitener below reflectance 1 would not be noticed"
-        problems.append(Problem("note", "condition", message, found=mode))
-    return problems
 
 
 def _figures(

@@ -28,6 +28,7 @@ from strikeoff.model.forward import LabModel
 from strikeoff.model.inverse import IN_GAMUT_DE00, Recipes, solve
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.undecided import undecided_under
 
 FloatArray = NDArray[np.float64]
 
@@ -54,7 +55,8 @@ def predict(
         ISO 28178 text or CSV with the condition's ink columns.
     out : str or Path
         File to write: rows in the order given, ``LAB_*`` and ``DE00_U90``, the radius that holds
-        90 % of the model's errors. CSV when it ends in .csv, else ISO 28178 text.
+        90 % of the model's errors, ``undecided`` where nobody knows how a print looks under another
+        light. CSV when it ends in .csv, else ISO 28178 text.
     illuminant, observer : str, optional
         Light and observer; the readings' own by default, others need spectra.
     ink_scale : {"percent", "unit", "byte"}
@@ -83,7 +85,10 @@ def predict(
     model = record.under(light, eye)
     lab = model.lab(wanted.coverages)
     progress("predict", 0.6)
-    extra, median = {}, None
+    unsure, reasons = undecided_under(record, wanted.coverages, light)
+    problems += reasons
+    extra: dict[str, Any] = {}
+    median = None
     if record.validation is None:
         problems.append(
             Problem(
@@ -96,8 +101,8 @@ def predict(
         )
     else:
         radius = covered_radius(record.forward, model, wanted.coverages, record.validation.radius_scale)
-        extra["DE00_U90"] = radius
-        median = round(float(np.median(radius)), 4)
+        extra["DE00_U90"] = _cells(np.round(radius, _DIGITS), unsure)
+        median = None if unsure.all() else round(float(np.median(radius[~unsure])), 4)
     over = int((record.limits.sums(wanted.coverages) > record.limits.total + 1e-6).sum())
     if over:
         problems.append(
@@ -115,8 +120,11 @@ def predict(
         "light": {"illuminant": light, "observer": eye},
         "condition": digest,
         "median_de00_u90": median,
+        "undecided": int(unsure.sum()),
     }
-    lines = (f"{counted(len(wanted), 'patch')} predicted under {light}, {eye} degree observer",)
+    lines = (
+        f"{counted(len(wanted), 'patch')} predicted under {light}, {eye} degree observer{_doubt(unsure)}",
+    )
     return Result(results, tuple(problems), (Path(out),), "done", lines)
 
 
@@ -139,7 +147,8 @@ def match(
         ISO 28178 text or CSV with ``LAB_L LAB_A LAB_B`` (or XYZ, or spectra).
     out : str or Path
         File to write: rows in the order given, inks, the Lab that they give, ``DE00`` between
-        target and that, ``IN_GAMUT`` (1 or 0), and the target as ``AIM_L AIM_A AIM_B``.
+        target and that, ``IN_GAMUT`` (1 or 0), and the target as ``AIM_L AIM_A AIM_B``. Where nobody
+        knows how the print looks under another light, ``DE00`` is ``undecided``, ``IN_GAMUT`` 0.
     illuminant, observer : str, optional
         Light and observer of the Lab values; the condition's own by default.
     progress : Progress
@@ -169,13 +178,16 @@ def match(
     inverse = record.inverse_under(light, eye)
     recipes = solve(inverse, aim, step=lambda f: progress("match", f))
     recipes = _black_type(record, aim, recipes, record.under(light, eye))
-    inside = recipes.de00 <= IN_GAMUT_DE00
+    unsure, reasons = undecided_under(record, recipes.inks, light)
+    problems += reasons
+    inside = (recipes.de00 <= IN_GAMUT_DE00) & ~unsure
+    sure = recipes.de00[~unsure]
     made = replace(
         _made(wanted, record, recipes.lab, light, eye),
         coverages=recipes.inks,
     )
     extra = {
-        "DE00": np.round(recipes.de00, 4),
+        "DE00": _cells(np.round(recipes.de00, 4), unsure),
         "IN_GAMUT": inside.astype(int),
         "AIM_L": aim[:, 0],
         "AIM_A": aim[:, 1],
@@ -185,15 +197,16 @@ def match(
     results = {
         "colours": len(aim),
         "in_gamut": int(inside.sum()),
-        "mean_de00": round(float(recipes.de00.mean()), 4),
-        "max_de00": round(float(recipes.de00.max()), 4),
+        "undecided": int(unsure.sum()),
+        "mean_de00": round(float(sure.mean()), 4) if sure.size else None,
+        "max_de00": round(float(sure.max()), 4) if sure.size else None,
         "light": {"illuminant": light, "observer": eye},
         "condition": digest,
     }
     lines = (
         f"{counted(len(aim), 'colour')} matched under {light}, {eye} degree observer; "
-        f"{int(inside.sum())} in gamut",
-        f"CIEDE2000 mean {recipes.de00.mean():.3f}, largest {recipes.de00.max():.3f}",
+        f"{int(inside.sum())} in gamut{_doubt(unsure)}",
+        *((f"CIEDE2000 mean {sure.mean():.3f}, largest {sure.max():.3f}",) if sure.size else ()),
     )
     return Result(results, tuple(problems), (Path(out),), "done", lines)
 
@@ -209,6 +222,17 @@ def _black_type(record: Condition, aim: FloatArray, recipes: Recipes, model: Lab
     lab = recipes.lab.copy()
     lab[asked] = model.lab(inks[asked])
     return Recipes(inks, lab, delta_e_2000(aim, lab))
+
+
+def _cells(values: FloatArray, unsure: NDArray[np.bool_]) -> FloatArray | list[str]:
+    """Return a column: numbers, and ``undecided`` for some rows."""
+    if not unsure.any():
+        return values
+    return ["undecided" if mask else f"{value:g}" for mask, value in zip(unsure, values, strict=True)]
+
+
+def _doubt(unsure: NDArray[np.bool_]) -> str:
+    return f", {int(unsure.sum())} undecided" if unsure.any() else ""
 
 
 def _made(wanted: ReadingSet, record: Condition, lab: Any, light: str, eye: str) -> ReadingSet:

@@ -17,7 +17,7 @@ from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.write import write_readings
 from strikeoff.mill.press import invented_press
 from strikeoff.report.screen_colour import lab_to_srgb
-from strikeoff.workbench import compare_lights
+from strikeoff.workbench import compare_lights, match, predict
 from strikeoff.workbench.lights_picture import screen_patches
 
 
@@ -224,3 +224,35 @@ def test_prints_with_fluorescent_ink_are_undecided_below_reflectance_one_too(
     assert [cell == "undecided" for cell in columns(out, "CII_")["CII_A"]] == wanted
     assert result.results["undecided"] == 3
     assert any("fluorescent ink" in p.message for p in result.problems)
+
+
+def test_predictions_and_recipes_say_so_as_well_but_not_under_their_own_light(
+    folder, tmp_path, small_readings
+):
+    """The first ink counts as fluorescent, and colours may use it."""
+    condition = small_readings.condition
+    spaces = condition.spaces
+    inks = (replace(spaces.inks[0], role="fluorescent"), *spaces.inks[1:])
+    record = replace(condition, spaces=replace(spaces, inks=inks), process_inks=(condition.inks[0],))
+    write_condition(tmp_path / "f.cond", record)
+    readings, _ = read_readings(folder / "recipes.txt")
+    amounts = np.array([[0.6, 0.0, 0.4], [0.0, 0.3, 0.3]])
+    write_readings(tmp_path / "r.txt", replace(readings.take(np.arange(2)), coverages=amounts))
+
+    out = tmp_path / "o.txt"
+    told = predict(tmp_path / "f.cond", tmp_path / "r.txt", out, illuminant="A")
+    radii = columns(out, "DE00_")["DE00_U90"]
+    assert radii[0] == "undecided"
+    assert 0 < float(radii[1]) == pytest.approx(told.results["median_de00_u90"], abs=1e-3)
+    assert told.results["undecided"] == 1
+    assert any("fluorescent ink" in p.message for p in told.problems)
+    own = predict(tmp_path / "f.cond", tmp_path / "r.txt", tmp_path / "own.txt")
+    assert own.results["undecided"] == 0
+    assert not [p for p in own.problems if "undecided" in p.message]
+
+    found = match(tmp_path / "f.cond", out, tmp_path / "m.txt", illuminant="A")
+    cells = columns(tmp_path / "m.txt", "")
+    assert cells["DE00"][0] == "undecided"
+    assert float(cells["DE00"][1]) == pytest.approx(found.results["max_de00"], abs=1e-3)
+    assert cells["IN_GAMUT"] == ["0", "1"]
+    assert (found.results["undecided"], found.results["in_gamut"]) == (1, 1)

@@ -1,0 +1,132 @@
+"""Prints whose look under another light nobody can know from readings under one."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
+from strikeoff.condition.record import Condition
+
+FloatArray = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+# Calibrated ink of which nobody sees the glow. [-]
+_TRACE = 0.01
+
+
+def undecided_prints(
+    record: Condition, inks: FloatArray, reflectance: FloatArray
+) -> tuple[Mask, list[Problem]]:
+    """Return the prints that are undecided under other lights than the condition's own, and why.
+
+    Reflectance above 1 shows that light comes back which the instrument's lamp did not send at that
+    wavelength; how much comes back under another lamp is then unknown. Tints of a fluorescent ink do so
+    below 1 as well.
+
+    Parameters
+    ----------
+    record : Condition
+        Spectral condition.
+    inks : ndarray, shape (n, n_inks)
+        Recipes, calibrated. [-]
+    reflectance : ndarray, shape (n, n_bands)
+        Of the prints. [-]
+
+    Returns
+    -------
+    mask : ndarray of bool, shape (n,)
+        Undecided prints.
+    problems : list of Problem
+        A warning for each cause.
+    """
+    bare = record.forward.recipes.sum(axis=1) <= 0.0
+    cloth = float(record.forward.bands[bare].max(initial=0.0))
+    over = reflectance.max(axis=1) > 1.0
+    problems = []
+    if cloth > 1.0:
+        problems.append(too_bright("condition", "cloth reflects more than it receives", cloth, len(inks)))
+    elif over.any():
+        value = float(reflectance.max())
+        problems.append(
+            too_bright("condition", "prints reflect more than they receive", value, int(over.sum()))
+        )
+    held = _fluorescent(record, inks, problems)
+    return np.asarray(over | held | (cloth > 1.0)), problems
+
+
+def undecided_under(record: Condition, inks: FloatArray, illuminant: str) -> tuple[Mask, list[Problem]]:
+    """Return the recipes that are undecided under a light, and why; none under the condition's own light.
+
+    Parameters
+    ----------
+    record : Condition
+        Spectral where the light is another.
+    inks : ndarray, shape (n, n_inks)
+        Recipes, calibrated. [-]
+    illuminant : str
+        Proper name of the light.
+
+    Returns
+    -------
+    mask : ndarray of bool, shape (n,)
+        Undecided recipes.
+    problems : list of Problem
+        A warning for each cause; also where nobody said how the cloth was read.
+    """
+    if illuminant == record.setup.illuminant:
+        return np.zeros(len(inks), dtype=bool), []
+    mask, problems = undecided_prints(record, inks, record.forward.reflectance(inks))
+    return mask, problems + uv_problems(record, False)
+
+
+def _fluorescent(record: Condition, inks: FloatArray, problems: list[Problem]) -> Mask:
+    """Return the rows that hold fluorescent ink, and say so; tints of it glow below reflectance 1 too."""
+    roles = {ink.name: ink.role for ink in record.spaces.inks}
+    named = np.array([roles[name] == "fluorescent" for name in record.spaces.channels])
+    held = (inks * named).max(axis=1) > _TRACE
+    if held.any():
+        problems.append(
+            Problem(
+                "warning",
+                "condition",
+                "prints hold fluorescent ink: "
+                f"{counted(int(held.sum()), 'colour is', 'colours are')} undecided under other lights",
+                found=", ".join(name for name, there in zip(record.inks, named, strict=True) if there),
+                advice="A fluorescent ink answers to ultraviolet and blue in each light; judge by eye",
+            )
+        )
+    return np.asarray(held)
+
+
+def too_bright(where: str, message: str, value: float, count: int) -> Problem:
+    """Return the warning that some colours reflect more than they receive."""
+    return Problem(
+        "warning",
+        where,
+        f"{message}: {counted(count, 'colour is', 'colours are')} undecided under other lights",
+        found=f"reflectance {value:.3f}",
+        expected="1 or less",
+        advice="A whitener or fluorescent ink answers to the ultraviolet of each light; judge by eye",
+    )
+
+
+def uv_problems(record: Condition, compared: bool) -> list[Problem]:
+    """Warn where nobody said whether the cloth was read with ultraviolet."""
+    mode, problems = record.setup.mode, []
+    if mode is None:
+        problems.append(
+            Problem(
+                "warning",
+                "condition",
+                "it is not known whether the cloth was read with ultraviolet",
+                found="no measuring mode",
+                expected="M0, M1, M2 or M3",
+                advice="Other lights are right only for cloth without whitener; read it in M1 and M2 to know",
+            )
+        )
+    elif mode in ("M0", "M1") and not compared:
+        message = "cloth was read with ultraviolet: a whitener below reflectance 1 would not be noticed"
+        problems.append(Problem("note", "condition", message, found=mode))
+    return problems
