@@ -145,7 +145,7 @@ def survey_flat(
     step : callable
         Told the fraction done, 0-1.
     """
-    from strikeoff.artwork.kernels_flat import borders, spread
+    from strikeoff.artwork.kernels_regions import borders, spread
 
     source, palette = unmixer.source, unmixer.palette
     scale = min(1.0, longer / max(source.height, source.width))

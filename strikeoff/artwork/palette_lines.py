@@ -87,7 +87,7 @@ def unexplained(source: BandSource, space: LinearRgb, palette: Palette) -> Odd:
 
 def line_colours(space: LinearRgb, palette: Palette, odd: Odd) -> FloatArray:
     """Return colours in codes that together with the palette explain the rest, shape (m, 3)."""
-    from strikeoff.artwork.kernels_flat import line_scores
+    from strikeoff.artwork.kernels_regions import line_scores
 
     codes, amounts, limit = odd.codes, odd.amounts, odd_limit(palette)
     curves = mixing_curves(space, palette.mixing)

@@ -104,7 +104,7 @@ def _smooth_means(source: BandSource, space: LinearRgb) -> tuple[FloatArray, Flo
     """Return means of flat 3 x 3 pixels after smoothing, those alike in one, and how many each stands for."""
     from scipy.ndimage import maximum_filter, minimum_filter, uniform_filter
 
-    from strikeoff.artwork.kernels_flat import smooth
+    from strikeoff.artwork.kernels_regions import smooth
 
     scale = np.float32((space.codes - 1) / 255.0)
     margin = _REACH * _ROUNDS + 1

@@ -11,7 +11,7 @@ from strikeoff.layout import svg
 from strikeoff.layout.area_drawing import area_label, draw_area
 from strikeoff.layout.drawing_notes import careful
 from strikeoff.layout.finishing import finishing_factor
-from strikeoff.layout.marks import Mark
+from strikeoff.layout.mark_records import Mark
 from strikeoff.layout.placement import Layout
 from strikeoff.layout.shortened import shortened
 

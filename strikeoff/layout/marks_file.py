@@ -12,7 +12,8 @@ from typing import Any
 from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
 from strikeoff.layout.finishing import finishing_factor
-from strikeoff.layout.marks import Mark, trim_corners_mm
+from strikeoff.layout.mark_records import Mark
+from strikeoff.layout.marks_of_pieces import trim_corners_mm
 from strikeoff.layout.placement import Layout
 
 POSITIONS_SCHEMA = "strikeoff/mark-positions/1"

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
 from strikeoff.base.units import MM_PER_INCH
-from strikeoff.layout.marks import Mark
+from strikeoff.layout.mark_records import Mark
 from strikeoff.layout.marks_codes import data_matrix
 
 _LARGEST_TEXT = 0.36

@@ -44,8 +44,9 @@ if TYPE_CHECKING:
     from strikeoff.workbench.roll_nest import roll_nest
     from strikeoff.workbench.roll_options import roll_options
     from strikeoff.workbench.roll_panels import roll_panels
+    from strikeoff.workbench.roll_screen import screen_roll
     from strikeoff.workbench.roll_shapes import nest_roll_shapes
-    from strikeoff.workbench.rolls import compose_roll, screen_roll
+    from strikeoff.workbench.rolls import compose_roll
     from strikeoff.workbench.spots import match_spots
     from strikeoff.workbench.total_ink import find_total_ink
 
@@ -140,7 +141,7 @@ _HOMES = {
     "roll_options": "roll_options",
     "roll_panels": "roll_panels",
     "run_demo": "demo",
-    "screen_roll": "rolls",
+    "screen_roll": "roll_screen",
     "separate": "artwork",
     "show_condition": "conditions",
     "split_light_inks": "ink_limits",

@@ -40,7 +40,8 @@ from strikeoff.workbench.demo_finishing import (
 from strikeoff.workbench.finishing import finishing_risk, measure_finishing
 from strikeoff.workbench.profiles import write_profile
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.rolls import compose_roll, screen_roll
+from strikeoff.workbench.roll_screen import screen_roll
+from strikeoff.workbench.rolls import compose_roll
 
 #: What goes wrong at the end of the roll: the magenta head has aged, the steamer is too cold.
 FAULTS = Faults(ink_gain_percent={"M": -8.0}, steamer_offset_c=-3.0)

@@ -8,8 +8,9 @@ from pathlib import Path
 from strikeoff.base.errors import UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.layout.compose import RollSource
+from strikeoff.layout.mark_records import CUTTER_EVERY_MM, Mark, MarkOptions
 from strikeoff.layout.marked import MarkedRoll, layout_of_design, marked_roll
-from strikeoff.layout.marks import CUTTER_EVERY_MM, Mark, MarkOptions, place_marks
+from strikeoff.layout.marks import place_marks
 from strikeoff.layout.marks_file import write_positions
 from strikeoff.layout.marks_problems import told_together
 from strikeoff.layout.marks_raster import DrawnMark

@@ -15,7 +15,8 @@ from strikeoff.inks.roles import darkest_ink
 from strikeoff.layout.lay import LaidRoll, lay_roll, press_grids
 from strikeoff.layout.leader import Leader, leader_places_mm, leader_with_nozzles_mm
 from strikeoff.layout.lying import PressGrid
-from strikeoff.layout.marks import KINDS, Mark, place_marks
+from strikeoff.layout.mark_records import KINDS, Mark
+from strikeoff.layout.marks import place_marks
 from strikeoff.layout.marks_drawing import marks_svg
 from strikeoff.layout.marks_file import check_positions_name, write_positions
 from strikeoff.layout.marks_problems import told_together
@@ -34,7 +35,7 @@ from strikeoff.workbench.drops import DropOptions, write_drops
 from strikeoff.workbench.lay_areas import area_facts, area_lines
 from strikeoff.workbench.lay_snapping import piece_snapping_line, piece_snapping_mm
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.rolls import ROLL_SCHEMA, planes_info, roll_spaces, write_strip
+from strikeoff.workbench.roll_planes import ROLL_SCHEMA, planes_info, roll_spaces, write_strip
 from strikeoff.workbench.targets import check_targets
 
 _HELD_BYTES = 256 << 20

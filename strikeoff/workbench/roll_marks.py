@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from strikeoff.layout.marks import KINDS, place_marks
+from strikeoff.layout.mark_records import KINDS
+from strikeoff.layout.marks import place_marks
 from strikeoff.layout.marks_drawing import marks_svg
 from strikeoff.layout.marks_file import write_positions
 from strikeoff.layout.marks_problems import told_together

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.cluster.vq import kmeans2
 
-from strikeoff.artwork.kernels_flat import line_scores
+from strikeoff.artwork.kernels_regions import line_scores
 from strikeoff.artwork.linear_rgb import linear_rgb
 from strikeoff.artwork.palette import find_palette
 from strikeoff.artwork.palette_file import NamedPalette, read_palette, write_palette

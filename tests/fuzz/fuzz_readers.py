@@ -359,7 +359,8 @@ _LAYOUT = b"""{"schema": "strikeoff/layout/1", "width_mm": 1500, "margin_mm": 10
 
 def _read_layout(data, folder):
     from strikeoff.layout.lay import press_grids
-    from strikeoff.layout.marks import MarkOptions, place_marks
+    from strikeoff.layout.mark_records import MarkOptions
+    from strikeoff.layout.marks import place_marks
     from strikeoff.layout.marks_drawing import marks_svg
     from strikeoff.layout.placement_file import read_layout
 

@@ -18,7 +18,8 @@ from strikeoff.layout.contours import Contour, ContourSet
 from strikeoff.layout.cut_paths import contours_on_piece, trim_contours
 from strikeoff.layout.fill import RepeatFill
 from strikeoff.layout.lying import lying_area
-from strikeoff.layout.marks import MarkOptions, place_marks
+from strikeoff.layout.mark_records import MarkOptions
+from strikeoff.layout.marks import place_marks
 from strikeoff.layout.marks_raster import MarkDots
 from strikeoff.layout.placement import Layout, Placement, check_layout
 from strikeoff.layout.placement_file import layout_record, read_layout, write_layout

@@ -13,8 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from strikeoff.base.errors import InputError, UsageError
-from strikeoff.layout.marks import CUTTER_MM, KINDS, Mark, MarkOptions, place_marks, trim_corners_mm
+from strikeoff.layout.mark_records import KINDS, Mark, MarkOptions
+from strikeoff.layout.marks import CUTTER_MM, place_marks
 from strikeoff.layout.marks_codes import check_character, piece_code, read_piece_code
+from strikeoff.layout.marks_of_pieces import trim_corners_mm
 from strikeoff.layout.marks_raster import mark_dots
 from strikeoff.layout.nozzle_pattern import draw_nozzle_pattern, nozzle_pattern_height_mm
 from strikeoff.layout.placement import Layout, Placement

@@ -10,7 +10,8 @@ import pytest
 from strikeoff.base.errors import InputError
 from strikeoff.layout.contours import Contour, ContourSet
 from strikeoff.layout.cut_paths import contours_on_piece, trim_contours
-from strikeoff.layout.marks import MarkOptions, place_marks
+from strikeoff.layout.mark_records import MarkOptions
+from strikeoff.layout.marks import place_marks
 from strikeoff.layout.panels import PanelJob, plan_panels
 from strikeoff.layout.placement import Layout, Placement, check_layout
 from strikeoff.layout.placement_file import read_layout, write_layout

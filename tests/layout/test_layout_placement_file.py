@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from strikeoff.base.errors import InputError
 from strikeoff.layout.lay import press_grids
-from strikeoff.layout.marks import MarkOptions, place_marks
+from strikeoff.layout.mark_records import MarkOptions
+from strikeoff.layout.marks import place_marks
 from strikeoff.layout.marks_drawing import marks_svg
 from strikeoff.layout.marks_file import write_positions
 from strikeoff.layout.placement import Layout, Placement

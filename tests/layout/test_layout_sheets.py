@@ -11,7 +11,7 @@ from strikeoff.base.errors import InputError
 from strikeoff.layout.fill import RepeatFill
 from strikeoff.layout.lay import lay_roll, press_grids
 from strikeoff.layout.leader import Leader
-from strikeoff.layout.marks import Mark
+from strikeoff.layout.mark_records import Mark
 from strikeoff.layout.marks_raster import DrawnMark, MarkDots, mark_dots
 from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.sheets import artwork_files, open_sheets
