@@ -10,7 +10,8 @@ import numpy as np
 from strikeoff.artwork.colour import profile_fault
 from strikeoff.artwork.decoded import Decoded, check_whole_size
 from strikeoff.artwork.jpeg import read_jpeg
-from strikeoff.artwork.pdf import PageWish, read_pdf
+from strikeoff.artwork.pdf import read_pdf
+from strikeoff.artwork.pdf_wish import PageWish
 from strikeoff.artwork.pixels import (
     ORIENTATIONS,
     FlippedSource,

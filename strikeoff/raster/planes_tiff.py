@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from strikeoff.raster.tiff_reader import PlanesFile, open_planes
-from strikeoff.raster.tiff_writer import block_rows, write_planes
+from strikeoff.raster.planes_file import PlanesFile
+from strikeoff.raster.tiff_plan import block_rows
+from strikeoff.raster.tiff_reader import open_planes
+from strikeoff.raster.tiff_writer import write_planes
 
 __all__ = ["PlanesFile", "block_rows", "open_planes", "write_planes"]

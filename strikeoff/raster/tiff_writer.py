@@ -11,8 +11,6 @@ import json
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -22,57 +20,14 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import atomic_path
 from strikeoff.base.progress import Progress, silent
-from strikeoff.base.units import MM_PER_INCH
 from strikeoff.raster import tiff_tags as tags
-from strikeoff.raster.bands import Band, BandSource, canonical_rows
+from strikeoff.raster.bands import Band, BandSource
 from strikeoff.raster.packing import pack_levels
 from strikeoff.raster.tiff_codecs import compression_code, encode_strip
+from strikeoff.raster.tiff_directory import ink_tags, pixel_tags
+from strikeoff.raster.tiff_plan import TASK_BYTES, StripPlan, plan_strips
 
-_STRIP_BYTES = 6 << 20
-_TASK_BYTES = 16 << 20
 _CLASSIC_LIMIT = 4_000_000_000
-_CMYK = (("C", "M", "Y", "K"), ("Cyan", "Magenta", "Yellow", "Black"))
-
-
-def block_rows(block: int, row_bytes: int, limit: int = _STRIP_BYTES) -> int:
-    """Return the divisor of ``block`` rows that makes the best strip.
-
-    The largest that stays within ``limit`` bytes; when that is a small part of it, the next larger
-    one up to four times the limit: very short strips make long tables.
-
-    Examples
-    --------
-    >>> block_rows(15998, 264_568), block_rows(7874, 264_568), block_rows(7919, 264_568)
-    (19, 31, 1)
-    """
-    most = max(1, limit // max(1, row_bytes))
-    divisors = [d for d in range(1, min(block, 4 * most) + 1) if block % d == 0]
-    best = max(d for d in divisors if d <= most)
-    larger = [d for d in divisors if d > best]
-    return larger[0] if best < most // 4 and larger else best
-
-
-@dataclass(frozen=True)
-class _Plan:
-    """How the file is cut: rows per strip, and which strips are stored once for several places."""
-
-    source: BandSource
-    bits: int
-    compression: str
-    predictor: int
-    planar: bool
-    rows_per_strip: int
-    first: NDArray[np.int64]
-    order: NDArray[np.int64]
-
-    @property
-    def planes(self) -> int:
-        return self.source.channels if self.planar else 1
-
-    @property
-    def row_bytes(self) -> int:
-        """Bytes of one row of all inks."""
-        return self.source.channels * -(-self.source.width * self.bits // 8)
 
 
 def write_planes(
@@ -133,8 +88,8 @@ def write_planes(
     if bits < 8 and not planar and source.channels > 1:
         raise UsageError("readers disagree about interleaved bits", expected="plane by plane")
     compression_code(compression)
-    plan = _plan(source, bits, compression, planar, rows_per_strip)
-    _write(path, plan, _ink_tags(names), info, big, progress, workers)
+    plan = plan_strips(source, bits, compression, planar, rows_per_strip)
+    _write(path, plan, ink_tags(names), info, big, progress, workers)
 
 
 def write_rgb(
@@ -170,7 +125,7 @@ def write_rgb(
     bits = 8 * source.dtype.itemsize
     _checked_names(source, ("R", "G", "B"), bits)
     compression_code(compression)
-    plan = _plan(source, bits, compression, False, None)
+    plan = plan_strips(source, bits, compression, False, None)
     colour = [
         tags.Tag(tags.PHOTOMETRIC, tags.SHORT, [2]),
         tags.Tag(tags.ICC_PROFILE, tags.UNDEFINED, profile),
@@ -180,7 +135,7 @@ def write_rgb(
 
 def _write(
     path: str | Path,
-    plan: _Plan,
+    plan: StripPlan,
     colour: list[tags.Tag],
     info: dict[str, Any],
     big: bool | None,
@@ -197,7 +152,7 @@ def _write(
         offsets, counts = _write_strips(stream, plan, progress, workers)
         stream.write(b"\0" * (-stream.tell() % 8))
         position = stream.tell()
-        table = [*_tags(plan, description, offsets, counts, big), *colour]
+        table = [*pixel_tags(plan, description, offsets, counts, big), *colour]
         stream.write(tags.directory_bytes(table, position, big))
         stream.seek(0)
         stream.write(tags.header_bytes(big, position))
@@ -222,40 +177,7 @@ def _checked_names(source: BandSource, ink_names: Sequence[str], bits: int) -> l
     return names
 
 
-def _plan(source: BandSource, bits: int, compression: str, planar: bool, rows_per_strip: int | None) -> _Plan:
-    row_bytes = _Plan.row_bytes.fget  # type: ignore[attr-defined]
-    predictor = 2 if bits >= 8 and compression in ("zstd", "deflate") else 1
-    empty = np.zeros(0, np.int64)
-    draft = _Plan(source, bits, compression, predictor, planar, 1, empty, empty)
-    if rows_per_strip is None:
-        block = int(getattr(source, "row_block", 0)) or 0
-        size = row_bytes(draft)
-        read = source.width * source.channels * 2
-        own = max(1, min(_STRIP_BYTES // size, _TASK_BYTES // read))
-        rows_per_strip = block_rows(block, size) if block else own
-    rows = min(max(1, rows_per_strip), source.height)
-    canonical = canonical_rows(source)
-    first = _first_equal_strips(canonical, rows)
-    # Strips that are made from the same rows of the source's own source follow each other.
-    affinity = getattr(source, "affinity", None)
-    own = np.flatnonzero(first == np.arange(len(first)))
-    if affinity is not None:
-        keys = np.array([affinity(int(s) * rows) for s in own], dtype=np.int64)
-        own = own[np.argsort(keys, kind="stable")]
-    return _Plan(source, bits, compression, predictor, planar, rows, first, own)
-
-
-def _first_equal_strips(canonical: NDArray[np.int64], rows: int) -> NDArray[np.int64]:
-    """Return for each strip the first strip whose rows are known to be the same."""
-    first = np.arange(-(-len(canonical) // rows), dtype=np.int64)
-    full = len(canonical) // rows
-    table = canonical[: full * rows].reshape(full, rows)
-    _, index, inverse = np.unique(table, axis=0, return_index=True, return_inverse=True)
-    first[:full] = index[inverse.reshape(-1)]
-    return first
-
-
-def _encode_strips(plan: _Plan, strips: NDArray[np.int64]) -> list[list[bytes]]:
+def _encode_strips(plan: StripPlan, strips: NDArray[np.int64]) -> list[list[bytes]]:
     """Read and encode a run of strips; for each strip the bytes of each plane."""
     rows, height = plan.rows_per_strip, plan.source.height
     encoded = []
@@ -297,7 +219,7 @@ def _planes(source: BandSource, y0: int, y1: int, bits: int) -> Band:
 
 
 def _write_strips(
-    stream: BinaryIO, plan: _Plan, progress: Progress, workers: int
+    stream: BinaryIO, plan: StripPlan, progress: Progress, workers: int
 ) -> tuple[NDArray[np.uint64], NDArray[np.uint64]]:
     """Write the distinct strips in plan order; return offset and length of every strip of every plane."""
     number = len(plan.first)
@@ -305,7 +227,7 @@ def _write_strips(
     counts = np.zeros((plan.planes, number), np.uint64)
     # Drops come from 16-bit planes: a task is measured by what it reads, not by what it writes.
     read_bytes = plan.rows_per_strip * plan.source.width * plan.source.channels * 2
-    per_task = max(1, _TASK_BYTES // read_bytes)
+    per_task = max(1, TASK_BYTES // read_bytes)
     tasks = [plan.order[i : i + per_task] for i in range(0, len(plan.order), per_task)]
     done = 0
     waiting: deque[tuple[NDArray[np.int64], Future[list[list[bytes]]]]] = deque()
@@ -333,53 +255,3 @@ def _write_strips(
             pool.shutdown(wait=True, cancel_futures=True)
             raise
     return offsets[:, plan.first], counts[:, plan.first]
-
-
-def _tags(
-    plan: _Plan,
-    description: bytes,
-    offsets: NDArray[np.uint64],
-    counts: NDArray[np.uint64],
-    big: bool,
-) -> list[tags.Tag]:
-    channels = plan.source.channels
-    kind = tags.LONG8 if big else tags.LONG
-    across, along = (_dots_per_inch(pitch) for pitch in plan.source.pitch_mm)
-    table = [
-        tags.Tag(tags.IMAGE_WIDTH, tags.LONG, [plan.source.width]),
-        tags.Tag(tags.IMAGE_LENGTH, tags.LONG, [plan.source.height]),
-        tags.Tag(tags.BITS_PER_SAMPLE, tags.SHORT, [plan.bits] * channels),
-        tags.Tag(tags.COMPRESSION, tags.SHORT, [compression_code(plan.compression)]),
-        tags.Tag(tags.IMAGE_DESCRIPTION, tags.ASCII, description),
-        tags.Tag(tags.STRIP_OFFSETS, kind, offsets.reshape(-1)),
-        tags.Tag(tags.ORIENTATION, tags.SHORT, [1]),
-        tags.Tag(tags.SAMPLES_PER_PIXEL, tags.SHORT, [channels]),
-        tags.Tag(tags.ROWS_PER_STRIP, tags.LONG, [plan.rows_per_strip]),
-        tags.Tag(tags.STRIP_BYTE_COUNTS, kind, counts.reshape(-1)),
-        tags.Tag(tags.X_RESOLUTION, tags.RATIONAL, [across.numerator, across.denominator]),
-        tags.Tag(tags.Y_RESOLUTION, tags.RATIONAL, [along.numerator, along.denominator]),
-        tags.Tag(tags.PLANAR_CONFIGURATION, tags.SHORT, [2 if plan.planar else 1]),
-        tags.Tag(tags.RESOLUTION_UNIT, tags.SHORT, [2]),
-        tags.Tag(tags.SOFTWARE, tags.ASCII, b"strikeoff\0"),
-    ]
-    if plan.predictor != 1:
-        table.append(tags.Tag(tags.PREDICTOR, tags.SHORT, [plan.predictor]))
-    return table
-
-
-def _ink_tags(names: list[str]) -> list[tags.Tag]:
-    inks = len(names)
-    table = [
-        tags.Tag(tags.PHOTOMETRIC, tags.SHORT, [5]),
-        tags.Tag(tags.INK_SET, tags.SHORT, [1 if tuple(names) in _CMYK else 2]),
-        tags.Tag(tags.INK_NAMES, tags.ASCII, b"".join(name.encode() + b"\0" for name in names)),
-        tags.Tag(tags.NUMBER_OF_INKS, tags.SHORT, [inks]),
-    ]
-    if inks > 4:
-        table.append(tags.Tag(tags.EXTRA_SAMPLES, tags.SHORT, [0] * (inks - 4)))
-    return table
-
-
-def _dots_per_inch(pitch_mm: float) -> Fraction:
-    """Return the addressability as the simplest fraction that gives the pitch."""
-    return Fraction(MM_PER_INCH / pitch_mm).limit_denominator(10_000)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from strikeoff.artwork.pdf import PageWish
+from strikeoff.artwork.pdf_wish import PageWish
 from strikeoff.artwork.pixels import with_pitch
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError

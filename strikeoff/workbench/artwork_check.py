@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from strikeoff.artwork.opening import open_artwork
-from strikeoff.artwork.pdf import POINTS_PER_INCH, PageWish
+from strikeoff.artwork.pdf_wish import POINTS_PER_INCH, PageWish
 from strikeoff.artwork.records import Artwork
 from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text

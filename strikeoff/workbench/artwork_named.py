@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.artwork.opening import open_artwork
-from strikeoff.artwork.pdf import PageWish
+from strikeoff.artwork.pdf_wish import PageWish
 from strikeoff.artwork.records import CHANNELS, Artwork
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem

@@ -27,7 +27,9 @@ from strikeoff.layout.sheets import artwork_files, open_sheets
 from strikeoff.layout.slug import slug_text
 from strikeoff.layout.strip import control_strip
 from strikeoff.layout.svg import check_drawing_name, write_drawing
-from strikeoff.raster.tiff_reader import PlanesFile, StripCache, open_planes
+from strikeoff.raster.planes_file import PlanesFile
+from strikeoff.raster.strip_cache import StripCache
+from strikeoff.raster.tiff_reader import open_planes
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.workbench.artwork import PLANES_SCHEMA
 from strikeoff.workbench.design_marks import ENDS_MM, mark_options

@@ -13,7 +13,7 @@ from strikeoff.inks.spaces import IDENTITY, InkSpaces, identity_spaces, spaces_f
 from strikeoff.layout.strip import StripPatches
 from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.raster.tiff_reader import PlanesFile
+from strikeoff.raster.planes_file import PlanesFile
 
 ROLL_SCHEMA = "strikeoff/roll/1"
 

@@ -9,7 +9,7 @@ import numpy as np
 from strikeoff.base.problems import Problem
 from strikeoff.base.units import MM_PER_INCH
 from strikeoff.layout.roll import RollPlan
-from strikeoff.raster.tiff_reader import PlanesFile
+from strikeoff.raster.planes_file import PlanesFile
 
 
 def roll_facts(plan: RollPlan) -> dict[str, Any]:

@@ -11,8 +11,8 @@ from PIL import Image
 
 from strikeoff.artwork.colour import profile_to_lab, srgb_to_lab
 from strikeoff.artwork.opening import open_artwork
-from strikeoff.artwork.pdf import PageWish
 from strikeoff.artwork.pdf_process import WorkerLimits
+from strikeoff.artwork.pdf_wish import PageWish
 from strikeoff.base.errors import InputError, UsageError
 
 pytest.importorskip("pymupdf")

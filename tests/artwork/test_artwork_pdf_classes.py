@@ -10,7 +10,7 @@ import pytest
 from pdf_files import MORE, RESOURCES, page, stream
 
 from strikeoff.artwork.opening import open_artwork
-from strikeoff.artwork.pdf import PageWish
+from strikeoff.artwork.pdf_wish import PageWish
 
 BARE, GRAPHICS, TEXT, IMAGES = range(4)
 WISH = PageWish(dpi=(72.0, 72.0))

@@ -138,8 +138,8 @@ def _pdfs():
 
 def read_page(data, folder):
     from strikeoff.artwork.opening import open_artwork
-    from strikeoff.artwork.pdf import PageWish
     from strikeoff.artwork.pdf_process import WorkerLimits
+    from strikeoff.artwork.pdf_wish import PageWish
 
     path = folder / "page.pdf"
     path.write_bytes(data)

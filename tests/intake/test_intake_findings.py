@@ -9,7 +9,7 @@ from pdf_files import MORE, RESOURCES, page, stream
 from PIL import Image
 
 from strikeoff.artwork.opening import open_artwork
-from strikeoff.artwork.pdf import PageWish
+from strikeoff.artwork.pdf_wish import PageWish
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.intake.check import findings, look_at
 from strikeoff.intake.colour_checks import out_of_gamut_share

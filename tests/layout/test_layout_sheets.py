@@ -19,7 +19,7 @@ from strikeoff.raster.bands import ArraySource
 from strikeoff.raster.lattice import Lattice
 from strikeoff.raster.planes_tiff import open_planes, write_planes
 from strikeoff.raster.resample import limits_of
-from strikeoff.raster.tiff_reader import StripCache
+from strikeoff.raster.strip_cache import StripCache
 
 INKS = ("C", "M", "Y", "K")
 ROLL = Layout(

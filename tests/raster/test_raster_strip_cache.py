@@ -4,7 +4,7 @@ import numpy as np
 
 from strikeoff.raster.bands import ArraySource
 from strikeoff.raster.planes_tiff import open_planes, write_planes
-from strikeoff.raster.tiff_reader import StripCache
+from strikeoff.raster.strip_cache import StripCache
 
 
 def test_files_that_share_a_cache(tmp_path):

@@ -5,7 +5,7 @@ import pytest
 from pdf_files import MORE, RESOURCES, page, stream
 
 from strikeoff.artwork.opening import open_artwork
-from strikeoff.artwork.pdf import PageWish
+from strikeoff.artwork.pdf_wish import PageWish
 from strikeoff.base.errors import UsageError
 from strikeoff.condition.archive import write_condition
 from strikeoff.raster.tiff_reader import open_planes

@@ -166,7 +166,8 @@ def test_tall_artwork_is_never_held_whole(shop, tmp_path, monkeypatch):
     """16,000 rows hold 3.6 MB of pixels and 10.8 MB of weights more than 4,000, and need no more memory."""
     (shop / "one.csv").write_text("from,to\nberry,#2a9d8f\n")
     # The writer holds up to 16 MiB of planes a thread: less here, so that the height would show.
-    monkeypatch.setattr("strikeoff.raster.tiff_writer._TASK_BYTES", 1 << 18)
+    for module in ("tiff_plan", "tiff_writer"):
+        monkeypatch.setattr(f"strikeoff.raster.{module}.TASK_BYTES", 1 << 18)
     peaks = []
     for times in (70, 266):
         tall = np.repeat(design((60, 100)), times, axis=0)
