@@ -44,6 +44,9 @@ _INK_SCALE = click.option(
 @click.option(
     "--curves", metavar="CURVES.json", type=file_path, help="Curves that the chart was printed through."
 )
+@click.option(
+    "--goods", metavar="FILE.toml", type=file_path, help="Press, cloth and finishing that it holds for."
+)
 @_INK_SCALE
 @click.option("--name", metavar="TEXT", help="Name of the condition.")
 @_ILLUMINANT

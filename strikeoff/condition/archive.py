@@ -26,6 +26,7 @@ from strikeoff.base.files import read_bytes, write_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.condition.recipe_rules import read_rules
 from strikeoff.condition.record import SCHEMA, Condition
+from strikeoff.inks.goods_tables import goods_from_record
 from strikeoff.inks.spaces import identity_spaces, spaces_from_record
 from strikeoff.measurement.records import Setup
 from strikeoff.model.black import BlackPolicy
@@ -204,6 +205,7 @@ def _record(c: Condition) -> dict[str, Any]:
         },
         "problems": [asdict(problem) for problem in c.problems],
         "profiles": {str(v): digest_bytes(p) for v, p in sorted(c.profiles.items())},
+        **({"goods": c.goods.as_record()} if c.goods.is_recorded else {}),
     }
 
 
@@ -317,6 +319,7 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         },
         process_inks=tuple(record.get("process_inks", ())),
         recipe_rules=read_rules(record),
+        goods=goods_from_record(record),
     )
 
 

@@ -20,6 +20,7 @@ from strikeoff.condition.greys import GreyShift
 from strikeoff.condition.ink_space import inks_by_name_only, without_named
 from strikeoff.condition.pcs import Connection
 from strikeoff.condition.recipe_rules import RECIPE_RULES
+from strikeoff.inks.goods import NO_GOODS, Goods
 from strikeoff.inks.roles import names_of_columns
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.records import Setup
@@ -89,6 +90,8 @@ class Condition:
         White, clear, fluorescent or metallic inks that recipes may use nevertheless.
     recipe_rules : int
         By which rules recipes were sought when it was built; see `strikeoff.condition.recipe_rules`.
+    goods : Goods
+        Press, inks, cloth and finishing that it holds for, and until when, as far as anybody recorded it.
     """
 
     name: str
@@ -112,6 +115,7 @@ class Condition:
     profiles: dict[int, bytes] = field(default_factory=dict)
     process_inks: tuple[str, ...] = ()
     recipe_rules: int = RECIPE_RULES
+    goods: Goods = NO_GOODS
 
     @property
     def inks(self) -> tuple[str, ...]:

@@ -14,15 +14,27 @@ from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes, write_text
 from strikeoff.base.toml_text import parse_toml
 from strikeoff.inks.drops import drop_shares
+from strikeoff.inks.goods import NO_GOODS, Goods
+from strikeoff.inks.goods_tables import (
+    INK_TABLE_KEYS,
+    TABLES,
+    goods_from_record,
+    goods_from_tables,
+    goods_lines,
+    toml_value,
+)
 from strikeoff.inks.records import Ink, Screen
 from strikeoff.inks.spaces import InkSpaces, spaces_from_record
 from strikeoff.inks.split import LightSplit
 from strikeoff.inks.tables import NODES, straight_curves
+from strikeoff.inks.values import check_keys, number
 
 CURVES_SCHEMA = "strikeoff/curves/1"
 _MOST_BYTES = 8 << 20
 _MOST_INKS = 24
-_INK_KEYS = {"name", "role", "light_of", "limit_percent", "drop_pl", "weight", "reason"}
+_MOST_PRESS_BYTES = 1 << 20
+_INK_KEYS = {"name", "role", "light_of", "limit_percent", "drop_pl", "weight", "reason", *INK_TABLE_KEYS}
+_FILE_KEYS = {"total_percent", "screen", "ink", *TABLES}
 _SCREEN_KEYS = {"dpi", "method", "passes", "direction"}
 
 
@@ -40,12 +52,15 @@ class PressFile:
         Most of all inks, laid down. [-]
     reasons : tuple of str
         Why each limit is what it is; not used by the program.
+    goods : Goods
+        Press, lots, cloth and finishing, as far as they are recorded.
     """
 
     inks: tuple[Ink, ...]
     screen: Screen | None = None
     total: float | None = None
     reasons: tuple[str, ...] = ()
+    goods: Goods = NO_GOODS
 
     @property
     def channels(self) -> tuple[str, ...]:
@@ -107,11 +122,10 @@ def read_press(path: str | Path) -> PressFile:
     InputError
         When it is no such file; the key is named.
     """
-    data = read_bytes(path, 1 << 20)
     try:
-        document = parse_toml(data, path, "a file of ink limits")
+        document = _document(path)
         rows = document.get("ink")
-        _known(document, {"total_percent", "screen", "ink"}, "file")
+        check_keys(document, _FILE_KEYS, "file")
         if not isinstance(rows, list) or not 0 < len(rows) <= _MOST_INKS:
             raise InputError("file holds no inks", expected=f"1 to {_MOST_INKS} [[ink]]")
         screen = document.get("screen")
@@ -119,8 +133,9 @@ def read_press(path: str | Path) -> PressFile:
         return PressFile(
             tuple(_ink(row) for row in rows),
             None if screen is None else _screen(screen),
-            None if total is None else _number(total, "total_percent", 10, 100.0 * _MOST_INKS) / 100,
+            None if total is None else number(total, "total_percent", 10, 100.0 * _MOST_INKS) / 100,
             tuple(str(row.get("reason", "")) for row in rows),
+            goods_from_tables(document, Path(path).parent),
         )
     except InputError as error:
         error.path = error.path or str(path)
@@ -132,6 +147,36 @@ def read_press(path: str | Path) -> PressFile:
             found="a value of the wrong kind",
             expected="[[ink]] of keys",
         ) from error
+
+
+def read_goods(path: str | Path) -> Goods:
+    """Read press, lots, cloth and finishing alone: inks, limits and screen may stand beside them.
+
+    Raises
+    ------
+    StorageError
+        When the file cannot be opened.
+    InputError
+        When it is no such file or records nothing of them; the key is named.
+    """
+    try:
+        document = _document(path)
+        check_keys(document, _FILE_KEYS, "file")
+        goods = goods_from_tables(document, Path(path).parent)
+        for row in document.get("ink", ()):
+            check_keys(row, _INK_KEYS, "ink")
+        if not goods.is_recorded:
+            raise InputError(
+                "file records nothing of the goods", expected=", ".join(f"[{name}]" for name in TABLES)
+            )
+    except InputError as error:
+        error.path = error.path or str(path)
+        raise
+    return goods
+
+
+def _document(path: str | Path) -> dict[str, Any]:
+    return parse_toml(read_bytes(path, _MOST_PRESS_BYTES), path, "a file of ink limits")
 
 
 def press_text(press: PressFile) -> str:
@@ -149,6 +194,8 @@ def press_text(press: PressFile) -> str:
             f"direction = {json.dumps(s.direction)}",
             "",
         ]
+    lines += goods_lines(press.goods)
+    recorded = {ink.name: ink for ink in press.goods.inks}
     for ink, reason in zip(press.inks, press.reasons or [""] * len(press.inks), strict=True):
         lines += ["[[ink]]", f"name = {json.dumps(ink.name)}", f"role = {json.dumps(ink.role)}"]
         if ink.light_of:
@@ -156,7 +203,11 @@ def press_text(press: PressFile) -> str:
         lines.append(f"limit_percent = {ink.limit * 100:g}")
         if ink.drop_pl:
             lines.append(f"drop_pl = [{', '.join(f'{v:g}' for v in ink.drop_pl)}]")
-        lines += [f"weight = {ink.weight:g}", f"reason = {json.dumps(reason)}", ""]
+        lines.append(f"weight = {ink.weight:g}")
+        for key in INK_TABLE_KEYS:
+            if said := getattr(recorded.get(ink.name), key, None):
+                lines.append(f"{key} = {toml_value(said)}")
+        lines += [f"reason = {json.dumps(reason)}", ""]
     return "\n".join(lines)
 
 
@@ -166,13 +217,14 @@ def with_limits(press: PressFile, limits: Sequence[float], reasons: Sequence[str
     return replace(press, inks=inks, reasons=tuple(reasons))
 
 
-def write_curves(path: str | Path, spaces: InkSpaces) -> None:
-    """Write ink spaces with all their curves as JSON."""
-    write_text(path, json.dumps({"schema": CURVES_SCHEMA, **spaces.as_record()}) + "\n")
+def write_curves(path: str | Path, spaces: InkSpaces, goods: Goods) -> None:
+    """Write ink spaces with all their curves, and the goods they were made for, as JSON."""
+    recorded = {"goods": goods.as_record()} if goods.is_recorded else {}
+    write_text(path, json.dumps({"schema": CURVES_SCHEMA, **spaces.as_record(), **recorded}) + "\n")
 
 
-def read_curves(path: str | Path) -> InkSpaces:
-    """Read ink spaces.
+def read_curves(path: str | Path) -> tuple[InkSpaces, Goods]:
+    """Read ink spaces, and the goods that they were made for.
 
     Raises
     ------
@@ -186,7 +238,7 @@ def read_curves(path: str | Path) -> InkSpaces:
         record = json.loads(data)
         if not isinstance(record, dict) or record.pop("schema", None) != CURVES_SCHEMA:
             raise InputError("not a file of ink curves", expected=f"schema {CURVES_SCHEMA}")
-        return spaces_from_record(record)
+        return spaces_from_record(record), goods_from_record(record)
     except InputError as error:
         error.path = error.path or str(path)
         raise
@@ -194,8 +246,16 @@ def read_curves(path: str | Path) -> InkSpaces:
         raise InputError("not a file of ink curves", path=path, expected="JSON") from error
 
 
+def read_inks(limits: str | Path | None, curves: str | Path | None) -> tuple[InkSpaces, Goods]:
+    """Read inks and the goods they were described for, from a file of limits or, without one, of curves."""
+    if limits is None:
+        return read_curves(str(curves))
+    press = read_press(limits)
+    return press.spaces(), press.goods
+
+
 def _ink(row: Mapping[str, Any]) -> Ink:
-    _known(row, _INK_KEYS, "ink")
+    check_keys(row, _INK_KEYS, "ink")
     name = row.get("name")
     if not isinstance(name, str):
         raise InputError("an ink has no name", found=name, expected="name in quotes")
@@ -206,35 +266,20 @@ def _ink(row: Mapping[str, Any]) -> Ink:
         name,
         row.get("role", "process"),
         row.get("light_of"),
-        _number(row.get("limit_percent", 100.0), f"ink {name}, limit_percent", 1, 100) / 100,
-        tuple(_number(v, f"ink {name}, drop_pl", 0.01, 10_000) for v in volumes),
-        _number(row.get("weight", 1.0), f"ink {name}, weight", 0, 100),
+        number(row.get("limit_percent", 100.0), f"ink {name}, limit_percent", 1, 100) / 100,
+        tuple(number(v, f"ink {name}, drop_pl", 0.01, 10_000) for v in volumes),
+        number(row.get("weight", 1.0), f"ink {name}, weight", 0, 100),
     )
 
 
 def _screen(table: Mapping[str, Any]) -> Screen:
-    _known(table, _SCREEN_KEYS, "screen")
+    check_keys(table, _SCREEN_KEYS, "screen")
     dpi = table.get("dpi")
     across, along = dpi if isinstance(dpi, list) and len(dpi) == 2 else (dpi, dpi)
     return Screen(
-        _number(across, "screen, dpi", 10, 10_000),
-        _number(along, "screen, dpi", 10, 10_000),
+        number(across, "screen, dpi", 10, 10_000),
+        number(along, "screen, dpi", 10, 10_000),
         str(table.get("method", "blue noise")),
-        int(_number(table.get("passes", 1), "screen, passes", 1, 128)),
+        int(number(table.get("passes", 1), "screen, passes", 1, 128)),
         table.get("direction", "both ways"),
     )
-
-
-def _known(table: Mapping[str, Any], keys: set[str], where: str) -> None:
-    for key in table:
-        if key not in keys:
-            raise InputError("unknown key", where=where, found=key, expected=", ".join(sorted(keys)))
-
-
-def _number(value: Any, where: str, low: float, high: float) -> float:
-    fits = isinstance(value, int | float) and not isinstance(value, bool) and low <= value <= high
-    if not fits:
-        raise InputError(
-            "not such a number", where=where, found=str(value)[:40], expected=f"{low:g} to {high:g}"
-        )
-    return float(value)

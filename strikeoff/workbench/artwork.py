@@ -14,8 +14,9 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH, pitch_mm
 from strikeoff.condition.archive import read_condition
-from strikeoff.condition.recipe_rules import RECIPE_RULES, rules_problems
+from strikeoff.condition.recipe_rules import RECIPE_RULES
 from strikeoff.condition.record import Condition
+from strikeoff.condition.standing import recipe_problems
 from strikeoff.qualify.design_space import is_design_space
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tiff_writer import write_planes
@@ -165,7 +166,7 @@ def separate(
         "condition": digest,
         "link": table.digest,
     }
-    problems = [*rules_problems(record.recipe_rules), *artwork.problems]
+    problems = [*recipe_problems(record), *artwork.problems]
     if artwork.classes is None and (intent_graphics or intent_text):
         problems.append(
             Problem(

@@ -16,6 +16,7 @@ from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
+from strikeoff.condition.standing import recipe_problems
 from strikeoff.intake.check import findings, look_at
 from strikeoff.intake.colour_checks import ink_figures, out_of_gamut_share, solid_lab
 from strikeoff.intake.pictures import reduced, shown
@@ -127,7 +128,8 @@ def check_artwork(
         for finding in found
     ]
     outcome: Outcome = "fail" if any(finding.severity == "error" for finding in found) else "pass"
-    return Result(results, artwork.problems, outputs, outcome, tuple(lines))
+    problems = (*recipe_problems(record), *artwork.problems)
+    return Result(results, problems, outputs, outcome, tuple(lines))
 
 
 def open_small(

@@ -17,8 +17,8 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.links import artwork_table
-from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
+from strikeoff.condition.standing import recipe_problems
 from strikeoff.intake.colour_checks import OUT_DE00
 from strikeoff.intake.colours import colour_need, display_lab
 from strikeoff.intake.pictures import shown, with_places
@@ -169,7 +169,7 @@ def proof_artwork(
     }
     line = f"{view} under {light}/{eye}, {100 * share:.1f} % of the picture out of gamut"
     problems = (
-        *rules_problems(record.recipe_rules),
+        *recipe_problems(record),
         *artwork.problems,
         *_without_ink(others, has_alternates),
     )

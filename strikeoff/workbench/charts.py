@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.words import counted
 from strikeoff.chart.patch_sets import ChartLimits, check_inks, plain_limits
@@ -50,6 +51,8 @@ class ChartPress:
         From the chart's inks to those in the heads; None when nothing is known.
     colours : callable
         Ink amounts to screen colours of the preview.
+    problems : tuple of Problem
+        What is to be said of the condition.
     """
 
     inks: tuple[str, ...]
@@ -59,6 +62,7 @@ class ChartPress:
     info: dict[str, Any]
     spaces: InkSpaces | None
     colours: Callable[[FloatArray], FloatArray]
+    problems: tuple[Problem, ...] = ()
 
 
 def make_chart(
@@ -178,7 +182,7 @@ def chart_press(
         return condition_press(kind, record, digest, space, total, seed)
     if curves is not None:
         described = str(curves).lower().endswith(".toml")
-        through = read_press(curves).each_ink().spaces() if described else read_curves(curves)
+        through = read_press(curves).each_ink().spaces() if described else read_curves(curves)[0]
         return curves_press(kind, through, space, total, seed)
     assert inks is not None
     names = tuple(inks)
@@ -349,7 +353,7 @@ def write_chart(
             placed=plan.placed,
         )
     results = _results(plan, press, wish, dpi) | (extra or {})
-    return Result(results, plan.problems, tuple(outputs), "done", _lines(results))
+    return Result(results, (*press.problems, *plan.problems), tuple(outputs), "done", _lines(results))
 
 
 def _results(plan: ChartPlan, press: ChartPress, wish: ChartWish, dpi: tuple[float, float]) -> dict[str, Any]:

@@ -9,9 +9,8 @@ from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
-from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
-from strikeoff.report.cautions import cautions
+from strikeoff.condition.standing import recipe_problems
 from strikeoff.report.page import Section, render_page
 from strikeoff.report.paper import write_pdf
 from strikeoff.workbench import condition_tables as tables
@@ -25,6 +24,7 @@ from strikeoff.workbench.condition_figures import (
     neutral_section,
     tone_section,
 )
+from strikeoff.workbench.condition_goods import goods_cautions, goods_section
 from strikeoff.workbench.condition_readings import original_readings, read_recipes
 from strikeoff.workbench.condition_solids import heads_section, solids_section, special_section, tone_table
 from strikeoff.workbench.condition_summary import summary_section
@@ -66,7 +66,7 @@ def report_condition(
             expected="--out FILE.html, and --pdf FILE.pdf beside it",
         )
     record, digest = read_condition(condition)
-    record = replace(record, problems=(*record.problems, *rules_problems(record.recipe_rules)))
+    record = replace(record, problems=(*record.problems, *recipe_problems(record)))
     page = Path(out) if Path(out).suffix.lower() in (".html", ".htm") else Path(out) / _PAGE
     sections = condition_sections(record, digest, progress)
     title = f"Printing condition {record.name}"
@@ -74,7 +74,7 @@ def report_condition(
         f"Inks {' '.join(record.spaces.channels)}, {len(record.forward.recipes):,} recipes, "
         f"{tables.light_words(record)}. {digest}"
     )
-    careful = cautions([])
+    careful = goods_cautions(record.goods)
     progress("write the page", 0.8)
     write_text(page, render_page(title, lead, sections, cautions=careful))
     outputs, pages = [page], None
@@ -101,6 +101,7 @@ def condition_sections(record: Condition, digest: str, progress: Progress = sile
     volume = condition_body(record).volume()
     sections = [
         summary_section(record, volume),
+        goods_section(record),
         tables.measured_section(record, readings, read),
         tables.cloth_section(record, read),
         tables.limits_section(record, ink_colours(record)),

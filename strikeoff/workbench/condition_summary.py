@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from strikeoff.base.today import today
 from strikeoff.base.words import counted
 from strikeoff.condition.record import Condition
+from strikeoff.condition.standing import is_past
 from strikeoff.model.error_bars import covered_radius
 from strikeoff.qualify.next_patches import expected_error
 from strikeoff.report.page import Section
@@ -52,6 +54,12 @@ def summary_section(condition: Condition, volume: float) -> Section:
 def open_points(condition: Condition) -> list[str]:
     """Return what a person who signs should know first, in words."""
     points = [f"The tone curves no longer hold: {reason}." for reason in condition.spaces.stale]
+    if is_past(condition.goods):
+        points.append(
+            f"The last day on which it was to hold, {condition.goods.valid_until}, was past on {today()}."
+        )
+    if missing_goods := condition.goods.not_recorded():
+        points.append(f"Of what it holds for nobody recorded: {', '.join(missing_goods)}.")
     if condition.label != "measured":
         points.append(
             f"The figures are no measurements of this cloth ({LABELS[condition.label][1].lower()})."

@@ -17,6 +17,7 @@ from strikeoff.model.black import BlackPolicy
 from strikeoff.qualify.reach import darkest_patch
 from strikeoff.report.page import Section
 from strikeoff.report.tables import facts_html, figure, form_html, paragraph, subheading, table_html
+from strikeoff.workbench.condition_goods import to_fill_in
 from strikeoff.workbench.condition_readings import ReadRecipes
 
 FloatArray = NDArray[np.float64]
@@ -198,9 +199,11 @@ def validity_section(condition: Condition, digest: str) -> Section:
         *([f"profile, version {v}", digest_bytes(p)] for v, p in sorted(condition.profiles.items())),
         ["this report", f"strikeoff {__version__}"],
     ]
+    day = condition.goods.valid_until
+    until = "" if day is None else f"until {day} and "
     words = (
-        "Holds for this printer, mode, ink set, cloth lot, pre-treatment, fixation and finishing, for as "
-        "long as a control strip passes. A change of screen, drop curves, passes or direction needs a new "
+        "Holds for this printer, mode, ink set, cloth lot, pre-treatment, fixation and finishing, "
+        f"{until}for as long as a control strip passes. A change of screen, drop curves, passes or direction needs a new "
         "linearisation; a change of ink, cloth or finishing needs new readings."
         if condition.validation is not None
         else "Says what its source says, and promises nothing: no readings of printed patches stand behind "
@@ -218,15 +221,7 @@ def validity_section(condition: Condition, digest: str) -> Section:
         if len(rows) > _NOTICED:
             body += paragraph(f"And {len(rows) - _NOTICED} more, in the condition file.")
     body += subheading("To be filled in and signed")
-    made = (
-        "Printer, mode, heads",
-        "Ink set, lots",
-        "Cloth, lot",
-        "Pre-treatment",
-        "Fixation, finishing",
-        "Valid until",
-    )
-    body += form_html(["Made with", ""], made)
+    body += to_fill_in(condition.goods)
     body += form_html(["Signed", "name", "signature", "date"], ("Technician", "Auditor"))
     return Section("validity", "Validity and digests", body)
 

@@ -10,15 +10,16 @@ from typing import Any
 import numpy as np
 
 from strikeoff.base.canonical import digest_bytes
-from strikeoff.base.errors import UsageError
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import keep_inputs, read_bytes
 from strikeoff.base.problems import raise_first_error
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.words import counted
 from strikeoff.condition.archive import read_condition, write_condition
-from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
-from strikeoff.inks.press_file import read_curves, read_press
+from strikeoff.condition.standing import date_problems, recipe_problems
+from strikeoff.inks.goods import Goods
+from strikeoff.inks.press_file import read_goods, read_inks
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.text import MAX_BYTES
 from strikeoff.model.gamut import ok_to_lab
@@ -27,6 +28,7 @@ from strikeoff.qualify.next_patches import expected_error
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.reach import darkest_patch
 from strikeoff.workbench.black import make_policy
+from strikeoff.workbench.condition_goods import goods_words
 from strikeoff.workbench.condition_uncertainty import bar_groups, few_recipes_words
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
@@ -40,6 +42,7 @@ def build_condition(
     limits: str | Path | None = None,
     curves: str | Path | None = None,
     ink_scale: InkScale = "percent",
+    goods: str | Path | None = None,
     name: str | None = None,
     illuminant: str | None = None,
     observer: str | None = None,
@@ -72,6 +75,9 @@ def build_condition(
         Curves that the readings were printed through; they hold the limits too.
     ink_scale : {"percent", "unit", "byte"}
         What full ink is in the readings.
+    goods : str or Path, optional
+        File with the press, cloth and finishing that it holds for; of those in limits or curves it replaces
+        the tables that it has.
     name : str, optional
         Name of the condition; that of the file by default.
     illuminant, observer : str, optional
@@ -103,13 +109,16 @@ def build_condition(
     keep_inputs(out, readings)
     measured, problems = load_checked(readings, ink_scale)
     raise_first_error(problems, readings)
+    spaces, recorded = _spaces(limits, curves)
+    if goods is not None:
+        recorded = read_goods(goods).over(recorded)
     condition = qualify(
         measured,
         read_bytes(readings, MAX_BYTES),
         name=name or Path(out).stem,
         label=data_label(measured),
         total_ink=None if total_ink is None else total_ink / 100.0,
-        spaces=_spaces(limits, curves),
+        spaces=spaces,
         policy=make_policy(
             start=black_start,
             width=black_width,
@@ -128,20 +137,32 @@ def build_condition(
         problems=tuple(problems),
         progress=progress,
     )
-    condition = replace(condition, profiles=build_profiles(condition, progress))
+    _check_inks(recorded, condition, goods or limits or curves)
+    condition = replace(condition, profiles=build_profiles(condition, progress), goods=recorded)
     digest = write_condition(out, condition)
     progress("write the condition", 1.0)
-    return Result(
-        summary(condition, digest), condition.problems, (Path(out),), "done", describe(condition, digest)
-    )
+    told = (*condition.problems, *date_problems(recorded))
+    return Result(summary(condition, digest), told, (Path(out),), "done", describe(condition, digest))
 
 
-def _spaces(limits: str | Path | None, curves: str | Path | None) -> InkSpaces | None:
+def _spaces(limits: str | Path | None, curves: str | Path | None) -> tuple[InkSpaces | None, Goods]:
     if limits is not None and curves is not None:
         raise UsageError("curves hold the ink limits already", expected="--limits or --curves")
-    if curves is not None:
-        return read_curves(curves)
-    return None if limits is None else read_press(limits).spaces()
+    return (None, Goods()) if limits is None and curves is None else read_inks(limits, curves)
+
+
+def _check_inks(goods: Goods, condition: Condition, path: str | Path | None) -> None:
+    """Refuse lots of inks that the condition does not have."""
+    known = [ink.name for ink in condition.spaces.inks]
+    strangers = [ink.name for ink in goods.inks if ink.name not in known]
+    if strangers:
+        raise InputError(
+            "an ink with a lot or a full name is none of the condition's",
+            path=path,
+            where="ink",
+            found=", ".join(strangers),
+            expected=", ".join(known),
+        )
 
 
 def show_condition(condition: str | Path) -> Result:
@@ -157,7 +178,7 @@ def show_condition(condition: str | Path) -> Result:
     Result
     """
     record, digest = read_condition(condition)
-    problems = (*record.problems, *rules_problems(record.recipe_rules))
+    problems = (*record.problems, *recipe_problems(record))
     return Result(summary(record, digest), problems, (), "done", describe(record, digest))
 
 
@@ -207,6 +228,9 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "readings": {"name": condition.readings_name, "digest": condition.readings_digest},
         "profiles": {str(v): digest_bytes(p) for v, p in sorted(condition.profiles.items())},
         "recipe_rules": condition.recipe_rules,
+        "goods": condition.goods.as_record(),
+        "goods_not_recorded": list(condition.goods.not_recorded()),
+        "valid_until": None if (day := condition.goods.valid_until) is None else day.isoformat(),
     }
 
 
@@ -222,6 +246,7 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
         f"{counted(len(condition.forward.recipes), 'recipe')} ({condition.label}), {light}",
         "bare cloth L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*condition.cloth_lab),
         f"darkest neutral L* {_darkest_neutral(condition):.1f} relative to the cloth",
+        *goods_words(condition.goods),
     ]
     if condition.validation is None:
         return (*lines, "no error figures: these are no readings of printed patches")

@@ -10,6 +10,7 @@ from strikeoff.base.files import write_text
 from strikeoff.base.problems import raise_first_error
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.ink_space import CURVES_DIGEST, check_ink_space
+from strikeoff.condition.standing import date_problems, is_past
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.read import read_readings
 from strikeoff.model.error_bars import covered_radius
@@ -81,18 +82,27 @@ def verify(
         illuminant=light,
         observer=eye,
     )
+    until = record.goods.valid_until
     results = verdict.as_record() | {
+        "valid_until": None if until is None else until.isoformat(),
+        "past_date": is_past(record.goods),
         "condition": digest,
         "readings": strip.digest,
         "light": {"illuminant": light, "observer": eye},
         "label": data_label(strip),
         "tolerance_digest": limits.digest,
     }
+    problems += date_problems(record.goods)
+    past = (
+        (f"the condition was said to hold until {until}: that day has passed",)
+        if is_past(record.goods)
+        else ()
+    )
     outputs: tuple[Path, ...] = ()
     if out is not None:
         write_text(out, json.dumps(results, indent=1, sort_keys=True, allow_nan=False) + "\n")
         outputs = (Path(out),)
-    return Result(results, tuple(problems), outputs, verdict.outcome, verdict_lines(verdict))
+    return Result(results, tuple(problems), outputs, verdict.outcome, (*verdict_lines(verdict), *past))
 
 
 def verdict_lines(verdict: Verdict) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
+from strikeoff.condition.standing import date_problems
 from strikeoff.icc.evaluate import device_to_lab
 from strikeoff.icc.header import channels
 from strikeoff.icc.profile import Profile, read_profile
@@ -124,6 +125,7 @@ def measure_gamut(
         write_text(out, drawing)
     else:
         write_text(out, _page(record, results, lines, drawing, body))
+    problems += date_problems(record.goods)
     return Result(results, tuple(problems), (Path(out),), "done", tuple(lines))
 
 

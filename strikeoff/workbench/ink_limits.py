@@ -161,7 +161,7 @@ def split_light_inks(
     if not splits:
         raise InputError("no ink is a light one", path=limits, expected='role = "light" and light_of')
     spaces = press.spaces(splits)
-    write_curves(out, spaces)
+    write_curves(out, spaces, press.goods)
     results = {
         "splits": [
             {

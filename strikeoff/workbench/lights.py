@@ -21,6 +21,7 @@ from strikeoff.colour.tristimulus import spectra_to_xyz
 from strikeoff.colour.weights import Illuminant, canonical_illuminant, white_point
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
+from strikeoff.condition.standing import date_problems
 from strikeoff.inks.roles import ink_names_text
 from strikeoff.measurement.light_file import read_light
 from strikeoff.measurement.mixing import compare_setups
@@ -124,7 +125,7 @@ def compare_lights(
     pair, missed = _pair(record, given, colours, light, eye)
     problems += missed
     unsure, reasons = _undecided(record, given, pair, uv_excluded)
-    problems += reasons + uv_problems(record, uv_excluded is not None)
+    problems += [*reasons, *uv_problems(record, uv_excluded is not None), *date_problems(record.goods)]
     progress("compare the lights", 0.7)
     grids: tuple[Any, Any] = (record.wavelengths_nm, given.wavelengths_nm)
     extra, table, shown = {}, [], []

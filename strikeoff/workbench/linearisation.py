@@ -17,8 +17,10 @@ from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.colour.weights import white_point
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.ink_space import calibrated_limits, ramp_space
+from strikeoff.condition.other_goods import goods_problems
 from strikeoff.condition.record import Condition
-from strikeoff.inks.press_file import read_curves, read_press, write_curves
+from strikeoff.condition.standing import date_problems
+from strikeoff.inks.press_file import read_inks, write_curves
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import FULL, NODES, look_up, to_codes
 from strikeoff.measurement.mixing import compare_setups
@@ -77,13 +79,14 @@ def make_tone_curves(
     """
     if (limits is None) == (curves is None):
         raise UsageError("give ink limits or curves, one of the two", expected="--limits or --curves")
-    spaces = read_press(limits).spaces() if limits is not None else read_curves(str(curves)).straight()
+    described, goods = read_inks(limits, curves)
+    spaces = described.straight()
     measured, problems = _load(readings, ink_scale)
     ramps, noticed = _ramps(measured, spaces)
     name, wanted = read_aim(aim)
     fits = linearise(ramps, _limits(spaces, ramps), name, wanted=wanted)
     done = spaces.with_tone(np.stack([fit.curve for fit in fits]), aim if wanted is None else Path(aim).name)
-    write_curves(out, done)
+    write_curves(out, done, goods)
     outputs = [Path(out), *_picture(plot, spaces.channels, ramps, fits, measured)]
     return _result(done, fits, measured, (*problems, *noticed), outputs)
 
@@ -135,6 +138,7 @@ def relinearise(
     found += [_weaker(fit) for fit in fits if fit.reached < _WEAKER]
     spaces = record.spaces.with_tone(np.stack([fit.curve for fit in fits]), stated)
     found += _moved_limit(record, spaces)
+    found += date_problems(record.goods)
     done = replace(record, spaces=spaces)
     digest = write_condition(out, done)
     outputs = [Path(out), *_picture(plot, record.inks, ramps, fits, measured)]
@@ -150,6 +154,8 @@ def change_press(
     curves: str | Path | None = None,
 ) -> Result:
     """Give a condition another screen, drops or light-ink split; its tone curves must then be made again.
+
+    What it records of press, inks, cloth and finishing stays; where the file records others, warnings say so.
 
     Parameters
     ----------
@@ -169,7 +175,7 @@ def change_press(
     if (limits is None) == (curves is None):
         raise UsageError("give ink limits or curves, one of the two", expected="--limits or --curves")
     record, _ = read_condition(condition)
-    press = read_press(limits).spaces() if limits is not None else read_curves(str(curves))
+    press, goods = read_inks(limits, curves)
     if len(press.channels) != record.n_inks:
         raise InputError(
             "inks are not those of the condition",
@@ -180,7 +186,8 @@ def change_press(
     before = replace(record.spaces, channels=press.channels, inks=_renamed(record.spaces, press))
     done = replace(record, spaces=before.with_press(press))
     digest = write_condition(out, done)
-    return Result(summary(done, digest), (), (Path(out),), "done", describe(done, digest))
+    problems = (*goods_problems(record.goods, goods), *date_problems(record.goods))
+    return Result(summary(done, digest), problems, (Path(out),), "done", describe(done, digest))
 
 
 def read_aim(aim: str) -> tuple[str, tuple[FloatArray, FloatArray] | None]:

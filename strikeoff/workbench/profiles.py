@@ -12,7 +12,7 @@ from strikeoff.base.files import read_bytes, write_bytes
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.links import artwork_table
-from strikeoff.condition.recipe_rules import rules_problems
+from strikeoff.condition.standing import date_problems, recipe_problems
 from strikeoff.icc.device_link import device_link
 from strikeoff.icc.evaluate import media_white
 from strikeoff.icc.profile import read_profile
@@ -83,7 +83,7 @@ def write_profile(
     }
     words = light_words(record)
     line = f"ICC version {version} profile under {words}, {len(data)} bytes"
-    return Result(results, (), (Path(out),), "done", (line,))
+    return Result(results, date_problems(record.goods), (Path(out),), "done", (line,))
 
 
 def link_profile(
@@ -154,7 +154,7 @@ def link_profile(
         "link": table.digest,
         "condition": digest,
     }
-    problems = rules_problems(record.recipe_rules)
+    problems = recipe_problems(record)
     line = f"device link {_SPACES[kind]} to {colour_space(record)}, {intent}, {table.grid} nodes per channel"
     return Result(results, problems, (Path(out),), "done", (line,))
 
@@ -195,7 +195,7 @@ def design_rgb(condition: str | Path, out: str | Path, *, version: Literal[2, 4]
         f"largest loss {space.largest_loss:.1f} CIELAB units",
         f"{space.volume_ratio:.2f} times its volume; gamma {space.gamma:g}",
     )
-    return Result(results, (), (Path(out),), "done", lines)
+    return Result(results, date_problems(record.goods), (Path(out),), "done", lines)
 
 
 def _artwork_profile(

@@ -11,6 +11,7 @@ from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
 from strikeoff.condition.archive import read_condition
+from strikeoff.condition.standing import date_problems
 from strikeoff.measurement.consistency import own_light
 from strikeoff.measurement.examine import examine
 from strikeoff.measurement.mixing import compare_setups
@@ -169,5 +170,6 @@ def _predicted(condition: str | Path, readings: ReadingSet, problems: list[Probl
             expected=" ".join(record.ink_columns),
         )
     problems += compare_setups(record.setup, readings.setup, f"condition {record.name}", readings.source)
+    problems += date_problems(record.goods)
     light = (readings.setup.illuminant, readings.setup.observer)
     return record.under(*light).lab(readings.coverages)

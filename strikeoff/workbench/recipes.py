@@ -16,9 +16,9 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.base.words import counted
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.archive import read_condition
-from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import ink_alone
+from strikeoff.condition.standing import date_problems, recipe_problems
 from strikeoff.inks.roles import ink_names_text
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet, Setup
@@ -72,6 +72,7 @@ def predict(
     keep_inputs(out, patches, condition)
     wanted, problems = read_readings(patches, ink_scale=ink_scale, need_colour=False)
     raise_first_error(problems, patches)
+    problems += date_problems(record.goods)
     if wanted.ink_columns != record.ink_columns:
         raise InputError(
             "ink columns are not those of the condition",
@@ -162,7 +163,7 @@ def match(
     keep_inputs(out, colours, condition)
     wanted, problems = read_readings(colours, need_inks=False)
     raise_first_error(problems, colours)
-    problems += rules_problems(record.recipe_rules)
+    problems += recipe_problems(record)
     light, eye = record.light(illuminant, observer)
     aim = readings_lab(wanted, light, eye) if wanted.spectra is not None else readings_lab(wanted)
     if not (np.abs(aim) <= 200.0).all() or aim[:, 0].min() < -1.0:

@@ -26,8 +26,8 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import pitch_mm
 from strikeoff.condition.archive import read_condition
-from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
+from strikeoff.condition.standing import recipe_problems
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tiff_writer import write_planes, write_rgb
 from strikeoff.report.preview import srgb_profile
@@ -145,7 +145,7 @@ def recolour_artwork(
         _check_shares(survey.unexplained, survey.pure, image)
         job = _Job(record, digest, artwork, space, named, colours, survey, kept)
         outputs, rows = [], []
-        problems = [*rules_problems(record.recipe_rules), *artwork.problems, *_problems(job)]
+        problems = [*recipe_problems(record), *artwork.problems, *_problems(job)]
         pairs_of: list[list[ColourPair]] = []
         for at, way in enumerate(prints):
             made = _write(job, way, Path(out), make, at, len(prints), progress)

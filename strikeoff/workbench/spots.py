@@ -13,8 +13,8 @@ from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
-from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
+from strikeoff.condition.standing import recipe_problems
 from strikeoff.report.page import Section, render_page
 from strikeoff.report.plots_spots import SpotView, spots_picture
 from strikeoff.report.screen_colour import hex_colour
@@ -96,7 +96,7 @@ def match_spots(
         drawing = _drawing(record, swatches, matched, rows)
         write_text(page, drawing if form == ".svg" else _page(record, swatches, rows, drawing))
         outputs.append(Path(page))
-    problems = (*rules_problems(record.recipe_rules), *_problems(rows))
+    problems = (*recipe_problems(record), *_problems(rows))
     return Result(results, problems, tuple(outputs), "done", _lines(rows))
 
 

@@ -1,0 +1,46 @@
+"""What is to be said of a condition on the day it is used; none of it is kept in its file."""
+
+from __future__ import annotations
+
+from strikeoff.base.problems import Problem
+from strikeoff.base.today import today
+from strikeoff.condition.recipe_rules import rules_problems
+from strikeoff.condition.record import Condition
+from strikeoff.inks.goods import Goods
+
+
+def recipe_problems(condition: Condition) -> tuple[Problem, ...]:
+    """Return what whoever makes recipes of a condition should know: old rules, and a date that has passed."""
+    return (*rules_problems(condition.recipe_rules), *date_problems(condition.goods))
+
+
+def date_problems(goods: Goods) -> tuple[Problem, ...]:
+    """Return a warning where the last day on which a condition holds has passed.
+
+    Parameters
+    ----------
+    goods : Goods
+        What it holds for.
+
+    Examples
+    --------
+    >>> date_problems(Goods())
+    ()
+    """
+    if not is_past(goods):
+        return ()
+    return (
+        Problem(
+            "warning",
+            "condition",
+            "the date until which it was said to hold has passed",
+            f"valid until {goods.valid_until}",
+            f"{today()} or later",
+            "Prove it with a control strip, or read the chart again and build it anew",
+        ),
+    )
+
+
+def is_past(goods: Goods) -> bool:
+    """Return whether the last day has passed; False where none is recorded."""
+    return goods.valid_until is not None and today() > goods.valid_until
