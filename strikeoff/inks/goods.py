@@ -235,12 +235,15 @@ class Goods:
             }
         )
 
-    def not_recorded(self) -> tuple[str, ...]:
-        """Return what an auditor asks for and nobody recorded, in words."""
+    def not_recorded(self, inks: Sequence[str]) -> tuple[str, ...]:
+        """Return what an auditor asks for and nobody recorded, in words; inks are those in the heads."""
+        known = {ink.name for ink in self.inks if ink.lot}
+        lacking = [name for name in inks if name not in known]
+        lots = "ink lots" if not known else f"lots of ink {', '.join(lacking)}"
         stated = {
             "printer": self.press.name,
             "ink class": self.ink_set.ink_class,
-            "ink lots": any(ink.lot for ink in self.inks),
+            lots: not lacking,
             "cloth": self.cloth.name,
             "cloth lot": self.cloth.lot,
             "pre-treatment": self.cloth.pretreatment,

@@ -80,7 +80,11 @@ _CHANGE: dict[str, _Check] = {
 }
 _VALIDITY: dict[str, _Check] = {"until": day, "from": day, "days": partial(whole, low=1, high=36_500)}
 _FINISHING_KEYS = ("step", "warp", "weft", "measured", "evidence")
+#: Keys whose values are written as dates of TOML, without quotes.
+_DAYS = ("until", "from")
 _MOST_STEPS = 40
+# Digits of a percent that are kept of a measured change, since people read and edit the file.
+_DIGITS = 4
 _DOCUMENT_BYTES = 8 << 20
 _DOCUMENT_SCHEMA = "strikeoff/finishing-measure/1"
 
@@ -155,7 +159,7 @@ def _table_lines(name: str, table: Mapping[str, Any]) -> list[str]:
 
 
 def _key_lines(table: Mapping[str, Any]) -> list[str]:
-    return [f"{key} = {toml_value(value)}" for key, value in table.items()]
+    return [f"{key} = {value if key in _DAYS else toml_value(value)}" for key, value in table.items()]
 
 
 def _is_table(value: Any) -> bool:
@@ -261,7 +265,7 @@ def _measured(name: str, folder: Path | None) -> tuple[dict[str, Change], str]:
         facts = results.get(way)
         if not isinstance(facts, dict):
             continue
-        known = {key: facts[key] for key in _CHANGE if facts.get(key) is not None}
+        known = {key: _rounded(facts[key]) for key in _CHANGE if facts.get(key) is not None}
         try:
             changes[way] = Change(**_checked(known, _CHANGE, way, "change_percent"))
         except InputError as error:
@@ -270,6 +274,12 @@ def _measured(name: str, folder: Path | None) -> tuple[dict[str, Change], str]:
     if not changes:
         raise InputError("holds no change", path=path, expected="warp or weft", advice="Measure again")
     return changes, digest_bytes(data)
+
+
+def _rounded(value: Any) -> Any:
+    if isinstance(value, list):
+        return [_rounded(v) for v in value]
+    return round(value, _DIGITS) if isinstance(value, float) else value
 
 
 def _validity(table: Any) -> Validity:

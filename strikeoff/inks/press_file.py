@@ -217,14 +217,14 @@ def with_limits(press: PressFile, limits: Sequence[float], reasons: Sequence[str
     return replace(press, inks=inks, reasons=tuple(reasons))
 
 
-def write_curves(path: str | Path, spaces: InkSpaces, goods: Goods) -> None:
+def write_curves(path: str | Path, spaces: InkSpaces, goods: Goods = NO_GOODS) -> None:
     """Write ink spaces with all their curves, and the goods they were made for, as JSON."""
     recorded = {"goods": goods.as_record()} if goods.is_recorded else {}
     write_text(path, json.dumps({"schema": CURVES_SCHEMA, **spaces.as_record(), **recorded}) + "\n")
 
 
-def read_curves(path: str | Path) -> tuple[InkSpaces, Goods]:
-    """Read ink spaces, and the goods that they were made for.
+def read_curves(path: str | Path) -> InkSpaces:
+    """Read ink spaces.
 
     Raises
     ------
@@ -233,6 +233,10 @@ def read_curves(path: str | Path) -> tuple[InkSpaces, Goods]:
     InputError
         When it is no such file or its curves do not match their digest.
     """
+    return _read_curves(path)[0]
+
+
+def _read_curves(path: str | Path) -> tuple[InkSpaces, Goods]:
     data = read_bytes(path, _MOST_BYTES)
     try:
         record = json.loads(data)
@@ -249,7 +253,7 @@ def read_curves(path: str | Path) -> tuple[InkSpaces, Goods]:
 def read_inks(limits: str | Path | None, curves: str | Path | None) -> tuple[InkSpaces, Goods]:
     """Read inks and the goods they were described for, from a file of limits or, without one, of curves."""
     if limits is None:
-        return read_curves(str(curves))
+        return _read_curves(str(curves))
     press = read_press(limits)
     return press.spaces(), press.goods
 

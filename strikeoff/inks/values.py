@@ -106,5 +106,15 @@ def day(value: Any, where: str) -> date:
 
 
 def shown(value: Any) -> str:
-    """Return a value for a message, not too long."""
+    """Return a value for a message, not too long.
+
+    Examples
+    --------
+    >>> shown(-60.0), shown(True), shown([1, [2]]), shown({})
+    ('-60.0', 'true', 'a list', 'a table')
+    """
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, list):
+        return "a list"
     return str(value)[:_SHOWN] if not isinstance(value, bool) else str(value).lower()

@@ -22,6 +22,7 @@ from strikeoff.chart.screen_inks import screen_colours
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.ink_space import calibrated_limits, ink_space_keywords
 from strikeoff.condition.record import Condition
+from strikeoff.condition.standing import date_problems
 from strikeoff.inks.press_file import read_curves, read_press
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.raster.tiff_writer import write_planes
@@ -182,7 +183,7 @@ def chart_press(
         return condition_press(kind, record, digest, space, total, seed)
     if curves is not None:
         described = str(curves).lower().endswith(".toml")
-        through = read_press(curves).each_ink().spaces() if described else read_curves(curves)[0]
+        through = read_press(curves).each_ink().spaces() if described else read_curves(curves)
         return curves_press(kind, through, space, total, seed)
     assert inks is not None
     names = tuple(inks)
@@ -243,7 +244,8 @@ def condition_press(
         return lab_to_srgb(record.native.lab(amounts), record.native.view.white)[0] / 255.0
 
     colours = seen if space == "calibrated" else lambda amounts: screen_colours(amounts, names)
-    return ChartPress(names, record.ink_columns, limits, facts, info, spaces, colours)
+    told = date_problems(record.goods)
+    return ChartPress(names, record.ink_columns, limits, facts, info, spaces, colours, told)
 
 
 def _held_limits(record: Condition) -> ChartLimits:

@@ -26,7 +26,7 @@ def goods_section(condition: Condition) -> Section:
         rows = [
             [
                 str(place),
-                step.process if step.process != "other" else "",
+                step.process,
                 "" if step.temperature_c is None else f"{step.temperature_c:g} °C",
                 time_words(step),
                 step.machine or "",
@@ -38,7 +38,7 @@ def goods_section(condition: Condition) -> Section:
     else:
         body += paragraph(f"Steps: {NOT_RECORDED}.")
     body += subheading("What finishing does to lengths") + _change_html(goods)
-    if missing := goods.not_recorded():
+    if missing := not_recorded(condition):
         body += paragraph(
             f"Not recorded: {', '.join(missing)}. Goods that differ in these cannot be told from those it "
             "was made for."
@@ -82,10 +82,17 @@ def goods_cautions(goods: Goods) -> tuple[str, ...]:
     return cautions(name for name in known_processes() if name in named)
 
 
-def to_fill_in(goods: Goods) -> str:
+def not_recorded(condition: Condition) -> tuple[str, ...]:
+    """Return what an auditor asks for and nobody recorded, in words."""
+    return condition.goods.not_recorded([ink.name for ink in condition.spaces.inks])
+
+
+def to_fill_in(condition: Condition) -> str:
     """Return lines to fill in by hand for what is not recorded; empty where all is."""
-    missing = goods.not_recorded()
-    return "" if not missing else form_html(["Made with", ""], [name.capitalize() for name in missing])
+    missing = not_recorded(condition)
+    return (
+        "" if not missing else form_html(["Made with", ""], [name[0].upper() + name[1:] for name in missing])
+    )
 
 
 def _head_facts(goods: Goods) -> list[tuple[str, str]]:
@@ -95,16 +102,14 @@ def _head_facts(goods: Goods) -> list[tuple[str, str]]:
         ("widest cloth", NOT_RECORDED if press.width_mm is None else f"{press.width_mm:g} mm"),
         ("ink set", goods.ink_set.name or NOT_RECORDED),
         ("ink class", goods.ink_set.ink_class or NOT_RECORDED),
+        *([] if goods.validity.start is None else [("valid from", f"{goods.validity.start}")]),
         ("valid until", _until_words(goods)),
     ]
 
 
 def _until_words(goods: Goods) -> str:
-    day, validity = goods.valid_until, goods.validity
-    if day is None:
-        return NOT_RECORDED
-    begun = "" if validity.start is None else f", from {validity.start} on"
-    return f"{day}, that day included{begun}"
+    day = goods.valid_until
+    return NOT_RECORDED if day is None else f"{day}, that day included"
 
 
 def _ink_rows(condition: Condition) -> list[list[str]]:
@@ -176,7 +181,7 @@ def _percent(value: float | None) -> str:
 
 def _spread_words(change: Change) -> str:
     spreads = [
-        f"sd {value:.2f} between {what}"
+        f"sd between {what} {value:.2f} %"
         for value, what in ((change.specimen_sd_percent, "specimens"), (change.lot_sd_percent, "lots"))
         if value is not None
     ]

@@ -13,6 +13,7 @@ from strikeoff.qualify.next_patches import expected_error
 from strikeoff.report.page import Section
 from strikeoff.report.style import LABELS
 from strikeoff.report.tables import facts_html, paragraph, points_html
+from strikeoff.workbench.condition_goods import not_recorded
 from strikeoff.workbench.condition_tables import lab_words, not_stated
 from strikeoff.workbench.condition_uncertainty import few_recipes_words
 
@@ -58,7 +59,7 @@ def open_points(condition: Condition) -> list[str]:
         points.append(
             f"The last day on which it was to hold, {condition.goods.valid_until}, was past on {today()}."
         )
-    if missing_goods := condition.goods.not_recorded():
+    if missing_goods := not_recorded(condition):
         points.append(f"Of what it holds for nobody recorded: {', '.join(missing_goods)}.")
     if condition.label != "measured":
         points.append(

@@ -203,8 +203,8 @@ def validity_section(condition: Condition, digest: str) -> Section:
     until = "" if day is None else f"until {day} and "
     words = (
         "Holds for this printer, mode, ink set, cloth lot, pre-treatment, fixation and finishing, "
-        f"{until}for as long as a control strip passes. A change of screen, drop curves, passes or direction needs a new "
-        "linearisation; a change of ink, cloth or finishing needs new readings."
+        f"{until}for as long as a control strip passes. A change of screen, drop curves, passes or direction "
+        "needs a new linearisation; a change of ink, cloth or finishing needs new readings."
         if condition.validation is not None
         else "Says what its source says, and promises nothing: no readings of printed patches stand behind "
         "it, so no control strip can be judged against it. Read a chart before an order rests on it."
@@ -221,7 +221,7 @@ def validity_section(condition: Condition, digest: str) -> Section:
         if len(rows) > _NOTICED:
             body += paragraph(f"And {len(rows) - _NOTICED} more, in the condition file.")
     body += subheading("To be filled in and signed")
-    body += to_fill_in(condition.goods)
+    body += to_fill_in(condition)
     body += form_html(["Signed", "name", "signature", "date"], ("Technician", "Auditor"))
     return Section("validity", "Validity and digests", body)
 

@@ -28,7 +28,7 @@ from strikeoff.qualify.next_patches import expected_error
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.reach import darkest_patch
 from strikeoff.workbench.black import make_policy
-from strikeoff.workbench.condition_goods import goods_words
+from strikeoff.workbench.condition_goods import goods_words, not_recorded
 from strikeoff.workbench.condition_uncertainty import bar_groups, few_recipes_words
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
@@ -229,7 +229,7 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "profiles": {str(v): digest_bytes(p) for v, p in sorted(condition.profiles.items())},
         "recipe_rules": condition.recipe_rules,
         "goods": condition.goods.as_record(),
-        "goods_not_recorded": list(condition.goods.not_recorded()),
+        "goods_not_recorded": list(not_recorded(condition)),
         "valid_until": None if (day := condition.goods.valid_until) is None else day.isoformat(),
     }
 

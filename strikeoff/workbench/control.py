@@ -85,7 +85,6 @@ def verify(
     until = record.goods.valid_until
     results = verdict.as_record() | {
         "valid_until": None if until is None else until.isoformat(),
-        "past_date": is_past(record.goods),
         "condition": digest,
         "readings": strip.digest,
         "light": {"illuminant": light, "observer": eye},
@@ -93,11 +92,8 @@ def verify(
         "tolerance_digest": limits.digest,
     }
     problems += date_problems(record.goods)
-    past = (
-        (f"the condition was said to hold until {until}: that day has passed",)
-        if is_past(record.goods)
-        else ()
-    )
+    said = f"the condition was said to hold until {until}: that day has passed"
+    past = [said] if is_past(record.goods) else []
     outputs: tuple[Path, ...] = ()
     if out is not None:
         write_text(out, json.dumps(results, indent=1, sort_keys=True, allow_nan=False) + "\n")

@@ -199,6 +199,27 @@ drop_pl = [4, 8]
 name = "c"
 role = "light"
 light_of = "C"
+full_name = "light cyan"
+lot = "7"
+[press]
+name = "T1"
+width_mm = 1850
+[ink_set]
+class = "reactive"
+[cloth]
+name = "satin"
+mass_g_m2 = 135
+optical_brightener = "no"
+[finishing.warp]
+change_percent = -5.5
+interval_90_percent = [-6, -5]
+[[finishing.step]]
+process = "steaming"
+temperature_c = 102
+minutes = 10
+[validity]
+from = 2031-03-01
+days = 180
 """
 
 
