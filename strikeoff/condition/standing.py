@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from strikeoff.base.problems import Problem
 from strikeoff.base.today import today
 from strikeoff.condition.recipe_rules import rules_problems
@@ -27,15 +29,20 @@ def date_problems(goods: Goods) -> tuple[Problem, ...]:
     >>> date_problems(Goods())
     ()
     """
-    if not is_past(goods):
+    return day_problems(goods.valid_until)
+
+
+def day_problems(until: date | None) -> tuple[Problem, ...]:
+    """Return that warning for a last day, None where none is recorded."""
+    if until is None or (now := today()) <= until:
         return ()
     return (
         Problem(
             "warning",
             "condition",
             "the date until which it was said to hold has passed",
-            f"valid until {goods.valid_until}",
-            f"{today()} or later",
+            f"valid until {until}",
+            f"{now} or later",
             "Prove it with a control strip, or read the chart again and build it anew",
         ),
     )
@@ -43,4 +50,4 @@ def date_problems(goods: Goods) -> tuple[Problem, ...]:
 
 def is_past(goods: Goods) -> bool:
     """Return whether the last day has passed; False where none is recorded."""
-    return goods.valid_until is not None and today() > goods.valid_until
+    return bool(date_problems(goods))

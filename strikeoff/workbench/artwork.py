@@ -215,10 +215,12 @@ def _pitch(record: Condition, dpi: float | None) -> tuple[float, float] | None:
 
 def planes_info(record: Condition, digest: str) -> dict[str, Any]:
     """Return what planes of a condition say about themselves."""
+    day = record.goods.valid_until
+    ends = {} if day is None else {"valid_until": day.isoformat()}
     return {
         "schema": PLANES_SCHEMA,
         "ink_space": "calibrated",
-        "condition": {"name": record.name, "digest": digest, "label": record.label},
+        "condition": {"name": record.name, "digest": digest, "label": record.label} | ends,
         "ink_columns": list(record.ink_columns),
         "total_ink": record.limits.total,
         "recipe_rules": RECIPE_RULES,

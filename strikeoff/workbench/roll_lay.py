@@ -37,7 +37,13 @@ from strikeoff.workbench.drops import DropOptions, write_drops
 from strikeoff.workbench.lay_areas import area_facts, area_lines
 from strikeoff.workbench.lay_snapping import piece_snapping_line, piece_snapping_mm
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.roll_planes import ROLL_SCHEMA, planes_info, roll_spaces, write_strip
+from strikeoff.workbench.roll_planes import (
+    ROLL_SCHEMA,
+    planes_info,
+    planes_problems,
+    roll_spaces,
+    write_strip,
+)
 from strikeoff.workbench.targets import check_targets
 
 _HELD_BYTES = 256 << 20
@@ -121,6 +127,7 @@ def lay_out_roll(
     sources = _opened(files)
     first = next(iter(sources.values()))
     info = planes_info(first, PLANES_SCHEMA, "'artwork separate'")
+    passed = planes_problems(info)
     spaces = roll_spaces(info, first) if drops is not None else None
     name = job or Path(layout).stem
     kinds = KINDS if marks == ("all",) else marks or ()
@@ -174,7 +181,7 @@ def lay_out_roll(
     if strip_reference is not None and leader.strip is not None:
         write_strip(strip_reference, leader.strip, info, leader.ink_names)
         outputs.append(Path(strip_reference))
-    problems = (*told_together(without_room), *_resolution_problems(roll, sources))
+    problems = (*passed, *told_together(without_room), *_resolution_problems(roll, sources))
     lines = _lines(facts)
     results = facts | {"drops": None if screened is None else screened.results}
     if screened is not None:

@@ -7,9 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from strikeoff.base.errors import InputError
+from strikeoff.base.problems import Problem
 from strikeoff.condition.ink_space import CURVES_DIGEST, INK_SPACE
+from strikeoff.condition.standing import day_problems
 from strikeoff.inks.roles import ink_names_text
 from strikeoff.inks.spaces import IDENTITY, InkSpaces, identity_spaces, spaces_from_record
+from strikeoff.inks.values import day
 from strikeoff.layout.strip import StripPatches
 from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet
@@ -62,6 +65,19 @@ def planes_info(source: PlanesFile, schema: str | tuple[str, ...], maker: str) -
             advice=f"Use a file written by {maker}",
         )
     return source.info
+
+
+def planes_problems(info: dict[str, Any]) -> tuple[Problem, ...]:
+    """Return a warning where the condition that planes are of was to hold until a day that has passed.
+
+    Raises
+    ------
+    InputError
+        When the planes name no such day.
+    """
+    stated = info["condition"]
+    until = stated.get("valid_until") if isinstance(stated, dict) else None
+    return day_problems(None if until is None else day(until, "ImageDescription, condition, valid_until"))
 
 
 def write_strip(

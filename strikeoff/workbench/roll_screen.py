@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from strikeoff.base.canonical import digest_file
@@ -12,7 +13,7 @@ from strikeoff.raster.tiff_reader import open_planes
 from strikeoff.workbench.artwork import PLANES_SCHEMA
 from strikeoff.workbench.drops import DropOptions, write_drops
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.roll_planes import ROLL_SCHEMA, planes_info, roll_spaces
+from strikeoff.workbench.roll_planes import ROLL_SCHEMA, planes_info, planes_problems, roll_spaces
 
 
 def screen_roll(
@@ -55,4 +56,6 @@ def screen_roll(
         raise InputError("planes to screen must have 16 bits", path=roll, found=f"{source.bits} bits")
     options = DropOptions(method, bits, compression, split)
     info = info | {"roll_digest": digest_file(roll)}
-    return write_drops(source, out, roll_spaces(info, source), info=info, options=options, progress=progress)
+    passed = planes_problems(info)
+    done = write_drops(source, out, roll_spaces(info, source), info=info, options=options, progress=progress)
+    return replace(done, problems=(*passed, *done.problems))

@@ -24,7 +24,13 @@ from strikeoff.workbench.artwork import PLANES_SCHEMA
 from strikeoff.workbench.design_marks import ENDS_MM, design_kinds, design_marks
 from strikeoff.workbench.drops import DropOptions, write_drops
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.roll_planes import ROLL_SCHEMA, planes_info, roll_spaces, write_strip
+from strikeoff.workbench.roll_planes import (
+    ROLL_SCHEMA,
+    planes_info,
+    planes_problems,
+    roll_spaces,
+    write_strip,
+)
 from strikeoff.workbench.roll_told import resolution_problems, roll_facts, roll_lines
 
 _DEFAULT_MARGIN_MM = 10.0
@@ -124,6 +130,7 @@ def compose_roll(
             keep_inputs(path, planes)
     source = open_planes(planes)
     info = planes_info(source, PLANES_SCHEMA, "'artwork separate'")
+    passed = planes_problems(info)
     spaces = roll_spaces(info, source) if drops is not None else None
     lattice = lattice_of(repeat, offset, mirror, turned, only)
     unit = snap_repeat(
@@ -191,7 +198,7 @@ def compose_roll(
     if strip_reference is not None:
         write_strip(strip_reference, strip, info, source.ink_names)
         outputs.append(Path(strip_reference))
-    problems = resolution_problems(source, plan) + placed.problems
+    problems = (*passed, *resolution_problems(source, plan), *placed.problems)
     lines = roll_lines(plan)
     if screened is not None:
         problems, lines = problems + screened.problems, lines + screened.lines

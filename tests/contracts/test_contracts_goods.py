@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from contracts_page import result_fields
-from contracts_program import call, chart_text, inside
+from contracts_program import ROLL, call, chart_text, inside
 
 from strikeoff import workbench
 from strikeoff.condition.archive import read_condition, write_condition
@@ -231,6 +231,9 @@ def test_every_command_warns_from_the_day_after_on(kept, chart, image, tmp_path,
         ["chart", "next", made, "--patches", "4", "--out", out / "next"],
         ["readings", "check", chart, "--condition", made],
         ["control", "verify", made, chart],
+        ["roll", "compose", out / "a.tif", *ROLL.split(), "--out", out / "r.tif", "--drops", out / "b.tif"],
+        ["roll", "screen", out / "r.tif", "--out", out / "c.tif"],
+        ["roll", "lay", _layout(tmp_path), "--planes", out / "a.tif", "--dpi", "100", "--out", out / "d.tif"],
     ]
     for words in runs:
         monkeypatch.setenv("SOURCE_DATE_EPOCH", LAST_DAY)
@@ -268,6 +271,14 @@ def test_verify_says_it_with_its_verdict(kept, chart, monkeypatch):
     found = inside("control", "verify", made, chart)
     assert found.code == 2
     assert "SOURCE_DATE_EPOCH" in found.err
+
+
+def _layout(folder):
+    path = folder / "layout.json"
+    box = {"code": "A", "x_mm": 5, "y_mm": 5, "width_mm": 60, "height_mm": 40, "artwork": "a"}
+    size = {"width_mm": 320, "margin_mm": 10, "warp_percent": -4, "weft_percent": -2}
+    path.write_text(json.dumps({"schema": "strikeoff/layout/1", **size, "placements": [box]}))
+    return path
 
 
 def _press_file(folder):
