@@ -232,7 +232,7 @@ def _undecided(
     record: Condition, given: ReadingSet, pair: _Pair, uv_excluded: str | Path | None
 ) -> tuple[Mask, list[Problem]]:
     """Return the rows whose look under other lights nobody can know, and why."""
-    unsure, problems = undecided_prints(record, pair.inks, pair.printed)
+    unsure, problems = undecided_prints(record, pair.inks, pair.printed, compared=uv_excluded is not None)
     if pair.wanted is not None:
         bright = pair.wanted.max(axis=1) > 1.0
         if bright.any():

@@ -17,13 +17,13 @@ _TRACE = 0.01
 
 
 def undecided_prints(
-    record: Condition, inks: FloatArray, reflectance: FloatArray
+    record: Condition, inks: FloatArray, reflectance: FloatArray, *, compared: bool = False
 ) -> tuple[Mask, list[Problem]]:
     """Return the prints that are undecided under other lights than the condition's own, and why.
 
     Reflectance above 1 shows that light comes back which the instrument's lamp did not send at that
     wavelength; how much comes back under another lamp is then unknown. Tints of a fluorescent ink do so
-    below 1 as well.
+    below 1 as well, and so does all cloth of which it is recorded that an optical brightener is in it.
 
     Parameters
     ----------
@@ -33,6 +33,8 @@ def undecided_prints(
         Recipes, calibrated. [-]
     reflectance : ndarray, shape (n, n_bands)
         Of the prints. [-]
+    compared : bool
+        Whether readings with and without ultraviolet say more than the record of the cloth.
 
     Returns
     -------
@@ -53,7 +55,18 @@ def undecided_prints(
             too_bright("condition", "prints reflect more than they receive", value, int(over.sum()))
         )
     held = _fluorescent(record, inks, problems)
-    return np.asarray(over | held | (cloth > 1.0)), problems
+    brightened = record.goods.cloth.optical_brightener == "yes" and not compared
+    if brightened:
+        problems.append(
+            Problem(
+                "warning",
+                "condition",
+                "an optical brightener is recorded of the cloth: "
+                f"{counted(len(inks), 'colour is', 'colours are')} undecided under other lights",
+                advice="Give readings with and without ultraviolet to 'condition lights', or judge by eye",
+            )
+        )
+    return np.asarray(over | held | (cloth > 1.0) | brightened), problems
 
 
 def undecided_under(record: Condition, inks: FloatArray, illuminant: str) -> tuple[Mask, list[Problem]]:
@@ -113,8 +126,11 @@ def too_bright(where: str, message: str, value: float, count: int) -> Problem:
 
 
 def uv_problems(record: Condition, compared: bool) -> list[Problem]:
-    """Warn where nobody said whether the cloth was read with ultraviolet."""
-    mode, problems = record.setup.mode, []
+    """Warn where nobody knows whether ultraviolet matters: it does not without an optical brightener."""
+    mode = record.setup.mode
+    problems: list[Problem] = []
+    if record.goods.cloth.optical_brightener in ("yes", "no"):
+        return problems
     if mode is None:
         problems.append(
             Problem(

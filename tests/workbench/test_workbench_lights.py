@@ -12,6 +12,7 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tristimulus import spectra_to_xyz
 from strikeoff.colour.weights import white_point
 from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.inks.goods import Cloth, Goods
 from strikeoff.measurement.light_file import read_light
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.write import write_readings
@@ -256,3 +257,19 @@ def test_predictions_and_recipes_say_so_as_well_but_not_under_their_own_light(
     assert float(cells["DE00"][1]) == pytest.approx(found.results["max_de00"], abs=1e-3)
     assert cells["IN_GAMUT"] == ["0", "1"]
     assert (found.results["undecided"], found.results["in_gamut"]) == (1, 1)
+
+
+@pytest.mark.parametrize(
+    ("known", "undecided", "asks"), [("yes", 5, False), ("no", 0, False), ("unknown", 0, True)]
+)
+def test_what_is_recorded_of_the_cloth_decides_whether_ultraviolet_matters(
+    folder, tmp_path, small_readings, known, undecided, asks
+):
+    condition = replace(small_readings.condition, goods=Goods(cloth=Cloth(optical_brightener=known)))
+    write_condition(tmp_path / "b.cond", replace(condition, setup=replace(condition.setup, mode=None)))
+    for call in (compare_lights, predict):
+        light = {"illuminants": ["A"]} if call is compare_lights else {"illuminant": "A"}
+        result = call(tmp_path / "b.cond", folder / "recipes.txt", tmp_path / "o.txt", **light)
+        assert result.results["undecided"] == undecided
+        assert any("not known whether the cloth was read" in p.message for p in result.problems) == asks
+        assert any("brightener is recorded" in p.message for p in result.problems) == (known == "yes")
