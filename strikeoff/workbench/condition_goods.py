@@ -17,10 +17,15 @@ def goods_section(condition: Condition) -> Section:
     """State what the condition holds for, and plainly what nobody recorded."""
     goods = condition.goods
     body = facts_html(_head_facts(goods))
-    body += subheading("Inks") + table_html(
-        ["Ink", "role", "full name", "lot"], _ink_rows(condition), words=True
-    )
-    body += subheading("Cloth") + facts_html(_cloth_facts(goods.cloth))
+    body += subheading("Inks")
+    if goods.inks:
+        body += table_html(["Ink", "role", "full name", "lot"], _ink_rows(condition), words=True)
+    else:
+        names = " ".join(ink.name for ink in condition.spaces.inks)
+        body += paragraph(f"{names}; full names and lots: {NOT_RECORDED}.")
+    body += subheading("Cloth")
+    known = goods.cloth != Cloth()
+    body += facts_html(_cloth_facts(goods.cloth)) if known else paragraph(f"Cloth and lot: {NOT_RECORDED}.")
     body += subheading("Finishing, in order")
     if goods.finishing.steps:
         rows = [
@@ -138,27 +143,9 @@ def _cloth_facts(cloth: Cloth) -> list[tuple[str, str]]:
 
 def _change_html(goods: Goods) -> str:
     finishing = goods.finishing
-    ways = [
-        (words, change)
-        for words, change in (("along (warp)", finishing.warp), ("across (weft)", finishing.weft))
-        if change is not None
-    ]
-    if not ways:
+    if finishing.warp is None and finishing.weft is None:
         return paragraph(f"Dimensional change: {NOT_RECORDED}.")
-    rows = [
-        [
-            words,
-            f"{change.change_percent:+.2f} %",
-            _percent(change.specimen_sd_percent),
-            _percent(change.lot_sd_percent),
-            "-"
-            if change.interval_90_percent is None
-            else "{:+.2f} to {:+.2f} %".format(*change.interval_90_percent),
-            "-" if change.specimens is None else f"{change.specimens}",
-            "-" if change.lots is None else f"{change.lots}",
-        ]
-        for words, change in ways
-    ]
+    rows = [_change_row("along (warp)", finishing.warp), _change_row("across (weft)", finishing.weft)]
     heads = [
         "Direction",
         "change",
@@ -173,6 +160,21 @@ def _change_html(goods: Goods) -> str:
     if finishing.evidence is not None:
         html += paragraph(f"From finishing measure: {finishing.evidence}", quiet=True)
     return html
+
+
+def _change_row(words: str, change: Change | None) -> list[str]:
+    if change is None:
+        return [words, NOT_RECORDED, *"-----"]
+    band = change.interval_90_percent
+    return [
+        words,
+        f"{change.change_percent:+.2f} %",
+        _percent(change.specimen_sd_percent),
+        _percent(change.lot_sd_percent),
+        "-" if band is None else "{:+.2f} to {:+.2f} %".format(*band),
+        "-" if change.specimens is None else f"{change.specimens}",
+        "-" if change.lots is None else f"{change.lots}",
+    ]
 
 
 def _percent(value: float | None) -> str:

@@ -9,8 +9,9 @@ from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
+from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
-from strikeoff.condition.standing import recipe_problems
+from strikeoff.condition.standing import date_problems
 from strikeoff.report.page import Section, render_page
 from strikeoff.report.paper import write_pdf
 from strikeoff.workbench import condition_tables as tables
@@ -66,7 +67,7 @@ def report_condition(
             expected="--out FILE.html, and --pdf FILE.pdf beside it",
         )
     record, digest = read_condition(condition)
-    record = replace(record, problems=(*record.problems, *recipe_problems(record)))
+    record = replace(record, problems=(*record.problems, *rules_problems(record.recipe_rules)))
     page = Path(out) if Path(out).suffix.lower() in (".html", ".htm") else Path(out) / _PAGE
     sections = condition_sections(record, digest, progress)
     title = f"Printing condition {record.name}"
@@ -90,7 +91,9 @@ def report_condition(
         "pdf_pages": pages,
     }
     line = f"report of {record.name}: {len(sections)} sections" + (f", {pages} pages" if pages else "")
-    return Result(results, record.problems, tuple(outputs), "done", (line,))
+    # That its day has passed was not noticed while it was made: the page says it as an open point.
+    problems = (*record.problems, *date_problems(record.goods))
+    return Result(results, problems, tuple(outputs), "done", (line,))
 
 
 def condition_sections(record: Condition, digest: str, progress: Progress = silent) -> list[Section]:

@@ -199,11 +199,16 @@ def test_the_page_tells_what_it_holds_for(kept, condition, tmp_path, monkeypatch
     assert ((tmp_path / "a.html").read_text(), (tmp_path / "a.pdf").read_bytes()) == (first, paper)
     monkeypatch.setenv("SOURCE_DATE_EPOCH", NEXT_DAY)
     done(*words)
-    assert "2031-03-31, was past on 2031-04-01" in (tmp_path / "a.html").read_text()
+    late = (tmp_path / "a.html").read_text()
+    assert "2031-03-31, was past on 2031-04-01" in late
+    # It was not noticed while the condition was made.
+    assert "the date until which" not in late
     done("condition", "report", condition, "--out", tmp_path / "b.html")
     plain = re.sub(r"<[^>]+>", " ", (tmp_path / "b.html").read_text())
     assert "Of what it holds for nobody recorded: printer, ink class, ink lots, cloth" in plain
     assert "urea" not in plain
+    for text in ("full names and lots: not recorded", "Cloth and lot: not recorded", "Steps: not recorded"):
+        assert text in plain, text
 
 
 def test_every_command_warns_from_the_day_after_on(kept, chart, image, tmp_path, monkeypatch):
