@@ -11,7 +11,7 @@ import click
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
 from strikeoff.cli.lattice_options import lattice_details
-from strikeoff.cli.params import dpi, file_path, number, size_mm
+from strikeoff.cli.params import dpi, file_path, number, size_mm, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -104,7 +104,7 @@ def _choke(options: dict[str, Any]) -> dict[str, Any]:
 )
 @_SPOTS
 @_underbase
-@click.option("--out", metavar="PLANES.tif", type=file_path, required=True, help="Ink planes to write.")
+@click.option("--out", metavar="PLANES.tif", type=written_path, required=True, help="Ink planes to write.")
 @click.pass_obj
 def separate(
     call: Call,
@@ -140,7 +140,7 @@ def separate(
 @_PAGE
 @_BOX
 @_SPOTS
-@click.option("--out", metavar="FILE.html", type=file_path, help="Page with pictures to write.")
+@click.option("--out", metavar="FILE.html", type=written_path, help="Page with pictures to write.")
 @click.pass_obj
 def check(call: Call, /, image: Path, condition: Path, **options: Any) -> Result:
     """Say what is wrong with IMAGE before anything is printed."""
@@ -171,7 +171,7 @@ def check(call: Call, /, image: Path, condition: Path, **options: Any) -> Result
 @_BOX
 @_SPOTS
 @_underbase
-@click.option("--out", metavar="FILE.png", type=file_path, required=True, help="Picture to write.")
+@click.option("--out", metavar="FILE.png", type=written_path, required=True, help="Picture to write.")
 @click.pass_obj
 def proof(call: Call, /, image: Path, condition: Path, out: Path, **options: Any) -> Result:
     """Show IMAGE as the finished cloth will show it."""
@@ -184,7 +184,7 @@ def proof(call: Call, /, image: Path, condition: Path, out: Path, **options: Any
 @click.argument("image", metavar="IMAGE", type=file_path)
 @click.option("--colours", metavar="N", type=int, help="How many colours there are, where you know better.")
 @_PROFILE
-@click.option("--out", metavar="FILE.toml", type=file_path, required=True, help="Palette to write.")
+@click.option("--out", metavar="FILE.toml", type=written_path, required=True, help="Palette to write.")
 @click.pass_obj
 def palette(call: Call, /, image: Path, out: Path, **options: Any) -> Result:
     """Find the colours of IMAGE, artwork of few colours."""
@@ -202,7 +202,7 @@ def palette(call: Call, /, image: Path, out: Path, **options: Any) -> Result:
     help="Size of one repeat on the finished goods, across x along [mm].",
 )
 @click.option("--ppi", metavar="X[xY]", type=dpi, help="Resolution of IMAGE in place of its own.")
-@click.option("--out", metavar="TILE.tif", type=file_path, help="One clean repeat to write.")
+@click.option("--out", metavar="TILE.tif", type=written_path, help="One clean repeat to write.")
 @click.pass_obj
 def repeat(call: Call, /, image: Path, out: Path | None, **options: Any) -> Result:
     """Find the repeat of IMAGE, a swatch that holds two or more each way."""
@@ -224,13 +224,15 @@ def repeat(call: Call, /, image: Path, out: Path | None, **options: Any) -> Resu
     show_default=True,
     help="Write ink planes, an sRGB picture, or both for each colourway.",
 )
-@click.option("--sheet", metavar="FILE", type=file_path, help="Sheet of all colourways: .html, .pdf or .png.")
+@click.option(
+    "--sheet", metavar="FILE", type=written_path, help="Sheet of all colourways: .html, .pdf or .png."
+)
 @click.option(
     "--merge-de", metavar="DE", type=number, help="CIEDE2000 below which two colours merge; 2 by default."
 )
 @click.option("--dpi", metavar="DPI", type=number, help="Resolution in place of the image's own.")
 @_PROFILE
-@click.option("--out", metavar="FOLDER", type=file_path, required=True, help="Folder for the files.")
+@click.option("--out", metavar="FOLDER", type=written_path, required=True, help="Folder for the files.")
 @click.pass_obj
 def recolour(
     call: Call, /, image: Path, palette: Path, colourways: tuple[Path, ...], **options: Any

@@ -9,7 +9,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
-from strikeoff.cli.params import dpi, file_path, ink_groups, names, number, numbers, size_mm
+from strikeoff.cli.params import dpi, file_path, ink_groups, names, number, numbers, size_mm, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -25,7 +25,7 @@ _KINDS = [
 def _page_options(command: Any) -> Any:
     """Add the options of everything that is printed as pages."""
     for option in (
-        click.option("--out", metavar="DIR", type=file_path, required=True, help="Folder to write."),
+        click.option("--out", metavar="DIR", type=written_path, required=True, help="Folder to write."),
         click.option("--seed", metavar="N", type=int, default=0, help="Of random places and points."),
         click.option("--laid-down", is_flag=True, help="Write what the heads get, tone curves applied."),
         click.option(

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import click
 
+from strikeoff.base.files import keep_inputs
 from strikeoff.cli.call import JSON, QUIET, TRACEBACK
+from strikeoff.cli.params import file_path, written_path
 
 
 def common_options() -> list[click.Parameter]:
@@ -39,9 +43,17 @@ class Command(click.Command):
         self.params += common_options()
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Note the command's name, then run it."""
+        """Note the command's name, refuse outputs that are inputs, then run it."""
         ctx.obj.command = command_words(ctx)
+        for out in self._paths(ctx, written_path):
+            keep_inputs(out, *self._paths(ctx, file_path))
         return super().invoke(ctx)
+
+    def _paths(self, ctx: click.Context, kind: Callable[[str], Path]) -> list[Path]:
+        """Return the paths of one kind that were given."""
+        given = [ctx.params.get(p.name or "") for p in self.params if getattr(p.type, "func", None) is kind]
+        several = [value if isinstance(value, tuple) else (value,) for value in given]
+        return [path for values in several for path in values if isinstance(path, Path)]
 
 
 class Group(click.Group):

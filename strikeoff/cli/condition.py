@@ -17,7 +17,7 @@ from strikeoff.cli import (
 )
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
-from strikeoff.cli.params import INK_SCALE, file_path, number
+from strikeoff.cli.params import INK_SCALE, file_path, number, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -68,7 +68,7 @@ _INK_SCALE = click.option(
     multiple=True,
     help="White, clear, fluorescent or metallic ink that colours are separated into; may be repeated.",
 )
-@click.option("--out", metavar="COND", type=file_path, required=True, help="Condition to write.")
+@click.option("--out", metavar="COND", type=written_path, required=True, help="Condition to write.")
 @click.pass_obj
 def build(call: Call, /, readings: Path, out: Path, **options: Any) -> Result:
     """Make a condition from the readings of a chart."""
@@ -93,7 +93,7 @@ def show(condition: Path) -> Result:
 @_OBSERVER
 @_INK_SCALE
 @click.option(
-    "--out", metavar="FILE", type=file_path, required=True, help="Patches with their colours to write."
+    "--out", metavar="FILE", type=written_path, required=True, help="Patches with their colours to write."
 )
 @click.pass_obj
 def predict(call: Call, /, condition: Path, patches: Path, out: Path, **options: Any) -> Result:
@@ -109,7 +109,7 @@ def predict(call: Call, /, condition: Path, patches: Path, out: Path, **options:
 @_ILLUMINANT
 @_OBSERVER
 @click.option(
-    "--out", metavar="FILE", type=file_path, required=True, help="Colours with their inks to write."
+    "--out", metavar="FILE", type=written_path, required=True, help="Colours with their inks to write."
 )
 @click.pass_obj
 def match(call: Call, /, condition: Path, colours: Path, out: Path, **options: Any) -> Result:

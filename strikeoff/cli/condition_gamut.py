@@ -9,7 +9,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path, number
+from strikeoff.cli.params import file_path, number, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     multiple=True,
     help="Hue angle of a cut through the grey axis; 90 and 0 by default.",
 )
-@click.option("--out", metavar="FILE", type=file_path, required=True, help="Page or drawing to write.")
+@click.option("--out", metavar="FILE", type=written_path, required=True, help="Page or drawing to write.")
 @click.pass_obj
 def gamut(call: Call, /, condition: Path, out: Path, **options: Any) -> Result:
     """Measure and draw the gamut of COND."""

@@ -9,7 +9,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path
+from strikeoff.cli.params import file_path, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 @click.command("import", cls=Command)
 @click.option("--profile", metavar="FILE.icc", type=file_path, required=True, help="Profile of the press.")
 @click.option("--name", metavar="TEXT", help="Name of the condition.")
-@click.option("--out", metavar="COND", type=file_path, required=True, help="Condition to write.")
+@click.option("--out", metavar="COND", type=written_path, required=True, help="Condition to write.")
 @click.pass_obj
 def import_condition(call: Call, /, profile: Path, out: Path, name: str | None) -> Result:
     """Make a condition from an ICC profile alone, without error figures."""

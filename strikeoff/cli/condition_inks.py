@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from strikeoff.cli.command import Command, Group
-from strikeoff.cli.params import INK_SCALE, file_path, number
+from strikeoff.cli.params import INK_SCALE, file_path, number, renewed_path, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -17,21 +17,23 @@ _RAMPS = click.option("--readings", metavar="FILE", type=file_path, required=Tru
 _INK_SCALE = click.option(
     "--ink-scale", type=INK_SCALE, default="percent", show_default=True, help="What full ink is in the file."
 )
-_PLOT = click.option("--plot", metavar="FILE.svg", type=file_path, help="Picture to write.")
-_LIMITS = click.option("--limits", metavar="LIMITS.toml", type=file_path, help="Ink limits, inks and screen.")
+_PLOT = click.option("--plot", metavar="FILE.svg", type=written_path, help="Picture to write.")
+_LIMITS = click.option(
+    "--limits", metavar="LIMITS.toml", type=renewed_path, help="Ink limits, inks and screen."
+)
 _CURVES = click.option(
     "--curves", metavar="CURVES.json", type=file_path, help="Curves with a light-ink split."
 )
 _CURVES_OUT = click.option(
-    "--out", metavar="CURVES.json", type=file_path, required=True, help="Curves to write."
+    "--out", metavar="CURVES.json", type=written_path, required=True, help="Curves to write."
 )
-_OUT = click.option("--out", metavar="COND", type=file_path, required=True, help="Condition to write.")
+_OUT = click.option("--out", metavar="COND", type=written_path, required=True, help="Condition to write.")
 
 
 @click.command("limits", cls=Command)
 @_RAMPS
 @click.option(
-    "--inks", metavar="LIMITS.toml", type=file_path, help="Ink limits that describe inks and screen."
+    "--inks", metavar="LIMITS.toml", type=renewed_path, help="Ink limits that describe inks and screen."
 )
 @click.option(
     "--least-gain", metavar="PCT", type=number, help="Gain of colour per 10 % of ink that is enough."
@@ -40,7 +42,7 @@ _OUT = click.option("--out", metavar="COND", type=file_path, required=True, help
 @click.option("--growth", metavar="MM", type=number, help="Growth of a line's edge that is too much [mm].")
 @_INK_SCALE
 @_PLOT
-@click.option("--out", metavar="LIMITS.toml", type=file_path, required=True, help="Ink limits to write.")
+@click.option("--out", metavar="LIMITS.toml", type=written_path, required=True, help="Ink limits to write.")
 def limits(readings: Path, out: Path, **options: Any) -> Result:
     """Find how much of each ink is of use."""
     from strikeoff import workbench
@@ -52,14 +54,16 @@ def limits(readings: Path, out: Path, **options: Any) -> Result:
 @click.option(
     "--readings", metavar="FILE", type=file_path, required=True, help="Measured overprints in steps."
 )
-@click.option("--limits", metavar="LIMITS.toml", type=file_path, required=True, help="Ink limits and inks.")
+@click.option(
+    "--limits", metavar="LIMITS.toml", type=renewed_path, required=True, help="Ink limits and inks."
+)
 @click.option(
     "--least-gain", metavar="DE00", type=number, help="Gain of colour per 10 % of ink that is enough."
 )
 @click.option("--growth", metavar="MM", type=number, help="Growth of a line's edge that is too much [mm].")
 @_INK_SCALE
 @_PLOT
-@click.option("--out", metavar="LIMITS.toml", type=file_path, required=True, help="Ink limits to write.")
+@click.option("--out", metavar="LIMITS.toml", type=written_path, required=True, help="Ink limits to write.")
 def total(readings: Path, out: Path, **options: Any) -> Result:
     """Find how much ink in one place is of use."""
     from strikeoff import workbench
@@ -69,7 +73,9 @@ def total(readings: Path, out: Path, **options: Any) -> Result:
 
 @click.command("split", cls=Command)
 @_RAMPS
-@click.option("--limits", metavar="LIMITS.toml", type=file_path, required=True, help="Ink limits and inks.")
+@click.option(
+    "--limits", metavar="LIMITS.toml", type=renewed_path, required=True, help="Ink limits and inks."
+)
 @_INK_SCALE
 @_CURVES_OUT
 def split(readings: Path, out: Path, **options: Any) -> Result:

@@ -9,7 +9,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import INK_SCALE, file_path
+from strikeoff.cli.params import INK_SCALE, file_path, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 @click.option(
     "--ink-scale", type=INK_SCALE, default="percent", show_default=True, help="What full ink is in the file."
 )
-@click.option("--plot", metavar="FILE", type=file_path, help="Patches under each light: .svg or .html.")
-@click.option("--out", metavar="FILE", type=file_path, required=True, help="Figures to write.")
+@click.option("--plot", metavar="FILE", type=written_path, help="Patches under each light: .svg or .html.")
+@click.option("--out", metavar="FILE", type=written_path, required=True, help="Figures to write.")
 @click.pass_obj
 def lights(call: Call, /, condition: Path, colours: Path, out: Path, **options: Any) -> Result:
     """Say how COLOURS, or the ink amounts in them, look under other lights when printed."""

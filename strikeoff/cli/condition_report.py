@@ -9,7 +9,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path
+from strikeoff.cli.params import file_path, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 @click.command("report", cls=Command)
 @click.argument("condition", metavar="COND", type=file_path)
-@click.option("--out", metavar="FILE.html", type=file_path, required=True, help="Page or folder to write.")
-@click.option("--pdf", metavar="FILE.pdf", type=file_path, help="PDF to write.")
+@click.option("--out", metavar="FILE.html", type=written_path, required=True, help="Page or folder to write.")
+@click.option("--pdf", metavar="FILE.pdf", type=written_path, help="PDF to write.")
 @click.pass_obj
 def report(call: Call, /, condition: Path, out: Path, pdf: Path | None) -> Result:
     """Write what is known of COND as a page, and on paper."""

@@ -9,7 +9,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path
+from strikeoff.cli.params import file_path, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 @click.command("spots", cls=Command)
 @click.argument("condition", metavar="COND", type=file_path)
 @click.argument("book", metavar="BOOK.toml", type=file_path)
-@click.option("--page", metavar="FILE", type=file_path, help="Page or drawing to write: .html or .svg.")
-@click.option("--out", metavar="FILE.spots", type=file_path, required=True, help="Tint tables to write.")
+@click.option("--page", metavar="FILE", type=written_path, help="Page or drawing to write: .html or .svg.")
+@click.option("--out", metavar="FILE.spots", type=written_path, required=True, help="Tint tables to write.")
 @click.pass_obj
 def spots(call: Call, /, condition: Path, book: Path, out: Path, page: Path | None) -> Result:
     """Find how COND prints the named colours of BOOK."""

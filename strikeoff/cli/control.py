@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from strikeoff.cli.command import Group
-from strikeoff.cli.params import INK_SCALE, file_path
+from strikeoff.cli.params import INK_SCALE, file_path, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.readings import InkScale
@@ -24,7 +24,7 @@ group = Group("control", help="Readings against limits.")
 @click.option(
     "--ink-scale", type=INK_SCALE, default="percent", show_default=True, help="What full ink is in the file."
 )
-@click.option("--out", metavar="FILE.json", type=file_path, help="Verdict to write.")
+@click.option("--out", metavar="FILE.json", type=written_path, help="Verdict to write.")
 def verify(
     condition: Path, readings: Path, tolerances: Path | None, ink_scale: InkScale, out: Path | None
 ) -> Result:

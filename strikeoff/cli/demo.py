@@ -9,14 +9,14 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path
+from strikeoff.cli.params import written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
 
 
 @click.command("demo", cls=Command)
-@click.option("--out", metavar="DIR", type=file_path, required=True, help="Folder to write.")
+@click.option("--out", metavar="DIR", type=written_path, required=True, help="Folder to write.")
 @click.pass_obj
 def demo(call: Call, out: Path) -> Result:
     """Do the whole job once: measured readings in, drop planes and a proof out."""

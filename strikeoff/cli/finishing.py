@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from strikeoff.cli.command import Group
-from strikeoff.cli.params import dpi, file_path, number, size_mm
+from strikeoff.cli.params import dpi, file_path, number, size_mm, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -21,7 +21,7 @@ group = Group("finishing", help="What finishing does to sizes, from measured gri
 @click.option("--lines", metavar="FILE.csv", type=file_path, help="Readings of bow and skew.")
 @click.option("--bow-limit", metavar="PCT", type=number, help="Most bow of a roll's worst place [%].")
 @click.option("--skew-limit", metavar="PCT", type=number, help="Most skew of a roll's worst place [%].")
-@click.option("--drawing", metavar="FILE", type=file_path, help="Drawing to write, SVG or PDF.")
+@click.option("--drawing", metavar="FILE", type=written_path, help="Drawing to write, SVG or PDF.")
 def measure(readings: Path, **options: Any) -> Result:
     """Tell dimensional change and its spread from GRID.csv."""
     from strikeoff import workbench

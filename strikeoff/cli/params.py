@@ -108,6 +108,16 @@ def file_path(text: str) -> Path:
     return Path(text)
 
 
+def written_path(text: str) -> Path:
+    """Return the path of something that a command writes; what the command reads may not be it."""
+    return file_path(text)
+
+
+def renewed_path(text: str) -> Path:
+    """Return the path of something that a command reads and may write anew under the same name."""
+    return file_path(text)
+
+
 def _positive(across: float, along: float, text: str) -> tuple[float, float]:
     if min(across, along) <= 0:
         raise click.BadParameter(f"{text!r} holds a number that is not above zero")

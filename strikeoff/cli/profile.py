@@ -10,7 +10,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
-from strikeoff.cli.params import file_path
+from strikeoff.cli.params import file_path, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -38,7 +38,7 @@ def _version(default: str) -> Callable[[_Command], _Command]:
 @click.option("--illuminant", metavar="NAME", help="Light, such as D50, D65, A or FL2.")
 @click.option("--light", metavar="FILE", type=file_path, help="Measured light: wavelength and power.")
 @click.option("--observer", metavar="DEGREES", help="CIE observer, 2 or 10 degrees.")
-@click.option("--out", metavar="FILE.icc", type=file_path, required=True, help="Profile to write.")
+@click.option("--out", metavar="FILE.icc", type=written_path, required=True, help="Profile to write.")
 @click.pass_obj
 def write(call: Call, /, condition: Path, version: str, out: Path, **options: Any) -> Result:
     """Write the output profile of COND."""
@@ -70,7 +70,7 @@ def inspect(profile: Path) -> Result:
     help="Rule for colours that the inks cannot reach, and for white and black.",
 )
 @_version("4")
-@click.option("--out", metavar="LINK.icc", type=file_path, required=True, help="Device link to write.")
+@click.option("--out", metavar="LINK.icc", type=written_path, required=True, help="Device link to write.")
 @click.pass_obj
 def link(
     call: Call, /, condition: Path, artwork_profile: Path, intent: str, version: str, out: Path
@@ -92,7 +92,7 @@ def link(
 @group.command("design-rgb")
 @click.argument("condition", metavar="COND", type=file_path)
 @_version("2")
-@click.option("--out", metavar="RGB.icc", type=file_path, required=True, help="Profile to write.")
+@click.option("--out", metavar="RGB.icc", type=written_path, required=True, help="Profile to write.")
 def design_rgb(condition: Path, version: str, out: Path) -> Result:
     """Write an RGB working space wrapped around the gamut of COND."""
     from strikeoff import workbench

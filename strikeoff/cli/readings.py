@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from strikeoff.cli.command import Group
-from strikeoff.cli.params import INK_SCALE, file_path, number
+from strikeoff.cli.params import INK_SCALE, file_path, number, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.readings import InkScale
@@ -51,7 +51,7 @@ def check(readings: Path, ink_scale: InkScale, condition: Path | None, wanted: f
     type=click.Choice(["rows", "back", "turning", "columns"]),
     help="Order in which the chart was read; as it says by default.",
 )
-@click.option("--out", metavar="OUT", type=file_path, required=True, help="Readings with inks to write.")
+@click.option("--out", metavar="OUT", type=written_path, required=True, help="Readings with inks to write.")
 def assign(chart: Path, readings: tuple[Path, ...], out: Path, **options: Any) -> Result:
     """Put plain readings in FILE ... on the patches of the chart of REFERENCE."""
     from strikeoff import workbench
@@ -64,7 +64,7 @@ def assign(chart: Path, readings: tuple[Path, ...], out: Path, **options: Any) -
 @click.option(
     "--ink-scale", type=INK_SCALE, default="percent", show_default=True, help="What full ink is in the files."
 )
-@click.option("--out", metavar="FILE", type=file_path, required=True, help="Merged readings to write.")
+@click.option("--out", metavar="FILE", type=written_path, required=True, help="Merged readings to write.")
 def merge(readings: tuple[Path, ...], ink_scale: InkScale, out: Path) -> Result:
     """Average the repeats in FILE ... as spectra; all files must be read in one set-up."""
     from strikeoff import workbench
@@ -77,7 +77,7 @@ def merge(readings: tuple[Path, ...], ink_scale: InkScale, out: Path) -> Result:
 @click.option(
     "--ink-scale", type=INK_SCALE, default="percent", show_default=True, help="What full ink is in the file."
 )
-@click.option("--out", metavar="OUT", type=file_path, required=True, help="Readings to write.")
+@click.option("--out", metavar="OUT", type=written_path, required=True, help="Readings to write.")
 def convert(readings: Path, ink_scale: InkScale, out: Path) -> Result:
     """Write FILE in the format of the ending of OUT: CSV, TSV, CxF3 or ISO 28178 text."""
     from strikeoff import workbench

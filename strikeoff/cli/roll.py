@@ -20,7 +20,7 @@ from strikeoff.cli import (
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Group
 from strikeoff.cli.lattice_options import lattice_options
-from strikeoff.cli.params import dpi, file_path, names, number, size_mm
+from strikeoff.cli.params import dpi, file_path, names, number, size_mm, written_path
 from strikeoff.cli.roll_outputs import cutter_options, output_options
 from strikeoff.cli.width_basis import width_options
 
@@ -78,7 +78,7 @@ group.add_command(roll_shapes.nest_shapes)
 @click.option(
     "--repeat-plan",
     metavar="FILE",
-    type=file_path,
+    type=written_path,
     help="Drawing of the lattice of repeats to write, SVG or PDF.",
 )
 @output_options
@@ -109,7 +109,7 @@ def compose(call: Call, /, planes: Path, out: Path | None, **options: Any) -> Re
 )
 @click.option("--one-file-per-ink", "split", is_flag=True, help="Write DROPS-INK.tif for each ink.")
 @click.option(
-    "--out", metavar="DROPS.tif", type=file_path, required=True, help="Drops to write; .pwg: PWG Raster."
+    "--out", metavar="DROPS.tif", type=written_path, required=True, help="Drops to write; .pwg: PWG Raster."
 )
 @click.pass_obj
 def screen(call: Call, /, roll: Path, out: Path, bits: str | None, **options: Any) -> Result:

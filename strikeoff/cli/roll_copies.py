@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import dpi, file_path, number, size_mm
+from strikeoff.cli.params import dpi, number, size_mm, written_path
 from strikeoff.cli.width_basis import width_options
 
 if TYPE_CHECKING:
@@ -38,8 +38,8 @@ if TYPE_CHECKING:
 @click.option(
     "--dpi", metavar="X[xY]", type=dpi, help="Rows of the layout come after whole pixels of this press."
 )
-@click.option("--layout", metavar="FILE", type=file_path, help="Layout document to write.")
-@click.option("--drawing", metavar="FILE", type=file_path, help="Drawing to write, SVG or PDF.")
+@click.option("--layout", metavar="FILE", type=written_path, help="Layout document to write.")
+@click.option("--drawing", metavar="FILE", type=written_path, help="Drawing to write, SVG or PDF.")
 def copies(**options: Any) -> Result:
     """Count the copies that a grid over the width will hold."""
     from strikeoff import workbench

@@ -9,7 +9,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path, names, number, size_mm
+from strikeoff.cli.params import file_path, names, number, size_mm, written_path
 
 if TYPE_CHECKING:
     from strikeoff.workbench.result import Result
@@ -45,7 +45,9 @@ if TYPE_CHECKING:
     "--offset", metavar="MM", type=number, help="Finished distance outside the contour, negative inside [mm]."
 )
 @click.option("--tolerance", metavar="MM", type=number, help="Most distance from the contour, finished [mm].")
-@click.option("--out", metavar="CUT", type=file_path, required=True, help="Paths to write: SVG, DXF or PDF.")
+@click.option(
+    "--out", metavar="CUT", type=written_path, required=True, help="Paths to write: SVG, DXF or PDF."
+)
 @click.pass_obj
 def cut(call: Call, /, out: Path, pieces: tuple[str, ...] | None, **options: Any) -> Result:
     """Write the paths along which printed cloth is cut."""

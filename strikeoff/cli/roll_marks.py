@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path, names, number, size_mm
+from strikeoff.cli.params import file_path, names, number, size_mm, written_path
 from strikeoff.cli.roll_outputs import cutter_options
 
 if TYPE_CHECKING:
@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 )
 @click.option("--eyelets", metavar="MM", type=number, help="Eyelets at most so far apart [mm].")
 @click.option("--job", metavar="TEXT", help="Begins the codes of pieces.")
-@click.option("--positions", metavar="FILE", type=file_path, help="Positions to write, JSON or CSV.")
-@click.option("--drawing", metavar="FILE", type=file_path, help="Drawing to write, SVG or PDF.")
+@click.option("--positions", metavar="FILE", type=written_path, help="Positions to write, JSON or CSV.")
+@click.option("--drawing", metavar="FILE", type=written_path, help="Drawing to write, SVG or PDF.")
 def marks(layout: Path, **options: Any) -> Result:
     """Place marks in the waste between the pieces of LAYOUT.json."""
     from strikeoff import workbench

@@ -9,7 +9,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path, number
+from strikeoff.cli.params import file_path, number, written_path
 from strikeoff.cli.width_basis import width_options
 
 if TYPE_CHECKING:
@@ -57,8 +57,8 @@ class _Stretches(click.ParamType[Any]):
 @click.option("--guillotine", is_flag=True, help="Free every piece by straight cuts from edge to edge.")
 @click.option("--seconds", metavar="S", type=number, help="Longest search [s].")
 @click.option("--seed", metavar="N", type=int, default=0, help="Of the search.")
-@click.option("--layout", metavar="FILE", type=file_path, help="Layout document to write.")
-@click.option("--drawing", metavar="FILE", type=file_path, help="Drawing to write, SVG or PDF.")
+@click.option("--layout", metavar="FILE", type=written_path, help="Layout document to write.")
+@click.option("--drawing", metavar="FILE", type=written_path, help="Drawing to write, SVG or PDF.")
 @click.pass_obj
 def nest(call: Call, /, pieces: Path, **options: Any) -> Result:
     """Lay the pieces of a list so that they need little of the roll."""

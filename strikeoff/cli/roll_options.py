@@ -8,7 +8,7 @@ import click
 
 from strikeoff.cli.command import Command
 from strikeoff.cli.lattice_options import lattice_options
-from strikeoff.cli.params import file_path, number, size_mm
+from strikeoff.cli.params import number, size_mm, written_path
 from strikeoff.cli.width_basis import width_options
 
 if TYPE_CHECKING:
@@ -34,11 +34,11 @@ if TYPE_CHECKING:
 @click.option("--end-loss", metavar="MM", type=number, help="Finished length lost at the ends [mm].")
 @click.option("--overlap", metavar="MM", type=number, help="Finished width that a join takes [mm].")
 @click.option("--drop", metavar="MM", type=number, help="Finished length of a cut for joined widths [mm].")
-@click.option("--drawing", metavar="FILE", type=file_path, help="Drawing to write, SVG or PDF.")
+@click.option("--drawing", metavar="FILE", type=written_path, help="Drawing to write, SVG or PDF.")
 @click.option(
     "--repeat-plan",
     metavar="FILE",
-    type=file_path,
+    type=written_path,
     help="Drawing of the lattice of one option to write, SVG or PDF.",
 )
 @click.option("--plan-of", metavar="NAME", help="The option that --repeat-plan draws.")

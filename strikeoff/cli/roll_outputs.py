@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from strikeoff.cli.params import file_path, number
+from strikeoff.cli.params import number, written_path
 
 _CUTTER = (
     click.option("--cutter-every", metavar="MM", type=number, help="Finished distance of cutter marks [mm]."),
@@ -17,20 +17,20 @@ _CUTTER = (
 )
 _OUTPUTS = (
     click.option("--job", metavar="TEXT", help="Name of the job in the slug line and the codes."),
-    click.option("--positions", metavar="FILE", type=file_path, help="Positions to write, JSON or CSV."),
+    click.option("--positions", metavar="FILE", type=written_path, help="Positions to write, JSON or CSV."),
     click.option(
-        "--drawing", metavar="FILE", type=file_path, help="Drawing of the roll to write, SVG or PDF."
+        "--drawing", metavar="FILE", type=written_path, help="Drawing of the roll to write, SVG or PDF."
     ),
     click.option(
         "--strip-reference",
         metavar="FILE",
-        type=file_path,
+        type=written_path,
         help="Patches of the control strip to write, ISO 28178 text.",
     ),
     click.option(
-        "--drops", metavar="FILE", type=file_path, help="Drops of the roll to write, screened on the way."
+        "--drops", metavar="FILE", type=written_path, help="Drops of the roll to write, screened on the way."
     ),
-    click.option("--out", metavar="ROLL.tif", type=file_path, help="Roll to write."),
+    click.option("--out", metavar="ROLL.tif", type=written_path, help="Roll to write."),
 )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path, number, size_mm
+from strikeoff.cli.params import number, size_mm, written_path
 from strikeoff.cli.width_basis import width_options
 
 if TYPE_CHECKING:
@@ -45,8 +45,8 @@ if TYPE_CHECKING:
     help="Artwork with hems, pockets, trim; else they mirror what is seen.",
 )
 @click.option("--gap", metavar="MM", type=number, help="Finished cloth between panels of the layout [mm].")
-@click.option("--layout", metavar="FILE", type=file_path, help="Layout document to write.")
-@click.option("--drawing", metavar="FILE", type=file_path, help="Panel map to write, SVG or PDF.")
+@click.option("--layout", metavar="FILE", type=written_path, help="Layout document to write.")
+@click.option("--drawing", metavar="FILE", type=written_path, help="Panel map to write, SVG or PDF.")
 def panels(**options: Any) -> Result:
     """Split work that is wider than the cloth into panels."""
     from strikeoff import workbench

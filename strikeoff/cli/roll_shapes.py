@@ -9,7 +9,7 @@ import click
 
 from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command
-from strikeoff.cli.params import file_path, number
+from strikeoff.cli.params import file_path, number, written_path
 from strikeoff.cli.width_basis import width_options
 
 if TYPE_CHECKING:
@@ -35,9 +35,9 @@ if TYPE_CHECKING:
 @click.option("--seed", metavar="N", type=int, default=1, show_default=True, help="Seed of the search.")
 @click.option("--threads", metavar="N", type=int, default=1, show_default=True, help="Threads of the search.")
 @click.option("--tolerance", metavar="MM", type=number, help="Most distance from curves, finished [mm].")
-@click.option("--drawing", metavar="FILE", type=file_path, help="Drawing to write, SVG or PDF.")
-@click.option("--cuts", metavar="CUT", type=file_path, help="Cut paths to write: SVG, DXF or PDF.")
-@click.option("--out", metavar="FILE.json", type=file_path, help="Places to write.")
+@click.option("--drawing", metavar="FILE", type=written_path, help="Drawing to write, SVG or PDF.")
+@click.option("--cuts", metavar="CUT", type=written_path, help="Cut paths to write: SVG, DXF or PDF.")
+@click.option("--out", metavar="FILE.json", type=written_path, help="Places to write.")
 @click.pass_obj
 def nest_shapes(call: Call, /, shapes: Path, **options: Any) -> Result:
     """Nest the pieces in SHAPES on the shortest length of cloth."""

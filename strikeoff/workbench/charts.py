@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.files import keep_inputs
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.words import counted
@@ -153,7 +154,17 @@ def make_chart(
     )
     press = chart_press(kind, inks, condition, curves, total_ink, seed)
     plan = plan_chart(wish, press.inks, press.limits, chart_title(press))
-    return write_chart(out, plan, press, wish, dpi=dpi, bits=bits, laid_down=laid_down, progress=progress)
+    return write_chart(
+        out,
+        plan,
+        press,
+        wish,
+        dpi=dpi,
+        bits=bits,
+        laid_down=laid_down,
+        progress=progress,
+        inputs=(condition, curves),
+    )
 
 
 def chart_press(
@@ -317,9 +328,10 @@ def write_chart(
     bits: str | int,
     laid_down: bool,
     progress: Progress,
+    inputs: Sequence[str | Path | None] = (),
     extra: dict[str, Any] | None = None,
 ) -> Result:
-    """Write planes, preview and reference of a chart into a folder."""
+    """Write planes, preview and reference of a chart into a folder, but over none of the inputs."""
     folder, facts = Path(out), press.facts
     lay_down = press.spaces.to_laid_down if laid_down and press.spaces is not None else None
     names = press.inks if lay_down is None or press.spaces is None else tuple(
@@ -331,6 +343,8 @@ def write_chart(
     if lay_down is not None:
         info |= {"ink_space": "laid-down", "ink_spaces": None, "total_ink": float(len(names))}
     outputs = [folder / f"{facts.kind}-{number:02d}.tif" for number in range(1, len(sources) + 1)]
+    for target in (*outputs, folder / f"{facts.kind}.pdf", folder / f"{facts.kind}.txt"):
+        keep_inputs(target, *inputs)
     for number, (path, source) in enumerate(zip(outputs, sources, strict=True)):
         write_planes(
             path,

@@ -109,7 +109,16 @@ def next_chart(
         "weighted_by": names,
     }
     made = write_chart(
-        out, plan, press, wish, dpi=dpi, bits=bits, laid_down=laid_down, progress=progress, extra=extra
+        out,
+        plan,
+        press,
+        wish,
+        dpi=dpi,
+        bits=bits,
+        laid_down=laid_down,
+        progress=progress,
+        inputs=(condition, *artwork),
+        extra=extra,
     )
     first, last = proposal.expected_de00[0], proposal.expected_de00[-1]
     line = (

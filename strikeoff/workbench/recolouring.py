@@ -22,6 +22,7 @@ from strikeoff.artwork.records import Artwork
 from strikeoff.artwork.unmix import Palette, Unmixer
 from strikeoff.base.canonical import digest_file
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.files import keep_inputs
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import pitch_mm
@@ -130,6 +131,9 @@ def recolour_artwork(
     named = read_palette(palette)
     ways = _all_ways(colourways, named.names)
     swatches = None if book is None else read_book(book)
+    stems = [file_stem(way.name) for way in ways]
+    for name in (f"{stem}-{what}.tif" for stem in stems for what in ("planes", "picture")):
+        keep_inputs(Path(out) / name, image, palette, *colourways, condition, book, assume_profile)
     artwork = open_artwork(image, assume_profile=assume_profile)
     source, space, read_as = flat_rgb(artwork)
     if dpi is not None:

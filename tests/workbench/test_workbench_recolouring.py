@@ -61,6 +61,17 @@ def made(shop):
     return recoloured(shop, shop / "made", sheet=shop / "sheet.html")
 
 
+@pytest.mark.parametrize("name", ["Day-planes.tif", "Day-picture.tif"])
+def test_artwork_of_a_colourways_name_is_not_written_over(shop, tmp_path, name):
+    art = tmp_path / name
+    Image.fromarray(design()).save(art, dpi=(150, 150))
+    before = art.read_bytes()
+    with pytest.raises(UsageError, match="would replace an input"):
+        recoloured(shop, tmp_path, image=art)
+    assert art.read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == [name]
+
+
 def test_solids_print_their_recipe_and_bare_cloth_stays_bare(shop, made):
     by_name = {row["name"]: row for row in made.results["colourways"]}
     day = {colour["name"]: colour for colour in by_name["Day"]["colours"]}
