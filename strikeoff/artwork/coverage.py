@@ -6,12 +6,10 @@ from pathlib import Path
 
 import numpy as np
 
-from strikeoff.artwork.decoded import check_whole_size
-from strikeoff.artwork.opening import open_artwork, read_decoded
-from strikeoff.artwork.pixels import ORIENTATIONS, FlippedSource, MappedSource, turn
-from strikeoff.artwork.records import CHANNELS
+from strikeoff.artwork.opening import alpha_of, open_artwork, read_decoded
+from strikeoff.artwork.pixels import ORIENTATIONS, MappedSource
 from strikeoff.base.errors import InputError
-from strikeoff.raster.bands import ArraySource, Band, BandSource
+from strikeoff.raster.bands import Band, BandSource
 
 COVERAGES = ("alpha", "ink")
 
@@ -60,21 +58,7 @@ def open_coverage(path: str | Path, of: str = "alpha") -> tuple[BandSource, tupl
             expected="TIFF, PNG or PSD with transparency",
             advice="Trace its ink instead, or give a contour",
         )
-    channel = CHANNELS[decoded.kind]
-    plane: BandSource = MappedSource(
-        decoded.source,
-        lambda band: np.ascontiguousarray(band[..., channel : channel + 1]),
-        1,
-        decoded.source.dtype,
-        decoded.source.pitch_mm,
-    )
     dpi = decoded.dpi
-    if decoded.orientation != 1:
-        transpose, upside_down, mirrored = ORIENTATIONS[decoded.orientation]
-        if transpose:
-            check_whole_size(plane.width, plane.height, name, "Turn it in an editor and save it upright")
-            plane = ArraySource(turn(plane.read(0, plane.height), decoded.orientation))
-            dpi = None if dpi is None else (dpi[1], dpi[0])
-        else:
-            plane = FlippedSource(plane, upside_down, mirrored)
-    return plane, dpi
+    if dpi is not None and ORIENTATIONS[decoded.orientation][0]:
+        dpi = dpi[1], dpi[0]
+    return alpha_of(decoded, name), dpi

@@ -16,7 +16,7 @@ from strikeoff.raster.bands import BandSource
 #: Most pixels of a picture that has to be decoded in one piece.
 MAX_WHOLE_PIXELS = 400_000_000
 
-Alpha = Literal["none", "straight", "premultiplied"]
+Alpha = Literal["none", "straight", "premultiplied", "matted"]
 
 
 @dataclass(frozen=True)
@@ -48,8 +48,8 @@ class Decoded:
         Colour samples first, then alpha if any, then channels that nobody addressed.
     kind : {"rgb", "grey", "cmyk", "lab"}
         What the colour samples mean.
-    alpha : {"none", "straight", "premultiplied"}
-        Kind of the sample right after the colour.
+    alpha : {"none", "straight", "premultiplied", "matted"}
+        Kind of the sample right after the colour; matted colours lie over white already.
     orientation : int
         1-8 as in TIFF 6.0 tag 274.
     inverted : bool

@@ -108,7 +108,11 @@ def open_artwork(
     suffix = Path(name).suffix.lower()
     if suffix in _SUFFIXES and _SUFFIXES[suffix] != form:
         problems.append(Problem("warning", "file name", "does not fit the content", suffix, form))
-    planes = _turned(_plain(decoded, problems), decoded, problems, name)
+    planes = _turned(_plain(decoded, problems), decoded, name)
+    if decoded.orientation != 1:
+        problems.append(
+            Problem("warning", "orientation", "turned as the file asks", found=str(decoded.orientation))
+        )
     dpi = decoded.dpi
     if dpi is not None and ORIENTATIONS[decoded.orientation][0]:
         dpi = dpi[1], dpi[0]
@@ -123,7 +127,8 @@ def open_artwork(
         if origin in _NO_PROFILE:
             problems.append(_NO_PROFILE[origin])
     across, along = dpi or (FALLBACK_DPI, FALLBACK_DPI)
-    planes = with_pitch(planes, (pitch_mm(across), pitch_mm(along)))
+    pitch = pitch_mm(across), pitch_mm(along)
+    planes, cover = with_pitch(planes, pitch), _cover(decoded, name)
     return Artwork(
         source=_without_named(planes, CHANNELS[decoded.kind]),
         kind=decoded.kind,
@@ -141,6 +146,7 @@ def open_artwork(
         page=decoded.page,
         box=decoded.box,
         classes=decoded.classes,
+        cover=None if cover is None else with_pitch(cover, pitch),
     )
 
 
@@ -173,7 +179,8 @@ def _format(name: str) -> str:
 def _plain(decoded: Decoded, problems: list[Problem]) -> BandSource:
     """Return colour samples as the kind says, laid over bare cloth, and then the named ones."""
     source, colours = decoded.source, CHANNELS[decoded.kind]
-    flip, alpha, named = decoded.inverted, decoded.alpha, decoded.named
+    flip, named = decoded.inverted, decoded.named
+    alpha = "none" if decoded.alpha == "matted" else decoded.alpha
     if alpha != "none":
         problems.append(
             Problem("warning", "alpha", "transparency is laid over bare cloth", advice="Flatten it to choose")
@@ -181,7 +188,7 @@ def _plain(decoded: Decoded, problems: list[Problem]) -> BandSource:
     in_order = tuple(channel.index for channel in named) == tuple(range(colours, source.channels))
     if not flip and alpha == "none" and in_order and not any(channel.is_inverted for channel in named):
         return source
-    bare = _bare(decoded.kind, int(np.iinfo(source.dtype).max))
+    bare = bare_codes(decoded.kind, int(np.iinfo(source.dtype).max))
 
     def change(band: Band) -> Band:
         colour = band[..., :colours]
@@ -196,8 +203,8 @@ def _plain(decoded: Decoded, problems: list[Problem]) -> BandSource:
     return MappedSource(source, change, colours + len(named), source.dtype, source.pitch_mm)
 
 
-def _bare(kind: Kind, full: int) -> tuple[int, ...]:
-    """Return the samples of bare cloth."""
+def bare_codes(kind: Kind, full: int) -> tuple[int, ...]:
+    """Return the samples of white, over which transparent artwork lies."""
     if kind == "lab":
         neutral = 128 * (full // 255)
         return full, neutral, neutral
@@ -212,12 +219,36 @@ def _without_named(planes: BandSource, colours: int) -> BandSource:
     )
 
 
-def _turned(source: BandSource, decoded: Decoded, problems: list[Problem], name: str) -> BandSource:
+def alpha_of(decoded: Decoded, name: str) -> BandSource:
+    """Return the alpha of a picture that has one as one channel, turned as the file asks."""
+    channel, source = CHANNELS[decoded.kind], decoded.source
+    plane = MappedSource(
+        source,
+        lambda band: np.ascontiguousarray(band[..., channel : channel + 1]),
+        1,
+        source.dtype,
+        source.pitch_mm,
+    )
+    return _turned(plane, decoded, name)
+
+
+def _cover(decoded: Decoded, name: str) -> BandSource | None:
+    """Return how much of each pixel is covered: alpha, or on a page everything that is drawn."""
+    if decoded.classes is not None:
+        drawn = decoded.classes
+        return MappedSource(
+            drawn,
+            lambda band: np.where(band > 0, 255, 0).astype(np.uint8),
+            1,
+            np.dtype(np.uint8),
+            drawn.pitch_mm,
+        )
+    return None if decoded.alpha == "none" else alpha_of(decoded, name)
+
+
+def _turned(source: BandSource, decoded: Decoded, name: str) -> BandSource:
     if decoded.orientation == 1:
         return source
-    problems.append(
-        Problem("warning", "orientation", "turned as the file asks", found=str(decoded.orientation))
-    )
     transpose, upside_down, mirrored = ORIENTATIONS[decoded.orientation]
     if not transpose:
         return FlippedSource(source, upside_down, mirrored)

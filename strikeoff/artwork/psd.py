@@ -159,6 +159,7 @@ def read_psd(path: str) -> Decoded:
     return Decoded(
         source=plain,
         kind=kind,
+        alpha="matted" if has_transparency and channels > colours and mode != _INDEXED else "none",
         # Bits count ink in a bitmap; CMYK is stored as what is left of white.
         inverted=mode == _BITMAP or kind == "cmyk",
         profile=resources.profile,
@@ -276,7 +277,9 @@ def _named(
     if has_transparency and extra:
         spots.pop(0, None)
         problems.append(
-            Problem("note", "PSD", "transparent places are bare cloth, as the merged picture shows them")
+            Problem(
+                "note", "PSD", "transparent places are bare cloth; elsewhere the merged picture is printed"
+            )
         )
     others = extra - len(spots) - bool(has_transparency and extra)
     if others > 0:

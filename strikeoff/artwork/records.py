@@ -59,6 +59,9 @@ class Artwork:
         Which box of the page was drawn.
     classes : BandSource, optional
         For a page: one uint8 channel of codes, places in `CLASSES`; drawn only when it is read.
+    cover : BandSource, optional
+        One channel: how much of each pixel the artwork covers, 0 bare cloth, full opaque; None where the file
+        does not tell. ``source`` is laid over white there.
     """
 
     source: BandSource
@@ -77,3 +80,4 @@ class Artwork:
     page: PdfPage | None = None
     box: str | None = None
     classes: BandSource | None = None
+    cover: BandSource | None = None

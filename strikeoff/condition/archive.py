@@ -25,7 +25,7 @@ from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes, write_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.condition.recipe_rules import read_rules
-from strikeoff.condition.record import SCHEMA, Condition
+from strikeoff.condition.record import SCHEMA, WHITE_SCHEMA, Condition
 from strikeoff.inks.goods_tables import goods_from_record
 from strikeoff.inks.spaces import identity_spaces, spaces_from_record
 from strikeoff.measurement.records import Setup
@@ -120,11 +120,11 @@ def read_condition(path: str | Path) -> tuple[Condition, str]:
         schema = record["schema"]
         if schema == 1:
             record, members = _migrate_1(record, members)
-        elif schema not in (*_MODELS_OF_OLD, SCHEMA):
+        elif schema not in (*_MODELS_OF_OLD, SCHEMA, WHITE_SCHEMA):
             raise InputError(
                 "condition of another schema",
                 found=schema,
-                expected=f"1 to {SCHEMA}",
+                expected=f"1 to {WHITE_SCHEMA}",
                 advice="Update strikeoff",
             )
         return _condition(record, members), digest_bytes(data)
@@ -179,7 +179,7 @@ def _members(data: bytes) -> dict[str, bytes]:
 
 def _record(c: Condition) -> dict[str, Any]:
     return {
-        "schema": SCHEMA,
+        "schema": SCHEMA if c.white_recipe is None else WHITE_SCHEMA,
         "name": c.name,
         "label": c.label,
         "ink_columns": list(c.ink_columns),
@@ -188,6 +188,7 @@ def _record(c: Condition) -> dict[str, Any]:
         "ink_spaces": {k: v for k, v in c.spaces.as_record().items() if k not in _CURVES},
         "process_inks": list(c.process_inks),
         "recipe_rules": c.recipe_rules,
+        "white_recipe": None if c.white_recipe is None else c.white_recipe.tolist(),
         "black_policy": asdict(c.policy),
         "readings": {"name": c.readings_name, "digest": c.readings_digest},
         "free": c.forward.free.as_record(),
@@ -320,7 +321,19 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         process_inks=tuple(record.get("process_inks", ())),
         recipe_rules=read_rules(record),
         goods=goods_from_record(record),
+        white_recipe=_white_recipe(record.get("white_recipe"), inks),
     )
+
+
+def _white_recipe(stated: list[float] | None, inks: int) -> NDArray[np.float64] | None:
+    """Return what white is printed with; files of before it was told take the bare cloth for white."""
+    if stated is None:
+        return None
+    recipe = np.array(stated, dtype=np.float64)
+    if recipe.shape != (inks,) or not ((recipe >= 0) & (recipe <= 1)).all() or not recipe.any():
+        raise InputError("recipe of white does not fit the inks", found=stated, expected=f"{inks} of 0 to 1")
+    recipe.setflags(write=False)
+    return recipe
 
 
 def _table(nodes: NDArray[Any], size: int) -> TabulatedModel:

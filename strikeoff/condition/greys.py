@@ -26,7 +26,7 @@ class GreyShift:
     policy : BlackPolicy
         Which greys.
     connection : Connection
-        The cloth and its light.
+        What counts as white, and its light.
     black_l : float
         L* of black under that light, where fading ends.
     """
@@ -36,7 +36,7 @@ class GreyShift:
     black_l: float
 
     def onto(self, lab: FloatArray) -> FloatArray:
-        """Return Lab under the light, shape (m, 3), moved from the cloth's greys to the policy's."""
+        """Return Lab under the light, shape (m, 3), moved from the media's greys to the policy's."""
         return self._moved(lab, 1.0)
 
     def off(self, lab: FloatArray) -> FloatArray:
@@ -48,8 +48,8 @@ class GreyShift:
             return lab
         lightness, own = lab[:, 0], self._own
         now = np.stack([np.interp(lightness, own[:, 0], own[:, i]) for i in (1, 2)], axis=1)
-        cloth = self.connection.cloth_lab
-        axis = grey_axis(self.policy.grey, self.policy.grey_fade, cloth, self.black_l, lightness)
+        white = self.connection.media_lab
+        axis = grey_axis(self.policy.grey, self.policy.grey_fade, white, self.black_l, lightness)
         out = lab.copy()
         out[:, 1:] += way * (axis - now)
         return out

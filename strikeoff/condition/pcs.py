@@ -18,18 +18,19 @@ D50 = np.array([0.9642, 1.0, 0.8249])
 
 @dataclass(frozen=True)
 class Connection:
-    """Media-relative connection space of one cloth under one light.
+    """Media-relative connection space of one condition under one light.
 
     Attributes
     ----------
     white : ndarray, shape (3,)
         XYZ of the perfect diffuser under the light, Y = 100.
-    cloth_lab : ndarray, shape (3,)
-        Lab of the bare cloth under the light.
+    media_lab : ndarray, shape (3,)
+        Lab of what counts as white under the light: the bare cloth, or on dark cloth the lightest neutral
+        that inks reach.
     """
 
     white: FloatArray
-    cloth_lab: FloatArray
+    media_lab: FloatArray
 
     @property
     def adaptation(self) -> FloatArray:
@@ -38,8 +39,8 @@ class Connection:
 
     @property
     def media_white(self) -> FloatArray:
-        """XYZ of the cloth adapted to D50, Y = 1 for the perfect diffuser."""
-        return np.asarray(lab_to_xyz(self.cloth_lab, self.white) / 100.0 @ self.adaptation.T)
+        """XYZ of the media white adapted to D50, Y = 1 for the perfect diffuser."""
+        return np.asarray(lab_to_xyz(self.media_lab, self.white) / 100.0 @ self.adaptation.T)
 
     def to_absolute(self, lab: FloatArray) -> FloatArray:
         """Return D50 Lab against the perfect diffuser of Lab under the light."""

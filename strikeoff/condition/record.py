@@ -36,9 +36,12 @@ from strikeoff.model.ways import Inverse
 FloatArray = NDArray[np.float64]
 
 SCHEMA = 4
+#: That of conditions whose white is no bare cloth; older versions would not know what they are relative to.
+WHITE_SCHEMA = 5
 
-# Fluorescent inks and noise stay below. [L*]
-_LIGHTER = 3.0
+#: How much lighter than the cloth an ink counts as lighter; fluorescent inks and noise stay below. [L*]
+LIGHTER = 3.0
+_SHOWN = 5e-4
 
 
 @dataclass(frozen=True)
@@ -88,6 +91,8 @@ class Condition:
         ICC profiles by version, 2 and 4.
     process_inks : tuple of str
         White, clear, fluorescent or metallic inks that recipes may use nevertheless.
+    white_recipe : ndarray, shape (n_inks,), or None
+        What white is printed with where inks are lighter than the cloth; None where it is the bare cloth.
     recipe_rules : int
         By which rules recipes were sought when it was built; see `strikeoff.condition.recipe_rules`.
     goods : Goods
@@ -114,6 +119,7 @@ class Condition:
     problems: tuple[Problem, ...] = ()
     profiles: dict[int, bytes] = field(default_factory=dict)
     process_inks: tuple[str, ...] = ()
+    white_recipe: FloatArray | None = None
     recipe_rules: int = RECIPE_RULES
     goods: Goods = NO_GOODS
 
@@ -144,8 +150,8 @@ class Condition:
 
     @property
     def connection(self) -> Connection:
-        """Media-relative connection space; its white is the model's bare cloth."""
-        return Connection(self.native.view.white, self.cloth_lab)
+        """Media-relative connection space; see `media_lab` for its white."""
+        return Connection(self.native.view.white, self.media_lab)
 
     @cached_property
     def greys(self) -> GreyShift:
@@ -158,6 +164,27 @@ class Condition:
     def cloth_lab(self) -> FloatArray:
         """Predicted Lab of the bare cloth under the condition's own light, shape (3,)."""
         return np.asarray(self.native.lab(np.zeros((1, self.n_inks)))[0])
+
+    @cached_property
+    def media_lab(self) -> FloatArray:
+        """Predicted Lab of what counts as white, shape (3,): ``white_recipe``, or the bare cloth."""
+        if self.white_recipe is None:
+            return self.cloth_lab
+        return np.asarray(self.native.lab(self.white_recipe[None])[0])
+
+    @property
+    def white_name(self) -> str:
+        """What colours are relative to: ``cloth``, or ``white`` where that is printed."""
+        return "cloth" if self.white_recipe is None else "white"
+
+    @property
+    def white_words(self) -> str:
+        """What white is printed with: ``bare cloth``, or a recipe such as ``W 100 % + Y 2.5 %``."""
+        if self.white_recipe is None:
+            return "bare cloth"
+        recipe = self.white_recipe
+        order = [k for k in np.argsort(-recipe, kind="stable") if recipe[k] >= _SHOWN]
+        return " + ".join(f"{self.spaces.channels[k]} {100 * recipe[k]:.3g} %" for k in order)
 
     @cached_property
     def reaches_beyond_cloth(self) -> bool:
@@ -209,7 +236,7 @@ class Condition:
 def lightens(native: LabModel, limits: InkLimits) -> bool:
     """Return whether full inks that recipes use are lighter than the bare cloth by more than 3 L*."""
     lightness = native.lab(np.vstack([np.zeros(len(limits.per_ink)), np.diag(limits.per_ink)]))[:, 0]
-    return bool(lightness.max() > lightness[0] + _LIGHTER)
+    return bool(lightness.max() > lightness[0] + LIGHTER)
 
 
 def make_view(illuminant: str, observer: str, wavelengths_nm: FloatArray | None) -> View:

@@ -23,7 +23,7 @@ INTENTS: tuple[str, ...] = get_args(Intent)
 _KNEE = 0.8
 _SATURATION = 0.8
 _MAP_FROM, _MAP_FULL = 0.5, 5.0
-_CLOTH = 2e-3
+_WHITE = 2e-3
 _BLACK_Y, _BLACK_CHROMA = 1e-6, 1.0
 
 
@@ -75,13 +75,12 @@ def render(
     greys = condition.greys
     wanted = np.asarray(lab, dtype=np.float64)
     if intent == "absolute":
-        white = D50 if source_white is None else source_white
-        scale = white / link.media_white
+        scale = (D50 if source_white is None else source_white) / link.media_white
         wanted = xyz_to_lab(lab_to_xyz(wanted, np.ones(3)) * scale, np.ones(3))
         wanted = link.to_relative(greys.off(link.from_relative(wanted)))
     elif intent != "relative":
         wanted = black_scaled(visible(wanted), source_black, relative_black_y(condition))
-    cloth = np.abs(wanted - [100.0, 0.0, 0.0]).max(axis=1) < _CLOTH
+    white = np.abs(wanted - [100.0, 0.0, 0.0]).max(axis=1) < _WHITE
     if intent == "perceptual":
         wanted = map_into(condition.boundary, wanted, _KNEE)
     elif intent == "saturation":
@@ -96,9 +95,9 @@ def render(
         first = solve(inverse, target[open_], exact=False, step=lambda f: step(0.6 * f))
         inks[open_], error[open_], reached[open_] = first.inks, first.de00, first.lab
     # Out of gamut the hue is kept in a space where it looks constant; in gamut nothing moves.
-    # The boundary ends at the cloth: what inks reach beyond it comes out at the nearest colour.
-    beyond_cloth = condition.reaches_beyond_cloth & (wanted[:, 0] > 100.0)
-    far = np.flatnonzero((error > _MAP_FROM) & ~beyond_cloth)
+    # The boundary ends at white: what inks reach beyond it comes out at the nearest colour.
+    beyond_white = condition.reaches_beyond_cloth & (wanted[:, 0] > 100.0)
+    far = np.flatnonzero((error > _MAP_FROM) & ~beyond_white)
     if len(far):
         u = np.clip((error[far] - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
         share = (u * u * (3.0 - 2.0 * u))[:, None]
@@ -107,7 +106,11 @@ def render(
         second = solve(inverse, moved, exact=False, beyond=share[:, 0], step=lambda f: step(0.6 + 0.4 * f))
         inks[far], reached[far] = second.inks, second.lab
     solved = inks.copy()
-    inks[cloth] = 0.0
+    inks[white] = 0.0 if condition.white_recipe is None else condition.white_recipe
+    if condition.white_recipe is not None and intent == "absolute":
+        # White is printed, so the cloth is one colour among others, and stays bare where it is asked for.
+        bare = link.to_relative(greys.off(condition.cloth_lab[None]))
+        inks[np.abs(wanted - bare).max(axis=1) < _WHITE] = 0.0
     inks = _pure_black(condition, np.asarray(lab, dtype=np.float64), source_black, inks)
     changed = np.flatnonzero((inks != solved).any(axis=1))
     if len(changed):
@@ -136,5 +139,5 @@ def ink_alone(condition: Condition, ink: int) -> FloatArray:
 
 
 def relative_black_y(condition: Condition) -> float:
-    """Return Y of what black is scaled to, 1 for the cloth."""
+    """Return Y of what black is scaled to, 1 for white."""
     return float(lab_to_xyz(condition.black_lab, np.ones(3))[1])

@@ -1,6 +1,6 @@
 """Gamut boundary and mapping, along lines of constant hue in Oklab.
 
-Colours here are media-relative: the cloth is white (Lab 100, 0, 0 under D50).
+Colours here are media-relative: the cloth, or white printed on dark cloth, is Lab 100, 0, 0 under D50.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class GamutBoundary:
     Attributes
     ----------
     lightness : ndarray, shape (n_levels,)
-        Oklab L from the darkest neutral to the cloth. [-]
+        Oklab L from the darkest neutral to white. [-]
     chroma : ndarray, shape (n_levels, n_hues)
         Largest chroma at hues 0, 360/n, ... degrees. [-]
     """
@@ -135,7 +135,7 @@ def map_into(boundary: GamutBoundary, lab: FloatArray, knee: float) -> FloatArra
         held = middle * chroma <= boundary.largest(at, hue)
         inside, outside = np.where(held, middle, inside), np.where(held, outside, middle)
     ratio = 1.0 / np.maximum(inside, 1e-6)
-    # Neutrals keep their lightness: black was scaled to black, and white must stay bare cloth.
+    # Neutrals keep their lightness: black was scaled to black, and white must stay white.
     u = np.clip(chroma / _COLOURED, 0.0, 1.0)
     soft = u * u * (3.0 - 2.0 * u)
     moved = ((1.0 - soft) * np.minimum(ratio, 1.0) + soft * _compress(ratio, knee)) / ratio

@@ -134,10 +134,7 @@ def build_condition(
     apart = apart_problem(native, laid_down.channels, without_named(limits, laid_down, process_inks))
     if apart is not None:
         found.append(apart)
-    lighter = lighter_problem(native, without_named(limits, laid_down, process_inks))
-    if lighter is not None:
-        found.append(lighter)
-    return Condition(
+    made = Condition(
         name=name,
         ink_columns=readings.ink_columns,
         setup=replace(readings.setup, illuminant=light, observer=eye),
@@ -157,7 +154,10 @@ def build_condition(
         label=label,
         problems=tuple(found),
         process_inks=tuple(process_inks),
+        white_recipe=reach.white_recipe,
     )
+    lighter = lighter_problem(made)
+    return made if lighter is None else replace(made, problems=(*made.problems, lighter))
 
 
 def _light(readings: ReadingSet, illuminant: str | None, observer: str | None) -> tuple[str, str]:

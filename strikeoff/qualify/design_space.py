@@ -42,7 +42,7 @@ class DesignSpace:
     Attributes
     ----------
     primaries_xy : ndarray, shape (3, 2)
-        Chromaticities of red, green and blue under D50, the cloth being white.
+        Chromaticities of red, green and blue under D50, of media-relative colours.
     primaries : ndarray, shape (3, 3)
         XYZ of the primaries, one in each row; they add up to D50.
     gamma : float

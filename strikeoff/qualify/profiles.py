@@ -96,6 +96,7 @@ def build_profiles(
     tables = tables or profile_tables(condition, progress)
     link = condition.connection
     light = light_words(condition)
+    white = "" if condition.white_recipe is None else f", white is {condition.white_words}"
     space = colour_space(condition)
     targ = condition.readings.decode("latin-1") if len(condition.readings) <= _TARG_LIMIT else None
     out = {}
@@ -104,7 +105,7 @@ def build_profiles(
         out[version] = output_profile(
             version=2 if version == 2 else 4,
             colour_space=space,
-            description=f"{condition.name} ({light})",
+            description=f"{condition.name} ({light}{white})",
             copyright_text="Made by strikeoff from the readings inside; free to use.",
             white_xyz=link.media_white,
             a2b={"perceptual": tables.a2b, "relative": tables.a2b, "saturation": tables.a2b},
@@ -114,7 +115,7 @@ def build_profiles(
             chad=chad if condition.setup.illuminant != "D50" else None,
             targ=targ,
             colorants=colorants(condition),
-            viewing=f"View under {light}",
+            viewing=f"View under {light}{white}",
             viewing_light=_viewing(condition),
             technology="ijet",
         )
@@ -136,8 +137,8 @@ def colour_space(condition: Condition) -> str:
 def colorants(condition: Condition) -> list[Colorant] | None:
     """Return names and media-relative Lab of the inks of an nCLR condition; None for other spaces.
 
-    The table holds no L* above 100: inks lighter than the cloth, such as white ones, stand there with the
-    lightness of the cloth. It only names the inks; colours come from the other tables.
+    The table holds no L* above 100: inks lighter than what counts as white stand there with its lightness.
+    It only names the inks; colours come from the other tables.
     """
     if not colour_space(condition).endswith("CLR"):
         return None

@@ -14,7 +14,7 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.colour.weights import Illuminant, canonical_observer, weighting_factors, white_point
 from strikeoff.condition.greys import GreyShift
 from strikeoff.condition.pcs import Connection
-from strikeoff.condition.record import Condition, lightens
+from strikeoff.condition.record import Condition
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import LabModel, View
 from strikeoff.model.gamut import GamutBoundary, find_boundary
@@ -22,6 +22,7 @@ from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits, pairs_never_printed
 from strikeoff.model.table import PartlyTabulated, TabulatedModel
 from strikeoff.model.ways import Inverse, has_many
+from strikeoff.qualify.media_white import find_white
 
 FloatArray = NDArray[np.float64]
 
@@ -43,6 +44,8 @@ class Reach:
 
     Attributes
     ----------
+    white_recipe : ndarray, shape (n_inks,), or None
+        What white is printed with where inks are lighter than the cloth; None where it is the bare cloth.
     table : TabulatedModel or None
         The model on a grid of the inks that are used, up to four.
     black_lab : ndarray, shape (3,)
@@ -55,6 +58,7 @@ class Reach:
         Absolute L* of the darkest neutral that can be reached.
     """
 
+    white_recipe: FloatArray | None
     table: TabulatedModel | None
     black_lab: FloatArray
     boundary: GamutBoundary
@@ -88,7 +92,9 @@ def find_reach(
     inverse = make_inverse(native, names, limits, policy, printed=native.free.centres)
     quick = inverse.quick.table if isinstance(inverse.quick, PartlyTabulated) else inverse.quick
     table = quick if isinstance(quick, TabulatedModel) else None
-    connection = Connection(native.view.white, native.lab(np.zeros((1, limits.per_ink.size)))[0])
+    white = find_white(inverse, native, limits)
+    media = np.zeros(limits.per_ink.size) if white is None else white
+    connection = Connection(native.view.white, native.lab(media[None])[0])
     deepest = float(darkest_patch(native, limits)[0]) - _DEEPER
     greys, neutral = _darkest_neutral(inverse, connection, deepest)
     black = neutral
@@ -106,7 +112,7 @@ def find_reach(
         step,
     )
     neutral_l = float(connection.from_relative(neutral[None])[0, 0])
-    return Reach(table, black, boundary, inverse.policy, neutral_l)
+    return Reach(white, table, black, boundary, inverse.policy, neutral_l)
 
 
 def darkest_patch(native: LabModel, limits: InkLimits) -> FloatArray:
@@ -132,16 +138,26 @@ def apart_problem(native: LabModel, names: tuple[str, ...], limits: InkLimits) -
     )
 
 
-def lighter_problem(native: LabModel, limits: InkLimits) -> Problem | None:
-    """Return a warning where recipes for colours reach colours lighter than the bare cloth."""
-    if not lightens(native, limits):
+def lighter_problem(condition: Condition) -> Problem | None:
+    """Return what white is where recipes for colours reach colours lighter than the bare cloth."""
+    if not condition.reaches_beyond_cloth:
         return None
+    if condition.white_recipe is not None:
+        return Problem(
+            "note",
+            "white",
+            "inks are lighter than the cloth: profiles and all intents but absolute take the lightest "
+            "neutral that they reach for white, and artwork's white is printed with it",
+            found=condition.white_words,
+            advice="Leave artwork transparent where the cloth is to stay bare",
+        )
     return Problem(
         "warning",
         "bare cloth",
-        "inks are lighter than the cloth, which profiles and all intents but absolute take for white: "
-        "there lighter colours come out as the cloth",
-        advice="Ask for colours with 'condition match' or as named ones, and separate with --intent absolute",
+        "inks are lighter than the cloth, which this condition takes for white: with its profiles and all "
+        "intents but absolute lighter colours come out as the cloth",
+        advice="Ask for colours with 'condition match' or as named ones, or separate with --intent absolute; "
+        "built again, a condition takes the lightest neutral for white where inks reach one",
     )
 
 
@@ -193,6 +209,7 @@ def relight(
         condition,
         setup=replace(condition.setup, illuminant=name, observer=eye),
         native=native,
+        white_recipe=reach.white_recipe,
         table=reach.table,
         black_lab=reach.black_lab,
         boundary=reach.boundary,

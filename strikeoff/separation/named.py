@@ -19,6 +19,7 @@ from strikeoff.raster.artwork_kernels import COMPILED, ArtworkKernels
 from strikeoff.raster.bands import Band, BandSource, FramedSource, check_rows
 from strikeoff.raster.tables import InkTable
 from strikeoff.separation.by_class import ClassTables
+from strikeoff.separation.covered import covered
 
 _FULL = 65535
 
@@ -62,6 +63,8 @@ class NamedSource(FramedSource):
         Named channel of the source and its inks by code, uint16, shape (65536, n_inks).
     by_class : ClassTables, optional
         In place of ``table``: one for each class of objects.
+    cover : BandSource, optional
+        One channel: process inks are laid by it, 0 none, full all. Named ones have their own amounts.
     kernels : ArtworkKernels
         How ``table`` is computed; those of classes have their own.
     """
@@ -73,6 +76,7 @@ class NamedSource(FramedSource):
     limit: float
     tints: tuple[tuple[int, NDArray[np.uint16]], ...] = ()
     by_class: ClassTables | None = None
+    cover: BandSource | None = None
     kernels: ArtworkKernels = field(default=COMPILED, repr=False)
 
     @property
@@ -94,6 +98,8 @@ class NamedSource(FramedSource):
             process = self.kernels.interpolate(samples, self.table, None)
         else:
             process = self.by_class.inks(samples, y0)
+        if self.cover is not None:
+            process = covered(process, self.cover.read(y0, y1))
         wide = np.uint16(257 if band.dtype == np.uint8 else 1)
         named = np.zeros_like(process)
         for source, ink in self.channels_of:

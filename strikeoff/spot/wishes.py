@@ -93,7 +93,7 @@ def print_colourways(
     names : sequence of str
         Palette colours.
     lab : ndarray, shape (n, 3)
-        CIELAB D50 of the palette in the artwork, whose white stands for bare cloth.
+        CIELAB D50 of the palette in the artwork, whose white stands for that of the condition.
     book : SwatchBook, optional
         Swatches that colourways name.
     step : callable

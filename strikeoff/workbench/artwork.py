@@ -21,10 +21,12 @@ from strikeoff.qualify.design_space import is_design_space
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.separation.by_class import ByClassSource
+from strikeoff.separation.covered import CoveredSource
 from strikeoff.separation.separate import InkMeter, separated
 from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_classes import class_links, intents_by_class
 from strikeoff.workbench.artwork_named import open_named, underbase_of
+from strikeoff.workbench.artwork_white import opaque_colours, printed_cover, white_problems
 from strikeoff.workbench.result import Result
 
 PLANES_SCHEMA = "strikeoff/planes/1"
@@ -113,12 +115,17 @@ def separate(
     source = artwork.planes if is_named else artwork.source
     if dpi is not None and artwork.page is None:
         source = with_pitch(source, (pitch_mm(dpi), pitch_mm(dpi)))
+    cover = printed_cover(record, artwork)
+    if cover is not None:
+        cover = with_pitch(cover, source.pitch_mm)
+        source = opaque_colours(artwork, source, cover)
     links = class_links(record, artwork, intents, progress)
     intent, table, by_class = intents["images"], links.tables["images"], links.by_class
     if is_named:
-        planes: BandSource = plan.source(record, artwork, source, table, by_class)
+        planes: BandSource = plan.source(record, artwork, source, table, by_class, cover)
     else:
         planes = separated(source, table) if by_class is None else ByClassSource(source, by_class)
+        planes = planes if cover is None else CoveredSource(planes, cover)
     if base is not None:
         planes = UnderbaseSource(planes, base)
     meter = InkMeter(planes, record.inks, record.limits.total, tuple(record.limits.weights))
@@ -166,7 +173,7 @@ def separate(
         "condition": digest,
         "link": table.digest,
     }
-    problems = [*recipe_problems(record), *artwork.problems]
+    problems = [*recipe_problems(record), *white_problems(record, artwork), *artwork.problems]
     if artwork.classes is None and (intent_graphics or intent_text):
         problems.append(
             Problem(

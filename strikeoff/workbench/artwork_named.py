@@ -63,8 +63,9 @@ class NamedPlan:
         planes: BandSource,
         table: InkTable,
         by_class: ClassTables | None = None,
+        cover: BandSource | None = None,
     ) -> NamedSource:
-        """Return the ink planes of process and named colours."""
+        """Return the ink planes of process and named colours; process ones by coverage where given."""
         first = CHANNELS[artwork.kind]
         by_code: list[tuple[int, NDArray[np.uint16]]] = []
         for at, name in enumerate(artwork.named):
@@ -80,6 +81,7 @@ class NamedPlan:
             limit=record.limits.total,
             tints=tuple(by_code),
             by_class=by_class,
+            cover=cover,
         )
 
 

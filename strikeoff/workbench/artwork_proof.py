@@ -23,7 +23,7 @@ from strikeoff.intake.colour_checks import OUT_DE00
 from strikeoff.intake.colours import colour_need, display_lab
 from strikeoff.intake.pictures import shown, with_places
 from strikeoff.intake.survey import survey
-from strikeoff.raster.bands import ArraySource
+from strikeoff.raster.bands import ArraySource, BandSource
 from strikeoff.raster.tables import InkTable
 from strikeoff.report.preview import cloth_preview, write_png
 from strikeoff.separation.named import NamedSource
@@ -31,6 +31,7 @@ from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_check import open_small
 from strikeoff.workbench.artwork_classes import artwork_white, source_intent
 from strikeoff.workbench.artwork_named import NamedPlan, plan_named, spots_for, underbase_of
+from strikeoff.workbench.artwork_white import opaque_samples, printed_cover, white_problems
 from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
@@ -128,19 +129,30 @@ def proof_artwork(
         artwork = open_small(image, assume_profile, page, box, _LONGER_PX, fallback)
     light, eye = record.light(illuminant, observer)
     model = record.under(light, eye)
-    small = survey(
-        artwork.planes, lambda f: progress("look at the artwork", 0.3 * f), longer_px=_LONGER_PX
-    ).small
+    small = _small(artwork.planes, lambda f: progress("look at the artwork", 0.3 * f))
+    seen_over_white = small
+    cover = printed_cover(record, artwork)
+    share_covered = None
+    if cover is not None:
+        share_covered = _small(cover, lambda f: None)
+        small = opaque_samples(artwork, small, share_covered)
     pitch = finished[0] / small.shape[1]
     planes = _planes(
-        record, artwork, small, intent, plan, pitch, lambda f: progress("separate", 0.3 + 0.5 * f)
+        record,
+        artwork,
+        small,
+        share_covered,
+        intent,
+        plan,
+        pitch,
+        lambda f: progress("separate", 0.3 + 0.5 * f),
     )
     inks = (planes if base is None else UnderbaseSource(planes, base)).read(0, planes.height)
     progress("predict the cloth", 0.85)
     quick = record.inverse.quick if model is record.native else model
     lab = _predicted(quick, inks)
     cloth = cloth_preview(lab, model.view.white, pitch_mm=pitch, weave=weave, yarn_mm=yarn)
-    before = shown(display_lab(artwork, small))
+    before = shown(display_lab(artwork, seen_over_white))
     share, error = _out_of_gamut(record, artwork, small)
     if view == "before-after":
         gap = np.full((cloth.shape[0], _GAP_PX, 3), 255, np.uint8)
@@ -170,6 +182,7 @@ def proof_artwork(
     line = f"{view} under {light}/{eye}, {100 * share:.1f} % of the picture out of gamut"
     problems = (
         *recipe_problems(record),
+        *white_problems(record, artwork),
         *artwork.problems,
         *_without_ink(others, has_alternates),
     )
@@ -191,6 +204,7 @@ def _planes(
     record: Condition,
     artwork: Artwork,
     small: FloatArray,
+    cover: FloatArray | None,
     intent: str,
     plan: NamedPlan,
     pitch_mm: float,
@@ -205,8 +219,18 @@ def _planes(
         source_white=artwork_white(artwork),
         step=step,
     )
-    codes = np.rint(small * 65535.0).astype(np.uint16)
-    return plan.source(record, artwork, ArraySource(codes, (pitch_mm, pitch_mm)), table)
+    pitch = (pitch_mm, pitch_mm)
+    codes = [None if part is None else ArraySource(_codes(part), pitch) for part in (small, cover)]
+    assert codes[0] is not None
+    return plan.source(record, artwork, codes[0], table, cover=codes[1])
+
+
+def _codes(samples: FloatArray) -> NDArray[np.uint16]:
+    return np.rint(samples * 65535.0).astype(np.uint16)
+
+
+def _small(source: BandSource, step: Callable[[float], None]) -> FloatArray:
+    return survey(source, step, longer_px=_LONGER_PX).small
 
 
 def _predicted(model: Any, inks: NDArray[np.uint16]) -> FloatArray:

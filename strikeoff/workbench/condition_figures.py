@@ -166,8 +166,9 @@ def neutral_section(condition: Condition) -> Section:
     aims = condition.greys.onto(condition.connection.from_relative(_grey_ramp(condition)))
     drawing = neutral_axis(lab, aims, aim_words="grey")
     words = (
-        "Greys under the condition's light, from bare cloth to black, as the model predicts them for the "
-        f"recipes that the inverse gives, against what is neutral here: {grey_words(condition.policy)}."
+        f"Greys under the condition's light, from {_white(condition)} to black, as the model predicts them "
+        "for the recipes that the inverse gives, against what is neutral here: "
+        f"{grey_words(condition.policy)}."
     )
     if condition.validation is not None:
         scale = condition.validation.radius_scale
@@ -216,8 +217,8 @@ def black_table(condition: Condition) -> Section:
     names = [f"{name} %" for name in condition.spaces.channels]
     heads = ["L* asked for", *names, "sum %" if even else "weighted sum %", "L*", "a*", "b*"]
     body = paragraph(
-        "Recipes of greys, by lightness relative to the cloth, and the colour that the model predicts for "
-        "them under the condition's light."
+        f"Recipes of greys, by lightness relative to the {condition.white_name}, and the colour that the "
+        "model predicts for them under the condition's light."
     )
     body += table_html(heads, rows, names=0, dense=True)
     return Section("greys", "Recipes of greys", body, condition.label)
@@ -228,8 +229,12 @@ def _neutrals(condition: Condition) -> tuple[FloatArray, FloatArray]:
     return recipes.inks, recipes.lab
 
 
+def _white(condition: Condition) -> str:
+    return "bare cloth" if condition.white_recipe is None else f"white ({condition.white_words})"
+
+
 def _grey_ramp(condition: Condition) -> FloatArray:
-    """Return media-relative greys from the cloth to black."""
+    """Return media-relative greys from white to black."""
     ramp = np.zeros((_RAMP, 3))
     ramp[:, 0] = np.linspace(100.0, condition.black_lab[0], _RAMP)
     return ramp

@@ -24,6 +24,11 @@ def summary_section(condition: Condition, volume: float) -> Section:
     facts = [
         ("rests on", f"{LABELS[condition.label][0]}, {len(condition.forward.recipes):,} recipes"),
         ("bare cloth", lab_words(condition.cloth_lab)),
+        *(
+            []
+            if condition.white_recipe is None
+            else [(f"white, {condition.white_words}", lab_words(condition.media_lab))]
+        ),
         ("black point", lab_words(black)),
         ("total ink, calibrated", f"{condition.limits.total * 100:.4g} %"),
         ("gamut", f"{round(volume):,} cubic L*a*b* units"),

@@ -177,6 +177,9 @@ def cloth_section(condition: Condition, read: ReadRecipes) -> Section:
         if cloth.max() > 1.0:
             words += "Above 1 it fluoresces, or the white reference is off: how it looks under other lights "
             words += "is undecided. "
+    if condition.white_recipe is not None:
+        words += f"White of artwork and profiles is not the cloth but {condition.white_words}, the lightest "
+        words += f"neutral that the inks reach: {lab_words(condition.media_lab)}. "
     if setup.mode is None:
         words += "The measuring mode is not stated, so it is not known whether ultraviolet took part: "
         words += "a whitener in the cloth would make figures under other lights wrong."

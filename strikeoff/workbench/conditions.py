@@ -197,6 +197,11 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "total_ink_percent": round(condition.limits.total * 100, 3),
         "black_policy": asdict(condition.policy),
         "cloth_lab": [round(float(v), 4) for v in condition.cloth_lab],
+        "white": {
+            "is_cloth": condition.white_recipe is None,
+            "recipe_percent": _white_percent(condition),
+            "lab": _lab(condition.media_lab),
+        },
         "black_point_lab": _lab(condition.connection.from_relative(condition.black_lab[None])[0]),
         "darkest_patch_lab": _lab(darkest_patch(condition.native, condition.recipe_limits)),
         "darkest_neutral_l": round(_darkest_neutral(condition), 2),
@@ -245,7 +250,16 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
         *(f"make the tone curves again: {reason}" for reason in condition.spaces.stale),
         f"{counted(len(condition.forward.recipes), 'recipe')} ({condition.label}), {light}",
         "bare cloth L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*condition.cloth_lab),
-        f"darkest neutral L* {_darkest_neutral(condition):.1f} relative to the cloth",
+        *(
+            []
+            if condition.white_recipe is None
+            else [
+                "white {}: L* {:.1f}  a* {:.1f}  b* {:.1f}".format(
+                    condition.white_words, *condition.media_lab
+                )
+            ]
+        ),
+        f"darkest neutral L* {_darkest_neutral(condition):.1f} relative to the {condition.white_name}",
         *goods_words(condition.goods),
     ]
     if condition.validation is None:
@@ -271,8 +285,17 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
 
 
 def _darkest_neutral(condition: Condition) -> float:
-    """Return L* relative to the cloth of the darkest neutral that can be reached."""
+    """Return L* relative to white of the darkest neutral that can be reached."""
     return float(ok_to_lab(np.array([[condition.boundary.lightness[0], 0.0, 0.0]]))[0, 0])
+
+
+def _white_percent(condition: Condition) -> dict[str, float]:
+    recipe = np.zeros(condition.n_inks) if condition.white_recipe is None else condition.white_recipe
+    return {
+        ink: round(float(amount) * 100, 2)
+        for ink, amount in zip(condition.inks, recipe, strict=True)
+        if amount
+    }
 
 
 def _lab(lab: Any) -> list[float]:

@@ -130,7 +130,7 @@ def measure_gamut(
 
 
 def condition_body(record: Condition) -> GamutBody:
-    """Return the gamut of a condition under its limits, from the darkest neutral to the cloth.
+    """Return the gamut of a condition under its limits, from the darkest neutral to white.
 
     The boundary that colours are mapped to lies as far out as nobody would see the difference; here counts
     what the model reaches when it is asked for that boundary.
@@ -251,6 +251,10 @@ def _hue_cut(body: GamutBody, angle: float) -> dict[str, float]:
     }
 
 
+def _white(record: Condition) -> str:
+    return "the bare cloth" if record.white_recipe is None else f"white, {record.white_words}"
+
+
 def _page(record: Condition, results: dict[str, Any], lines: list[str], drawing: str, body: GamutBody) -> str:
     facts = [("volume", f"{results['volume']:,} cubic L*a*b* units")]
     facts += [
@@ -260,8 +264,8 @@ def _page(record: Condition, results: dict[str, Any], lines: list[str], drawing:
     ]
     words = paragraph(
         "Absolute CIELAB under D50, adapted from the condition's light; what the model reaches under the ink "
-        "limits, from the darkest neutral to the bare cloth (coloured darks below it are left out). Colours "
-        "outside are brought in at constant hue in "
+        f"limits, from the darkest neutral to {_white(record)} (coloured darks below it are left out). "
+        "Colours outside are brought in at constant hue in "
         f"{MAPPING_SPACE}, which keeps Munsell hues but for small departures: {WORST_HUE}, the worst, strays "
         f"by {WORST_HUE_STEPS:g} of the 40 steps of the hue circle (root mean square)."
     )

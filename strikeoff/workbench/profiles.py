@@ -9,9 +9,11 @@ from strikeoff.artwork.colour import profile_fault, profile_to_lab
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes, write_bytes
+from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.links import artwork_table
+from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import date_problems, recipe_problems
 from strikeoff.icc.device_link import device_link
 from strikeoff.icc.evaluate import media_white
@@ -19,7 +21,7 @@ from strikeoff.icc.profile import read_profile
 from strikeoff.measurement.light_file import read_light
 from strikeoff.qualify.design_space import design_space
 from strikeoff.qualify.profiles import DATE, build_profiles, colorants, colour_space, light_words
-from strikeoff.qualify.reach import relight
+from strikeoff.qualify.reach import lighter_problem, relight
 from strikeoff.workbench.result import Result
 
 _PROFILE_BYTES = 64 << 20
@@ -154,9 +156,14 @@ def link_profile(
         "link": table.digest,
         "condition": digest,
     }
-    problems = recipe_problems(record)
+    problems = (*recipe_problems(record), *_old_white(record))
     line = f"device link {_SPACES[kind]} to {colour_space(record)}, {intent}, {table.grid} nodes per channel"
     return Result(results, problems, (Path(out),), "done", (line,))
+
+
+def _old_white(record: Condition) -> tuple[Problem, ...]:
+    problem = None if record.white_recipe is not None else lighter_problem(record)
+    return () if problem is None else (problem,)
 
 
 def design_rgb(condition: str | Path, out: str | Path, *, version: Literal[2, 4] = 2) -> Result:

@@ -47,14 +47,14 @@ def test_black_point_compensation_undoes_itself(source, target):
 
 @pytest.mark.parametrize("cloth", CLOTHS)
 def test_bare_cloth_is_relative_white(cloth):
-    np.testing.assert_allclose(cloth.to_relative(cloth.cloth_lab), [100, 0, 0], atol=1e-9)
-    np.testing.assert_allclose(cloth.from_relative(np.array([100.0, 0, 0])), cloth.cloth_lab, atol=1e-9)
+    np.testing.assert_allclose(cloth.to_relative(cloth.media_lab), [100, 0, 0], atol=1e-9)
+    np.testing.assert_allclose(cloth.from_relative(np.array([100.0, 0, 0])), cloth.media_lab, atol=1e-9)
 
 
 def test_media_relative_formula():
     """ICC.1:2022, 6.3.2: XYZ_abs = XYZ_rel (media white / D50), axis by axis."""
     cloth = CLOTHS[0]
-    white = lab_to_xyz(cloth.cloth_lab, D50)
+    white = lab_to_xyz(cloth.media_lab, D50)
     np.testing.assert_allclose(cloth.media_white, white, atol=1e-12)
     lab = np.array([[60.0, 20.0, -30.0], [20.0, -5.0, 8.0]])
     relative = lab_to_xyz(cloth.to_relative(lab), D50)

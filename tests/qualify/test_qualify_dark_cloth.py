@@ -1,20 +1,31 @@
 """Ramps on dark cloth: inks that show over white only are judged there, white by how it lightens."""
 
+import json
+import zipfile
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from strikeoff.artwork.colour import srgb_to_lab
+from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
 from strikeoff.chart.designs import ink_limit_ramps, linearisation
+from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.ink_space import without_named
+from strikeoff.condition.links import artwork_table
 from strikeoff.condition.rendering import render
+from strikeoff.icc.evaluate import device_to_lab, lab_to_device, media_white
+from strikeoff.icc.profile import read_profile
 from strikeoff.inks.records import plain_inks
 from strikeoff.inks.spaces import identity_spaces
 from strikeoff.measurement.records import ReadingSet
+from strikeoff.model.inverse import make_inverse
 from strikeoff.qualify.build import build_condition
 from strikeoff.qualify.limits import LimitRule, find_limits
 from strikeoff.qualify.linearise import linearise, match_tones
+from strikeoff.qualify.media_white import NEAR_NEUTRAL, find_white
+from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.ramps import ink_ramps
 from strikeoff.qualify.reach import lighter_problem
 
@@ -103,7 +114,7 @@ def black():
     rest = rng.random((60, 3))
     rest[rng.random(rest.shape) < 0.3] = 0.0
     chart = np.vstack([np.zeros((1, 3)), np.kron(np.eye(3), [[0.3], [0.65], [1.0]]), rest])
-    return build_condition(
+    made = build_condition(
         readings_of(chart, BLACK),
         b"data",
         name="black",
@@ -111,11 +122,116 @@ def black():
         spaces=identity_spaces(INKS, 3.0, inks=plain_inks(INKS)),
         process_inks=("White",),
     )
+    return replace(made, readings_digest=digest_bytes(b"data"))
 
 
-def test_colours_lighter_than_the_cloth_are_told_and_reached_with_absolute(black):
-    (told,) = [problem for problem in black.problems if problem.where == "bare cloth"]
-    assert "absolute" in told.advice
+def test_white_is_the_lightest_neutral_and_told(black):
+    (told,) = [problem for problem in black.problems if problem.where == "white"]
+    assert told.severity == "note"
+    assert told.found == black.white_words
+    assert black.white_words.startswith("White ")
+    assert black.media_lab[0] == pytest.approx(84.0, abs=2.0)
+    assert np.hypot(*black.media_lab[1:]) <= NEAR_NEUTRAL + 0.2
+    # No more of it than lightens; the white of the tests stops at 70 %.
+    assert 0.6 < black.white_recipe[2] <= 1.0
+    assert black.white_recipe[:2].max() == 0.0
+    np.testing.assert_allclose(black.connection.to_relative(black.media_lab), [100, 0, 0], atol=1e-9)
+
+
+@pytest.mark.parametrize("intent", ["perceptual", "relative", "relative-bpc", "saturation"])
+def test_white_of_artwork_is_white_ink_and_greys_lie_between_it_and_black(black, intent):
+    grey = np.zeros((6, 3))
+    grey[:, 0] = [100.0, 90.0, 75.0, 60.0, 45.0, 30.0]
+    recipes = render(black, grey, intent)
+    np.testing.assert_array_equal(recipes.inks[0], black.white_recipe)
+    printed = colours(recipes.inks, np.array(BLACK))
+    assert (np.diff(printed[:, 0]) < 0).all()
+    wanted = black.connection.from_relative(grey)
+    if intent == "relative":
+        assert recipes.lab[:4] == pytest.approx(wanted[:4], abs=1.5)
+        # The model of some 70 patches knows the kink of this white roughly.
+        assert printed[:4] == pytest.approx(wanted[:4], abs=5.0)
+
+
+def test_bare_cloth_stays_bare_in_absolute_where_it_is_asked_for(black):
+    cloth = black.connection.to_absolute(black.cloth_lab[None])
+    recipes = render(black, np.vstack([cloth, [[100.0, 0.0, 0.0]]]), "absolute")
+    assert recipes.inks[0].max() == 0.0
+    assert recipes.inks[1].max() > 0.6
+
+
+def test_profiles_take_white_for_white(black):
+    for version, data in build_profiles(black).items():
+        profile = read_profile(data)
+        np.testing.assert_allclose(media_white(profile), black.connection.media_white, atol=1e-4)
+        white = lab_to_device(profile, [[100.0, 0.0, 0.0]], "relative")[0]
+        np.testing.assert_allclose(white, black.white_recipe, atol=0.005)
+        cloth = device_to_lab(profile, np.zeros((1, 3)), "absolute")
+        np.testing.assert_allclose(cloth, black.connection.to_absolute(black.cloth_lab[None]), atol=0.1)
+        relative = device_to_lab(profile, np.zeros((1, 3)), "relative")
+        np.testing.assert_allclose(relative, black.connection.to_relative(black.cloth_lab[None]), atol=0.1)
+        for tag in ("desc", "vued"):
+            words = profile.decode(tag)
+            text = getattr(words, "unicode_text", "") or getattr(words, "text", "") or str(words)
+            assert f"white is {black.white_words}" in text, (version, tag)
+
+
+def test_links_print_white_and_their_digests_hang_on_it(black):
+    new = artwork_table(black, "rgb", srgb_to_lab, "relative", size=3)
+    np.testing.assert_allclose(new.nodes[-1, -1, -1] / 65535, black.white_recipe, atol=1e-4)
+    old = artwork_table(replace(black, white_recipe=None), "rgb", srgb_to_lab, "relative", size=3)
+    assert old.nodes[-1, -1, -1].max() == 0
+
+
+def test_white_is_kept_and_files_of_before_take_the_cloth(black, tmp_path):
+    path = tmp_path / "black.cond"
+    write_condition(path, black)
+    kept, digest = read_condition(path)
+    np.testing.assert_array_equal(kept.white_recipe, black.white_recipe)
+    assert json.loads(zipfile.ZipFile(path).read("condition.json"))["schema"] == 5
+    again = tmp_path / "again.cond"
+    assert write_condition(again, kept) == digest
+    old = replace(black, white_recipe=None)
+    write_condition(path, old)
+    assert json.loads(zipfile.ZipFile(path).read("condition.json"))["schema"] == 4
+    kept, _ = read_condition(path)
+    assert kept.white_recipe is None
+    np.testing.assert_array_equal(kept.media_lab, kept.cloth_lab)
+    told = lighter_problem(kept)
+    assert told.severity == "warning"
+    assert "built again" in told.advice
+
+
+@pytest.mark.parametrize("recipe", [[0.0, 0.0, 0.0], [0.1, 0.2], [0.0, 0.0, 1.5], [0.0, -0.1, 1.0]])
+def test_a_white_that_does_not_fit_is_refused(black, tmp_path, recipe):
+    path = tmp_path / "bad.cond"
+    write_condition(path, replace(black, white_recipe=np.array(recipe)))
+    with pytest.raises(InputError, match="recipe of white"):
+        read_condition(path)
+
+
+def test_a_yellowish_white_is_brought_near_neutral_by_other_inks(black):
+    class Tinted:
+        """White of b* = 8, which blue takes back for a third of its own lightness."""
+
+        n_inks = 3
+
+        def lab(self, inks):
+            blue, dark, white = np.clip(inks, 0.0, 1.0).T
+            return np.stack(
+                [26 + (58 - 10 * blue) * white * (1 - dark), 0 * white, (8 - 30 * blue) * white], 1
+            )
+
+    model, limits = Tinted(), black.recipe_limits
+    white = find_white(make_inverse(model, INKS, limits, black.policy), model, limits)
+    lab = model.lab(white[None])[0]
+    assert white[0] == pytest.approx(1 / 6, abs=0.03)
+    assert np.hypot(lab[1], lab[2]) < NEAR_NEUTRAL + 0.6
+    # Less of the white alone would be as neutral at L* 48 only.
+    assert lab[0] == pytest.approx(82.3, abs=1.0)
+
+
+def test_colours_lighter_than_the_cloth_are_reached_with_absolute(black):
     # Artwork's white and a light grey, D50 Lab: white ink as it is, and less of it or a little black.
     recipes = render(black, np.array([[100.0, 0.0, 0.0], [70.0, 0.0, -1.0]]), "absolute")
     assert recipes.inks[0, 2] > 0.65
@@ -125,8 +241,9 @@ def test_colours_lighter_than_the_cloth_are_told_and_reached_with_absolute(black
 
 def test_white_by_name_only_leaves_the_cloth_the_lightest(black):
     limits = without_named(black.limits, black.spaces)
-    assert lighter_problem(black.native, black.recipe_limits) is not None
-    assert lighter_problem(black.native, limits) is None
+    assert find_white(black.inverse, black.native, black.recipe_limits) is not None
+    assert find_white(black.inverse, black.native, limits) is None
+    assert lighter_problem(replace(black, process_inks=(), white_recipe=None)) is None
 
 
 def test_a_total_that_cannot_bind_is_not_called_missing():
