@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from strikeoff.cli.call import Call
 from strikeoff.cli.command import Command, Group
 from strikeoff.cli.params import INK_SCALE, file_path, number, renewed_path, written_path
 
@@ -119,11 +120,12 @@ def linearise(readings: Path, out: Path, **options: Any) -> Result:
 @_INK_SCALE
 @_PLOT
 @_OUT
-def relinearise(condition: Path, readings: Path, out: Path, **options: Any) -> Result:
+@click.pass_obj
+def relinearise(call: Call, /, condition: Path, readings: Path, out: Path, **options: Any) -> Result:
     """Give COND new tone curves; its model stays."""
     from strikeoff import workbench
 
-    return workbench.relinearise(condition, readings, out, **options)
+    return workbench.relinearise(condition, readings, out, **options, progress=call.progress)
 
 
 @click.command("change-press", cls=Command)

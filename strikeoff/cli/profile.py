@@ -50,11 +50,14 @@ def write(call: Call, /, condition: Path, version: str, out: Path, **options: An
 
 @group.command("inspect")
 @click.argument("profile", metavar="PROFILE", type=file_path)
-def inspect(profile: Path) -> Result:
+@click.option(
+    "--condition", metavar="COND", type=file_path, help="Condition by whose weights the most ink is told."
+)
+def inspect(profile: Path, condition: Path | None) -> Result:
     """Say what PROFILE holds and what is wrong with it."""
     from strikeoff import workbench
 
-    return workbench.inspect_profile(profile)
+    return workbench.inspect_profile(profile, condition=condition)
 
 
 @group.command("link")

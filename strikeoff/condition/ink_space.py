@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -18,6 +19,9 @@ InkSpaceName = Literal["calibrated", "laid-down"]
 
 #: Header keywords of a chart's reference.
 INK_SPACE, CURVES_DIGEST = "INK_SPACE", "CURVES_DIGEST"
+
+# Rounding of limits and codes.
+_SAME = 1e-6
 
 
 def ink_space_keywords(spaces: InkSpaces, space: InkSpaceName = "calibrated") -> dict[str, str]:
@@ -83,6 +87,24 @@ def calibrated_limits(spaces: InkSpaces) -> InkLimits:
     """Return limits in calibrated ink that hold the total of laid-down ink."""
     per_ink, weights, total = spaces.calibrated_limits()
     return InkLimits(per_ink, weights, min(total, float(per_ink @ weights)))
+
+
+def held_limits(limits: InkLimits, spaces: InkSpaces) -> InkLimits:
+    """Return limits lowered as far as other curves ask for, so that the laid-down total holds.
+
+    Weights stay, so that recipes below the total stay what they were. The same limits where they hold.
+
+    Parameters
+    ----------
+    limits : InkLimits
+        In calibrated ink, found for curves of before.
+    spaces : InkSpaces
+        With the curves of today.
+    """
+    per_ink, most = spaces.calibrated_total(limits.weights)
+    if limits.total <= most + _SAME and (limits.per_ink <= per_ink + _SAME).all():
+        return limits
+    return replace(limits, per_ink=np.minimum(limits.per_ink, per_ink), total=min(limits.total, most))
 
 
 def inks_by_name_only(spaces: InkSpaces, process_inks: Sequence[str] = ()) -> tuple[str, ...]:

@@ -180,12 +180,19 @@ def _round_trip(profile: Profile, intent: Intent) -> dict[str, Any]:
 
 def _ink_limit(profile: Profile) -> float:
     """Return the largest sum of inks that any table from colour gives at a node, in percent."""
-    most = 0.0
+    return round(
+        100.0 * max((float(inks.sum(axis=-1).max()) for inks in table_inks(profile)), default=0.0), 2
+    )
+
+
+def table_inks(profile: Profile) -> list[FloatArray]:
+    """Return the inks at the nodes of each table from colour, 0-1, shape (m, n_inks)."""
+    found = []
     for name in ("B2A0", "B2A1", "B2A2"):
         if name in profile.tags:
             codes = profile.decode(name).clut.codes
-            most = max(most, float(codes.sum(axis=-1, dtype=np.int64).max()) / np.iinfo(codes.dtype).max)
-    return round(100.0 * most, 2)
+            found.append(codes.reshape(-1, codes.shape[-1]) / float(np.iinfo(codes.dtype).max))
+    return found
 
 
 def _black_point(profile: Profile) -> list[float]:

@@ -14,7 +14,12 @@ from strikeoff.base.canonical import digest_bytes, digest_value
 from strikeoff.base.errors import InputError
 from strikeoff.inks.laydown import laydown_ml_m2
 from strikeoff.inks.records import Ink, Screen, plain_inks
-from strikeoff.inks.straight_total import best_weights, concave_envelope
+from strikeoff.inks.straight_total import (
+    Envelope,
+    best_weights,
+    concave_envelope,
+    most_of_weighted_sum,
+)
 from strikeoff.inks.tables import FULL, NODES, Codes, checked_curves, full_table, look_up, straight_curves
 
 FloatArray = NDArray[np.float64]
@@ -212,9 +217,36 @@ class InkSpaces:
         would by that, up to the steepest chord of the load: of some steps between the two, the one that
         lets full inks through and most of the overprints of two and three.
         """
+        per_ink, envelopes = self._envelopes()
+        weights, total = best_weights(per_ink, envelopes, self.total)
+        if weights.max() <= 0:
+            raise InputError("the curves lay no ink down that counts")
+        heaviest = float(weights.max())
+        return per_ink, weights / heaviest, round(total / heaviest, 12)
+
+    def calibrated_total(self, weights: FloatArray) -> tuple[FloatArray, float]:
+        """Return limits in calibrated ink that hold the total in laid-down ink, under given weights.
+
+        Parameters
+        ----------
+        weights : ndarray, shape (n_channels,)
+            Weight of each channel in the total. [-]
+
+        Returns
+        -------
+        per_ink : ndarray, shape (n_channels,)
+            Most of each ink. [-]
+        total : float
+            Most of the weighted sum. [-]
+        """
+        per_ink, envelopes = self._envelopes()
+        return per_ink, most_of_weighted_sum(weights, envelopes, self.total)
+
+    def _envelopes(self) -> tuple[FloatArray, list[Envelope]]:
+        """Return the most of each channel and the concave envelope of its load."""
         limit = {ink.name: ink.limit * FULL for ink in self.inks}
         node = np.linspace(0.0, 1.0, NODES)
-        per_ink, envelopes = np.ones(len(self.channels)), []
+        per_ink, envelopes = np.ones(len(self.channels)), list[Envelope]()
         for c, name in enumerate(self.channels):
             over = np.flatnonzero(self.tone[c] > limit[name] + 0.5)
             if len(over):
@@ -229,11 +261,7 @@ class InkSpaces:
                     load += self.loads[j] * np.interp(at, node, nodes)
             corner = concave_envelope(at, load)
             envelopes.append((at[corner], load[corner]))
-        weights, total = best_weights(per_ink, envelopes, self.total)
-        if weights.max() <= 0:
-            raise InputError("the curves lay no ink down that counts")
-        heaviest = float(weights.max())
-        return per_ink, weights / heaviest, round(total / heaviest, 12)
+        return per_ink, envelopes
 
     def straight(self) -> InkSpaces:
         """Return the same inks, screen, split and drop curves without tone curves."""

@@ -136,16 +136,11 @@ def match_tones(
     ramps, limits
         As for `linearise`.
     model_lab : sequence of ndarray, shape (NODES, 3)
-        What the model says of each ink in even steps, bare cloth first.
+        What the model says of each ink in even steps, bare cloth first; full white first for a ramp over it.
 
     Returns
     -------
     tuple of ToneCurveFit
-
-    Raises
-    ------
-    InputError
-        For an ink that only shows over white: its tones there are not those of the cloth.
 
     Notes
     -----
@@ -155,14 +150,6 @@ def match_tones(
     """
     fits = []
     for ramp, limit, lab in zip(ramps, limits, model_lab, strict=True):
-        if ramp.over is not None:
-            raise InputError(
-                "bare cloth shows too little of this ink to bring its tones back",
-                where=f"ink {ramp.ink}",
-                found=f"a ramp over {ramp.over}",
-                expected="a ramp on the cloth",
-                advice="Take the aim of the curves, such as --aim colour, which counts from white",
-            )
         # Tone values are linear in Lab, so the model's cloth and solid may be moved to the cloth of today.
         cloth = ramp.lab[0]
         tone_of = _between(tone_value_iso_20654, cloth, cloth + lab[-1] - lab[0])

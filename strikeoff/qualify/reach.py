@@ -87,12 +87,14 @@ def find_reach(
     limits: InkLimits,
     policy: BlackPolicy,
     step: Callable[[float], None] = lambda fraction: None,
+    *,
+    cloth_is_white: bool = False,
 ) -> Reach:
-    """Tabulate a model and find how far its colours go."""
+    """Tabulate a model and find how far its colours go; on request the cloth is white whatever inks do."""
     inverse = make_inverse(native, names, limits, policy, printed=native.free.centres)
     quick = inverse.quick.table if isinstance(inverse.quick, PartlyTabulated) else inverse.quick
     table = quick if isinstance(quick, TabulatedModel) else None
-    white = find_white(inverse, native, limits)
+    white = None if cloth_is_white else find_white(inverse, native, limits)
     media = np.zeros(limits.per_ink.size) if white is None else white
     connection = Connection(native.view.white, native.lab(media[None])[0])
     deepest = float(darkest_patch(native, limits)[0]) - _DEEPER
@@ -197,18 +199,29 @@ def relight(
             advice="Measure the chart with a spectral instrument, or leave the light out",
         )
     view = View(weighting_factors(light, eye, condition.wavelengths_nm), white_point(light, eye))
-    native = condition.forward.under(view)
+    relit = replace(
+        condition,
+        setup=replace(condition.setup, illuminant=name, observer=eye),
+        native=condition.forward.under(view),
+    )
+    return reached_again(relit, progress)
+
+
+def reached_again(condition: Condition, progress: Progress = silent) -> Condition:
+    """Return a condition of other light or limits with the reach that it has now, without profiles.
+
+    Where the cloth was white it stays so.
+    """
     reach = find_reach(
-        native,
+        condition.native,
         condition.spaces.channels,
         condition.recipe_limits,
         condition.policy,
         lambda f: progress("find the gamut", f),
+        cloth_is_white=condition.white_recipe is None,
     )
     return replace(
         condition,
-        setup=replace(condition.setup, illuminant=name, observer=eye),
-        native=native,
         white_recipe=reach.white_recipe,
         table=reach.table,
         black_lab=reach.black_lab,

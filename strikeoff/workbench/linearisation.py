@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes, write_text
 from strikeoff.base.problems import Problem, raise_first_error
+from strikeoff.base.progress import Progress, silent
 from strikeoff.colour.weights import white_point
 from strikeoff.condition.archive import read_condition, write_condition
-from strikeoff.condition.ink_space import calibrated_limits, ramp_space
+from strikeoff.condition.ink_space import held_limits, ramp_space
 from strikeoff.condition.other_goods import goods_problems
 from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import date_problems
@@ -25,8 +26,11 @@ from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import FULL, NODES, look_up, to_codes
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.records import ReadingSet
+from strikeoff.model.limits import InkLimits
 from strikeoff.qualify.linearise import AIMS, ToneCurveFit, linearise, match_tones
+from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.ramps import Ramp, ink_ramps
+from strikeoff.qualify.reach import reached_again
 from strikeoff.report.plots_ramps import RampPlot, ramp_panels
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.style import LABELS
@@ -40,7 +44,8 @@ CONDITION_AIM = "condition"
 _OTHER_TONES = 0.02
 _GOOD_STEPS = 11
 _WEAKER = 0.98
-_LIMIT_MOVED = 0.01
+# Amount of ink and white in a patch that tells what the ink is over white.
+_KNOWN = 0.9
 _CURVE_BYTES = 1 << 20
 
 
@@ -99,8 +104,12 @@ def relinearise(
     aim: str = CONDITION_AIM,
     ink_scale: InkScale = "percent",
     plot: str | Path | None = None,
+    progress: Progress = silent,
 ) -> Result:
     """Give a condition new tone curves from ramps; its model stays.
+
+    Where the new curves lay more ink down, the total in calibrated ink is lowered so that the laid-down total
+    holds, and gamut and profiles are made again. Inks whose ramps stand over white are brought back over it.
 
     Parameters
     ----------
@@ -116,6 +125,8 @@ def relinearise(
         What full ink is in the readings.
     plot : str or Path, optional
         SVG picture to write.
+    progress : Progress
+        Told what goes on.
 
     Returns
     -------
@@ -126,20 +137,28 @@ def relinearise(
     measured, compared = _as_condition(measured, record)
     ramps, noticed = _ramps(measured, record.spaces)
     limits = _limits(record.spaces, ramps)
-    model = [_model_ramp(record, k) for k in range(record.n_inks)]
     found = [*problems, *compared, *noticed]
     if aim == CONDITION_AIM:
+        for k, ramp in enumerate(ramps):
+            _require_known(record, k, ramp)
+        model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
         fits, stated = match_tones(ramps, limits, model), record.spaces.aim
     else:
         name, wanted = read_aim(aim)
         fits = linearise(ramps, limits, name, wanted=wanted)
         stated = aim if wanted is None else Path(aim).name
-        found += _other_tones(record, model, name, wanted)
+        model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
+        known = [k for k, ramp in enumerate(ramps) if _knows(record, k, ramp)]
+        found += _other_tones([(record.inks[k], model[k]) for k in known], name, wanted)
     found += [_weaker(fit) for fit in fits if fit.reached < _WEAKER]
     spaces = record.spaces.with_tone(np.stack([fit.curve for fit in fits]), stated)
-    found += _moved_limit(record, spaces)
     found += date_problems(record.goods)
-    done = replace(record, spaces=spaces)
+    held = held_limits(record.limits, spaces)
+    done = replace(record, spaces=spaces, limits=held)
+    if held is not record.limits:
+        found.append(_moved_limit(record.limits, held))
+        done = reached_again(done, progress)
+        done = replace(done, profiles=build_profiles(done, progress) if record.profiles else {})
     digest = write_condition(out, done)
     outputs = [Path(out), *_picture(plot, record.inks, ramps, fits, measured)]
     result = _result(spaces, fits, measured, tuple(found), outputs)
@@ -288,15 +307,51 @@ def _as_condition(measured: ReadingSet, record: Condition) -> tuple[ReadingSet, 
     return replace(measured, setup=setup), problems
 
 
-def _model_ramp(record: Condition, ink: int) -> FloatArray:
+def _knows(record: Condition, ink: int, ramp: Ramp) -> bool:
+    """Return whether readings tell the model what an ink is where its ramp stands, over white if it does."""
+    if ramp.over is None:
+        return True
+    printed = record.forward.recipes[:, [ink, _white_channel(record, ramp.over)]]
+    return bool((printed >= _KNOWN).all(axis=1).any())
+
+
+def _require_known(record: Condition, ink: int, ramp: Ramp) -> None:
+    if _knows(record, ink, ramp):
+        return
+    white = _white_channel(record, str(ramp.over))
+    name, over = record.spaces.channels[ink], record.spaces.channels[white]
+    raise InputError(
+        "the condition has no reading of this ink over white, so its tones there cannot come back",
+        where=f"ink {name}",
+        found=f"a ramp over {over}",
+        expected=f"a patch of full {name} over full {over} in the condition's readings",
+        advice="Print and read a characterisation chart with a total ink of "
+        f"{100 * float(record.limits.weights[[ink, white]].sum()):.0f} % or more, which holds {name} over "
+        f"{over}, and build again; or take an aim that counts from white, such as --aim colour",
+    )
+
+
+def _model_ramp(record: Condition, ink: int, ramp: Ramp) -> FloatArray:
+    """Return what the model says of an ink in even steps, over full white where its ramp stands there."""
     inks = np.zeros((NODES, record.n_inks))
+    if ramp.over is not None:
+        white = _white_channel(record, ramp.over)
+        inks[:, white] = record.limits.per_ink[white]
     inks[:, ink] = np.linspace(0.0, 1.0, NODES)
     return record.native.lab(inks)
 
 
+def _white_channel(record: Condition, over: str) -> int:
+    """Return the channel of the white ink that readings name."""
+    for names in (record.inks, record.spaces.channels):
+        if over in names:
+            return names.index(over)
+    roles = {ink.name: ink.role for ink in record.spaces.inks}
+    return next(k for k, name in enumerate(record.spaces.channels) if roles[name] == "white")
+
+
 def _other_tones(
-    record: Condition,
-    model: Sequence[FloatArray],
+    model: Sequence[tuple[str, FloatArray]],
     aim: str,
     wanted: tuple[FloatArray, FloatArray] | None,
 ) -> list[Problem]:
@@ -304,7 +359,7 @@ def _other_tones(
     nominal = np.linspace(0.0, 1.0, NODES)
     target = nominal if wanted is None else np.interp(nominal, *wanted)
     problems = []
-    for name, lab in zip(record.inks, model, strict=True):
+    for name, lab in model:
         gap = float(np.abs(AIMS[aim](lab, lab[0], lab[-1]) - target).max())
         if gap > _OTHER_TONES:
             problems.append(
@@ -331,21 +386,16 @@ def _weaker(fit: ToneCurveFit) -> Problem:
     )
 
 
-def _moved_limit(record: Condition, spaces: InkSpaces) -> list[Problem]:
-    before, after = record.limits, calibrated_limits(spaces)
-    load = float((after.weights / before.weights).max()) * before.total
-    if load <= after.total * (1 + _LIMIT_MOVED):
-        return []
-    return [
-        Problem(
-            "warning",
-            "total ink",
-            "the new curves lay more ink down than the limit allows at the condition's total",
-            f"{100 * (load / after.total - 1):.1f} % more",
-            f"at most {100 * _LIMIT_MOVED:.0f} %",
-            "The ink guard will hold it; build again for the best colours",
-        )
-    ]
+def _moved_limit(before: InkLimits, after: InkLimits) -> Problem:
+    return Problem(
+        "note",
+        "total ink",
+        "the new curves lay more ink down, so recipes hold less of it in calibrated ink; gamut and profiles "
+        "were made again",
+        f"at most {100 * after.total:.4g} % calibrated",
+        f"{100 * before.total:.4g} % before",
+        "Separate artwork again",
+    )
 
 
 def _renamed(spaces: InkSpaces, press: InkSpaces) -> Any:

@@ -1,26 +1,32 @@
-"""What is in an ICC profile; loads nothing that computes conditions."""
+"""What is in an ICC profile; loads nothing that computes conditions unless one is named."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes
-from strikeoff.icc.inspect import inspect
+from strikeoff.icc.inspect import inspect, table_inks
+from strikeoff.icc.profile import read_profile
+from strikeoff.inks.tables import to_codes
 from strikeoff.workbench.result import Result
 
 _PROFILE_BYTES = 64 << 20
 
 
-def inspect_profile(profile: str | Path) -> Result:
+def inspect_profile(profile: str | Path, *, condition: str | Path | None = None) -> Result:
     """Say what is in an ICC profile and what is wrong with it.
 
     Parameters
     ----------
     profile : str or Path
         ICC profile.
+    condition : str or Path, optional
+        Condition in whose weights the most ink is told.
 
     Returns
     -------
@@ -32,8 +38,52 @@ def inspect_profile(profile: str | Path) -> Result:
     except InputError as error:
         error.path = error.path or str(profile)
         raise
-    results = found | {"digest": digest_bytes(data)}
+    weighted = None if condition is None else _weighted(data, condition, profile)
+    results = found | {"digest": digest_bytes(data), "weighted_ink": weighted}
     return Result(results, tuple(problems), (), "done", _inspection_lines(results))
+
+
+def _weighted(data: bytes, condition: str | Path, path: str | Path) -> dict[str, Any]:
+    """Return the most ink of the tables to inks as the condition weighs it, and its limits."""
+    from strikeoff.condition.archive import read_condition
+
+    record, digest = read_condition(condition)
+    tables = table_inks(read_profile(data))
+    if not tables or tables[0].shape[1] != record.n_inks:
+        raise InputError(
+            "profile has no tables to the inks of the condition",
+            path=path,
+            found=f"{tables[0].shape[1]} inks" if tables else "none",
+            expected=f"{record.n_inks} inks: {', '.join(record.spaces.channels)}",
+            advice="Name the condition that the profile was made for",
+        )
+    inks = np.concatenate(tables)
+    load = float(record.spaces.load(record.spaces.to_laid_down(to_codes(inks))).max())
+    full = record.spaces.total_ml_m2
+    return {
+        "condition": digest,
+        "is_its_own": digest_bytes(data) in {digest_bytes(own) for own in record.profiles.values()},
+        "calibrated_percent": round(100.0 * float(record.limits.sums(inks).max()), 2),
+        "calibrated_limit_percent": round(100.0 * record.limits.total, 2),
+        "laid_down_percent": round(100.0 * load, 2),
+        "laid_down_limit_percent": round(100.0 * record.spaces.total, 2),
+        "laid_down_ml_m2": None if full is None else round(load / record.spaces.total * full, 3),
+        "laid_down_limit_ml_m2": None if full is None else round(full, 3),
+    }
+
+
+def _weighted_lines(known: dict[str, Any]) -> list[str]:
+    def volume(value: float | None) -> str:
+        return "" if value is None else f" or {value:.2f} ml/m2"
+
+    laid = f"{known['laid_down_percent']:.1f} %{volume(known['laid_down_ml_m2'])}"
+    limit = f"{known['laid_down_limit_percent']:.1f} %{volume(known['laid_down_limit_ml_m2'])}"
+    own = "" if known["is_its_own"] else "; the profile is not one of those in the condition"
+    return [
+        f"  by the condition's weights {known['calibrated_percent']:.1f} % calibrated "
+        f"(limit {known['calibrated_limit_percent']:.1f} %){own}",
+        f"  laid down {laid} (limit {limit})",
+    ]
 
 
 def _inspection_lines(found: dict[str, Any]) -> tuple[str, ...]:
@@ -57,7 +107,11 @@ def _inspection_lines(found: dict[str, Any]) -> tuple[str, ...]:
             f"largest {trip['max_de00']:.2f}"
         )
     if found["ink_limit_percent"] is not None:
-        lines.append(f"most ink in the tables {found['ink_limit_percent']:.0f} %")
+        known = found["weighted_ink"]
+        words = "" if known else "; name its --condition for the sum by their weights"
+        lines.append(f"most ink in the tables {found['ink_limit_percent']:.0f} %, all inks alike{words}")
+        if known:
+            lines += _weighted_lines(known)
     if found["black_point_lab"] is not None:
         lines.append("black point L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*found["black_point_lab"]))
     return tuple(lines)

@@ -8,12 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from strikeoff.base.errors import InputError
+from strikeoff.condition.ink_space import held_limits
 from strikeoff.inks.drops import drop_shares
 from strikeoff.inks.guard import guard_plain, ink_guard, laid_down_plain
 from strikeoff.inks.kernels import lay_down
 from strikeoff.inks.records import Ink, Screen
 from strikeoff.inks.spaces import IDENTITY, InkSpaces, identity_spaces, spaces_from_record
 from strikeoff.inks.tables import NODES, full_table, look_up, straight_curves, to_codes
+from strikeoff.model.limits import InkLimits
 
 
 def random_spaces(seed, inks=("C", "M", "Orange", "White")):
@@ -280,3 +282,23 @@ def test_no_full_ink_is_kept_out_for_the_sake_of_overprints():
     spaces = identity_spaces("CMY", 1.5).with_tone(tone, "x")
     per_ink, weights, total = spaces.calibrated_limits()
     assert (per_ink * weights <= total).all()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_limits_held_for_other_curves_keep_the_total(seed):
+    before = random_spaces(seed)
+    limits = InkLimits(*before.calibrated_limits())
+    assert held_limits(limits, before) is limits
+    rng = np.random.default_rng(seed)
+    bent = [curve[-1] / 65535 * (curve / curve[-1]) ** rng.uniform(0.7, 1.0) for curve in before.tone]
+    after = before.with_tone(to_codes(np.stack(bent)), "sctv")
+    held = held_limits(limits, after)
+    recipes = held.random(3000, rng)
+    recipes = np.minimum(recipes * rng.choice([1.0, 3.0], (3000, 1)), held.per_ink)
+    recipes /= np.maximum(held.sums(recipes) / held.total, 1.0)[:, None]
+    load = after.load(after.to_laid_down(np.floor(recipes * 65535).astype(np.uint16)))
+    assert load.max() <= after.total + 1e-3
+    np.testing.assert_array_equal(held.weights, limits.weights)
+    # Curves that lay less down leave recipes as they were.
+    weaker = before.with_tone((before.tone * 0.9).astype(np.uint16), "sctv")
+    assert held_limits(limits, weaker) is limits

@@ -100,11 +100,30 @@ def test_tones_grow_evenly_over_white(aim):
     assert all((np.diff(fit.curve.astype(int)) >= 0).all() for fit in fits)
 
 
-def test_tones_of_the_cloth_do_not_come_back_from_ramps_over_white():
-    ramps = ink_ramps(readings_of(linearisation(INKS).recipes, BLACK))
-    model = [np.linspace(BLACK, BLACK, 256)] * 3
-    with pytest.raises(InputError, match="too little of this ink"):
-        match_tones(ramps, [1.0, 1.0, 1.0], model)
+def test_tones_come_back_over_white():
+    """Inks that lay down as the square root now, on the model of before: curves square."""
+    chart = linearisation(INKS).recipes
+    steps = np.zeros((256, 3))
+    steps[:, 2] = 1.0
+    model = []
+    for ink in (0, 1):
+        over = steps.copy()
+        over[:, ink] = np.linspace(0.0, 1.0, 256)
+        model.append(colours(over, np.array(BLACK)))
+    white = np.zeros((256, 3))
+    white[:, 2] = np.linspace(0.0, 1.0, 256)
+    model.append(colours(white, np.array(BLACK)))
+    strong = chart.copy()
+    strong[:, :2] = np.sqrt(strong[:, :2])
+    today = replace(readings_of(chart, BLACK), lab=colours(strong, np.array(BLACK)))
+    ramps = ink_ramps(today)
+    assert [ramp.over for ramp in ramps] == ["White", "White", None]
+    fits = match_tones(ramps, [1.0] * 3, model)
+    even = np.linspace(0.0, 1.0, 256)
+    for fit in fits[:2]:
+        assert np.abs(fit.curve / 65535 - even**2)[8:].max() < 0.02
+    # White stops at 70 %, and where its curve lies flat the least of it counts.
+    assert np.abs(fits[2].curve / 65535 - even)[:176].max() < 0.02
 
 
 @pytest.fixture(scope="module")
