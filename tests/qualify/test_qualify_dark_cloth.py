@@ -4,6 +4,7 @@ import json
 import zipfile
 from dataclasses import replace
 
+import iccdev
 import numpy as np
 import pytest
 
@@ -181,6 +182,8 @@ def test_bare_cloth_stays_bare_in_absolute_where_it_is_asked_for(black):
 
 def test_profiles_take_white_for_white(black):
     for version, data in build_profiles(black).items():
+        checked = iccdev.validate_profile(data)
+        assert (checked.status, checked.report) == (iccdev.ValidationStatus.OK, "")
         profile = read_profile(data)
         np.testing.assert_allclose(media_white(profile), black.connection.media_white, atol=1e-4)
         white = lab_to_device(profile, [[100.0, 0.0, 0.0]], "relative")[0]

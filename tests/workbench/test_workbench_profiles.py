@@ -197,6 +197,30 @@ def test_inspection_of_our_own(small_readings, tmp_path):
         )
 
 
+def test_inspection_weighs_ink_as_the_condition_does(small_readings, tmp_path):
+    condition = small_readings.condition
+    record = tmp_path / "a.cond"
+    digest = write_condition(record, condition)
+    (tmp_path / "p.icc").write_bytes(condition.profiles[4])
+    plain = workbench.inspect_profile(tmp_path / "p.icc")
+    assert plain.results["weighted_ink"] is None
+    assert any("--condition" in line for line in plain.lines)
+    found = workbench.inspect_profile(tmp_path / "p.icc", condition=record)
+    weighed = found.results["weighted_ink"]
+    assert weighed["condition"] == digest
+    assert weighed["is_its_own"]
+    assert weighed["calibrated_limit_percent"] == pytest.approx(100 * condition.limits.total)
+    assert weighed["calibrated_percent"] == pytest.approx(found.results["ink_limit_percent"], abs=0.02)
+    assert weighed["laid_down_percent"] <= weighed["laid_down_limit_percent"] + 0.02
+    # Half the weight of one ink: less of the same tables.
+    light = np.ones(condition.n_inks)
+    light[0] = 0.5
+    write_condition(record, replace(condition, limits=replace(condition.limits, weights=light), profiles={}))
+    lighter = workbench.inspect_profile(tmp_path / "p.icc", condition=record).results["weighted_ink"]
+    assert not lighter["is_its_own"]
+    assert lighter["calibrated_percent"] < weighed["calibrated_percent"] - 1.0
+
+
 def test_inspection_finds_faults(small_readings, tmp_path):
     data = small_readings.condition.profiles[4]
     changed = bytearray(data)
