@@ -170,16 +170,29 @@ def compare(press: Press, seeds: Any, sizes: tuple[int, ...]) -> dict[str, Float
 
 
 def run(seeds: Any = SEEDS, sizes: tuple[int, ...] = SIZES) -> list[dict[str, Any]]:
-    """Return the mean error of each design and the gain over the best of the others, by size."""
+    """Return the mean error of each design, and by how much the chooser's is lower, by size.
+
+    With the standard error of the latter, from differences seed by seed: ten seeds settle about 1 %.
+    """
     errors = compare(measured_press(), seeds, sizes)
-    means = {name: e.mean(axis=0) for name, e in errors.items()}
-    best = np.min([means[name] for name in OTHERS], axis=0)
     return [
-        {"bench": "charts", "design": name, "patches": size, "mean_de00": round(float(means[name][i]), 4),
-         "over_best_other_percent": round(100.0 * float(means[name][i] / best[i] - 1.0), 2)}
-        for name in means
+        {"bench": "charts", "design": name, "patches": size, "mean_de00": round(float(e[:, i].mean()), 4)}
+        | ({} if name == "adaptive" else _lead(errors["adaptive"][:, i], e[:, i]))
+        for name, e in errors.items()
         for i, size in enumerate(sizes)
-    ]  # fmt: skip
+    ]
+
+
+def _lead(chosen: FloatArray, other: FloatArray) -> dict[str, float]:
+    """Return by how much the mean error of the chooser is lower, and the standard error of that. [%]"""
+    found = {"adaptive_lower_by_percent": round(100.0 * float(1.0 - chosen.mean() / other.mean()), 2)}
+    if len(chosen) > 1:
+        # Of a ratio of means: W. G. Cochran, Sampling Techniques, 3rd ed., Wiley 1977, section 2.11.
+        rest = chosen - chosen.mean() / other.mean() * other
+        found["standard_error_percent"] = round(
+            100.0 * float(rest.std(ddof=1) / other.mean() / np.sqrt(len(rest))), 2
+        )
+    return found
 
 
 if __name__ == "__main__":
