@@ -174,8 +174,8 @@ class Condition:
 
     @property
     def white_name(self) -> str:
-        """What colours are relative to: ``cloth``, or ``white`` where that is printed."""
-        return "cloth" if self.white_recipe is None else "white"
+        """What colours are relative to: ``the cloth``, or ``white`` where that is printed."""
+        return "the cloth" if self.white_recipe is None else "white"
 
     @property
     def white_words(self) -> str:

@@ -217,7 +217,7 @@ def black_table(condition: Condition) -> Section:
     names = [f"{name} %" for name in condition.spaces.channels]
     heads = ["L* asked for", *names, "sum %" if even else "weighted sum %", "L*", "a*", "b*"]
     body = paragraph(
-        f"Recipes of greys, by lightness relative to the {condition.white_name}, and the colour that the "
+        f"Recipes of greys, by lightness relative to {condition.white_name}, and the colour that the "
         "model predicts for them under the condition's light."
     )
     body += table_html(heads, rows, names=0, dense=True)

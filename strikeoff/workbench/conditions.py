@@ -26,7 +26,7 @@ from strikeoff.model.gamut import ok_to_lab
 from strikeoff.qualify.build import build_condition as qualify
 from strikeoff.qualify.next_patches import expected_error
 from strikeoff.qualify.profiles import build_profiles
-from strikeoff.qualify.reach import darkest_patch
+from strikeoff.qualify.reach import darkest_patch, lighter_problem
 from strikeoff.workbench.black import make_policy
 from strikeoff.workbench.condition_goods import goods_words, not_recorded
 from strikeoff.workbench.condition_uncertainty import bar_groups, few_recipes_words
@@ -179,6 +179,10 @@ def show_condition(condition: str | Path) -> Result:
     """
     record, digest = read_condition(condition)
     problems = (*record.problems, *recipe_problems(record))
+    if record.white_recipe is None and all(known.where != "bare cloth" for known in problems):
+        # Conditions of before this was told.
+        old = lighter_problem(record)
+        problems = problems if old is None else (*problems, old)
     return Result(summary(record, digest), problems, (), "done", describe(record, digest))
 
 
@@ -259,7 +263,7 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
                 )
             ]
         ),
-        f"darkest neutral L* {_darkest_neutral(condition):.1f} relative to the {condition.white_name}",
+        f"darkest neutral L* {_darkest_neutral(condition):.1f} relative to {condition.white_name}",
         *goods_words(condition.goods),
     ]
     if condition.validation is None:
