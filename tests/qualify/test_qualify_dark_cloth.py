@@ -7,7 +7,9 @@ from dataclasses import replace
 import iccdev
 import numpy as np
 import pytest
+import tifffile
 
+from strikeoff import workbench
 from strikeoff.artwork.colour import srgb_to_lab
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
@@ -203,6 +205,29 @@ def test_links_print_white_and_their_digests_hang_on_it(black):
     np.testing.assert_allclose(new.nodes[-1, -1, -1] / 65535, black.white_recipe, atol=1e-4)
     old = artwork_table(replace(black, white_recipe=None), "rgb", srgb_to_lab, "relative", size=3)
     assert old.nodes[-1, -1, -1].max() == 0
+
+
+def test_transparent_artwork_keeps_the_cloth_bare(black, tmp_path):
+    pixels = np.full((3, 40, 2), 255, np.uint8)
+    pixels[0, :, 1] = 0
+    pixels[1, :, 1] = 51
+    pixels[:, 20:, 0] = 0
+    tifffile.imwrite(tmp_path / "a.tif", pixels, photometric="minisblack", extrasamples=["unassalpha"])
+    path = tmp_path / "black.cond"
+    write_condition(path, black)
+    made = workbench.separate(path, tmp_path / "a.tif", tmp_path / "p.tif", intent="relative")
+    planes = tifffile.imread(tmp_path / "p.tif")
+    planes = planes if planes.shape[-1] == 3 else np.moveaxis(planes, 0, -1)
+    assert planes[0].max() == 0
+    np.testing.assert_allclose(planes[2, 0] / 65535, black.white_recipe, atol=1e-4)
+    np.testing.assert_allclose(planes[1] / 65535, planes[2] / 65535 / 5, atol=1e-4)
+    assert planes[2, 39, 1] > planes[2, 0, 1]
+    assert not any(problem.where == "white" for problem in made.problems)
+    # Opaque artwork is told that its white is printed.
+    tifffile.imwrite(tmp_path / "o.tif", pixels[2:, :, 0], photometric="minisblack")
+    made = workbench.separate(path, tmp_path / "o.tif", tmp_path / "q.tif", intent="relative")
+    (told,) = [problem for problem in made.problems if problem.where == "white"]
+    assert told.found == black.white_words
 
 
 def test_white_is_kept_and_files_of_before_take_the_cloth(black, tmp_path):
