@@ -10,6 +10,7 @@ import numpy as np
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes
+from strikeoff.base.problems import Problem
 from strikeoff.icc.inspect import inspect, table_inks
 from strikeoff.icc.profile import read_profile
 from strikeoff.inks.tables import to_codes
@@ -38,14 +39,17 @@ def inspect_profile(profile: str | Path, *, condition: str | Path | None = None)
     except InputError as error:
         error.path = error.path or str(profile)
         raise
-    weighted = None if condition is None else _weighted(data, condition, profile)
+    weighted, told = (None, ()) if condition is None else _weighted(data, condition, profile)
     results = found | {"digest": digest_bytes(data), "weighted_ink": weighted}
-    return Result(results, tuple(problems), (), "done", _inspection_lines(results))
+    return Result(results, (*problems, *told), (), "done", _inspection_lines(results))
 
 
-def _weighted(data: bytes, condition: str | Path, path: str | Path) -> dict[str, Any]:
-    """Return the most ink of the tables to inks as the condition weighs it, and its limits."""
+def _weighted(
+    data: bytes, condition: str | Path, path: str | Path
+) -> tuple[dict[str, Any], tuple[Problem, ...]]:
+    """Return the most ink of the tables to inks as the condition weighs it, and what to know of that."""
     from strikeoff.condition.archive import read_condition
+    from strikeoff.condition.standing import date_problems
 
     record, digest = read_condition(condition)
     tables = table_inks(read_profile(data))
@@ -60,7 +64,7 @@ def _weighted(data: bytes, condition: str | Path, path: str | Path) -> dict[str,
     inks = np.concatenate(tables)
     load = float(record.spaces.load(record.spaces.to_laid_down(to_codes(inks))).max())
     full = record.spaces.total_ml_m2
-    return {
+    found = {
         "condition": digest,
         "is_its_own": digest_bytes(data) in {digest_bytes(own) for own in record.profiles.values()},
         "calibrated_percent": round(100.0 * float(record.limits.sums(inks).max()), 2),
@@ -70,6 +74,7 @@ def _weighted(data: bytes, condition: str | Path, path: str | Path) -> dict[str,
         "laid_down_ml_m2": None if full is None else round(load / record.spaces.total * full, 3),
         "laid_down_limit_ml_m2": None if full is None else round(full, 3),
     }
+    return found, date_problems(record.goods)
 
 
 def _weighted_lines(known: dict[str, Any]) -> list[str]:
