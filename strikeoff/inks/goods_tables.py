@@ -265,15 +265,26 @@ def _measured(name: str, folder: Path | None) -> tuple[dict[str, Change], str]:
         facts = results.get(way)
         if not isinstance(facts, dict):
             continue
-        known = {key: _rounded(facts[key]) for key in _CHANGE if facts.get(key) is not None}
         try:
-            changes[way] = Change(**_checked(known, _CHANGE, way, "change_percent"))
+            changes[way] = change_from_facts(facts, way)
         except InputError as error:
             error.path = error.path or str(path)
             raise
     if not changes:
         raise InputError("holds no change", path=path, expected="warp or weft", advice="Measure again")
     return changes, digest_bytes(data)
+
+
+def change_from_facts(facts: Mapping[str, Any], where: str) -> Change:
+    """Return what ``finishing measure`` tells of a direction, to four digits after the point.
+
+    Raises
+    ------
+    InputError
+        When the change is missing or a value cannot be.
+    """
+    known = {key: _rounded(facts[key]) for key in _CHANGE if facts.get(key) is not None}
+    return Change(**_checked(known, _CHANGE, where, "change_percent"))
 
 
 def _rounded(value: Any) -> Any:

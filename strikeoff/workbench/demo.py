@@ -37,6 +37,7 @@ from strikeoff.workbench.demo_finishing import (
     write_grids,
     write_roll_grids,
 )
+from strikeoff.workbench.demo_goods import write_goods
 from strikeoff.workbench.finishing import finishing_risk, measure_finishing
 from strikeoff.workbench.profiles import write_profile
 from strikeoff.workbench.result import Result
@@ -77,10 +78,15 @@ def run_demo(out: str | Path, *, progress: Progress = silent) -> Result:
     found: dict[str, Result] = {}
 
     write_text(path["readings"], _without_makers(measured_cmyk_text()))
+    press = printer(PRINTER)
+    write_grids(path["grids"], finishing_of(fabric(FABRIC), press))
+    found["finishing"] = measure_finishing(path["grids"], drawing=path["grids drawing"])
+    write_goods(path["goods"], found["finishing"].results)
     found["condition"] = build_condition(
         path["readings"],
         path["condition"],
         total_ink=TOTAL_INK_PERCENT,
+        goods=path["goods"],
         name="measured CMYK",
         progress=progress,
     )
@@ -92,9 +98,6 @@ def run_demo(out: str | Path, *, progress: Progress = silent) -> Result:
     found["planes"] = separate(
         path["condition"], path["artwork"], path["planes"], intent="perceptual", progress=progress
     )
-    press = printer(PRINTER)
-    write_grids(path["grids"], finishing_of(fabric(FABRIC), press))
-    found["finishing"] = measure_finishing(path["grids"], drawing=path["grids drawing"])
     change = {d: found["finishing"].results[d]["change_percent"] for d in ("warp", "weft")}
     found["roll"] = compose_roll(
         path["planes"],

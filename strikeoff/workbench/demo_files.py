@@ -30,6 +30,7 @@ class DemoRun:
 #: Files of the demo, by the name that the page uses.
 FILES = {
     "readings": "readings/measured-cmyk.txt",
+    "goods": "condition/goods.toml",
     "condition": "condition/measured-cmyk.cond",
     "profile v2": "condition/measured-cmyk-v2.icc",
     "profile v4": "condition/measured-cmyk-v4.icc",

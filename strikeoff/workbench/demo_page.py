@@ -26,12 +26,14 @@ from strikeoff.workbench.condition_figures import (
     neutral_section,
     tone_section,
 )
+from strikeoff.workbench.condition_goods import goods_section
 from strikeoff.workbench.demo_files import FABRIC, FILES, FINISHED_MM, PRINTER, READINGS_PER_PATCH, DemoRun
 from strikeoff.workbench.demo_finishing import change_words, finishing_section, roll_section
 from strikeoff.workbench.pictures import cloth_picture, drop_picture
 
 _WHAT = {
     "readings": "Readings: 2,376 CMYK patches with spectra",
+    "goods": "Goods that the condition holds for",
     "condition": "Printing condition",
     "profile v2": "ICC profile, version 2.4",
     "profile v4": "ICC profile, version 4.4",
@@ -58,7 +60,8 @@ _CLOSE_UP_MM, _CLOSE_UP_SIZE_MM = (411.0, 330.0), 8.0
 #: What came from what, and how sure it is.
 _MADE_FROM: dict[str, tuple[tuple[str, ...], str]] = {
     "readings": ((), "measured"),
-    "condition": (("readings",), "measured"),
+    "goods": (("grids",), "simulated"),
+    "condition": (("readings", "goods"), "measured"),
     "artwork": ((), ""),
     "planes": (("condition", "artwork"), ""),
     "grids": ((), "simulated"),
@@ -83,6 +86,7 @@ def write_page(demo: DemoRun, progress: Progress) -> Path:
     write_png(demo.path("close-up"), drops)
     sections = [
         _cloth_section(demo, cloth, pitch_mm, drops),
+        goods_section(condition),
         finishing_section(demo),
         _verdict_section(demo, "start", "Proof: the strip at the start of the roll"),
         _verdict_section(demo, "end", "Proof: the same strip after things went wrong"),
