@@ -21,17 +21,21 @@ from strikeoff.model.descent import descend
 from strikeoff.model.least_black import with_least
 from strikeoff.model.limits import InkLimits, pairs_never_printed
 from strikeoff.model.recipe_field import grid_colours, relax
+from strikeoff.model.solids import near_tints
 from strikeoff.model.table import InksToLab, TabulatedModel, tabulate, with_table
 from strikeoff.model.ways import (
     CLOSE_DAMPING,
+    NEARLY_DE00,
     SECOND_ROUNDS,
     Inverse,
     aims_for,
     approach,
+    arrived,
     best_beyond,
     closest,
     field_wishes,
     has_many,
+    held_way,
     spare_inks,
 )
 
@@ -60,11 +64,16 @@ _QUICK_ROUNDS = 80
 # The same for colours beyond the gamut of many inks. The edge has corners where the inks that share the
 # total change; there a recipe between two corners, a little inside, keeps neighbours alike.
 _BEYOND_WEIGHT = 45.0
+# The same, at most, for each CIEDE2000 that the way held to the field misses a colour by.
+_HELD_WEIGHT = 12.0
 # What an ink's distance from the field weighs beyond the gamut of few inks, for each CIEDE2000 beyond:
 # the farther a colour is, the more it would make of dents of the edge.
 _OUTSIDE_WEIGHT = 2.0
 # Mixtures of two corners among the seeds of many inks, and seeds that each node of the field tries.
 _EDGES, _TRIED = 4000, 6
+# How far tints of one ink reach into the field of many inks, in CIEDE2000, and what they weigh there,
+# over how many inks there are beyond four.
+_TINTS_REACH, _TINTS_WEIGHT = 10.0, 40.0
 # Lab of two decimals still names a pure ink.
 _PURE_LAB = 0.006
 
@@ -111,7 +120,12 @@ def make_inverse(
     black = find_black(names, table, used)
     limit = float(limits.per_ink[black]) if black is not None else 0.0
     curve = None if black is None else black_curve(table, black, limit)
-    own = limits
+    pure = np.vstack([np.zeros(exact.n_inks), np.diag(limits.per_ink)])
+    alone = limits.legal(pure) & np.append(True, used)
+    if black is not None and not policy.pure_black:
+        alone[black + 1] = False
+    pure = pure[alone]
+    pure_lab = exact.lab(pure)
     if black is not None:
         limits = limits.with_most(black, policy.maximum)
     seeds, tried = limits.random(_SEEDS, np.random.default_rng(7)), 1
@@ -135,19 +149,20 @@ def make_inverse(
     close = [seeds[i] for i in cKDTree(look).query(near, k=ranks, workers=1)[1].T]
     if tried > 1:
         close += [seeds[i] for i in cKDTree(seed_lab).query(lab, k=ranks, workers=1)[1].T]
-    start, *others, wishes, aims = (part.reshape((*shape, exact.n_inks)) for part in (*close, wishes, aims))
     prices = np.full(exact.n_inks, _PRICE * spare_inks(limits) ** 2)
     if black is not None:
         prices[black] = 0.0
-    field = relax(guide, limits, low, spacing, start, wishes, aims, others, prices)
-    pure = np.vstack([np.zeros(exact.n_inks), np.diag(own.per_ink)])
-    alone = own.legal(pure) & np.append(True, used)
-    if black is not None and not policy.pure_black:
-        alone[black + 1] = False
-    pure = pure[alone]
-    return Inverse(
-        exact, table, limits, policy, black, curve, seeds, seed_lab, guide, field, pure, exact.lab(pure)
-    )
+    held = None
+    if has_many(limits):
+        share, tints = near_tints(guide, pure[pure.any(axis=1)], lab, _TINTS_REACH)
+        held = (
+            _TINTS_WEIGHT / spare_inks(limits) * share.reshape(shape),
+            tints.reshape((*shape, exact.n_inks)),
+        )
+        close.append(np.where(share[:, None] > 0.0, tints, close[0]))
+    start, *others, wishes, aims = (part.reshape((*shape, exact.n_inks)) for part in (*close, wishes, aims))
+    field = relax(guide, limits, low, spacing, start, wishes, aims, others, prices, held)
+    return Inverse(exact, table, limits, policy, black, curve, seeds, seed_lab, guide, field, pure, pure_lab)
 
 
 def solve(
@@ -180,13 +195,17 @@ def solve(
     lab = np.asarray(lab, dtype=np.float64)
     model = inverse.exact if exact else inverse.quick
     wishes = field_wishes(inverse, len(lab))
-    if inverse.many and beyond is not None:
-        wishes += _BEYOND_WEIGHT * beyond[:, None]
+    far = np.zeros(len(lab))
     out = np.empty((len(lab), inverse.n_inks))
     for begin in range(0, len(lab), _BATCH):
         step(begin / max(len(lab), 1))
         rows = slice(begin, begin + _BATCH)
         start, aims = aims_for(inverse, lab[rows])
+        if inverse.many:
+            start, far[rows] = held_way(inverse, lab[rows], start, aims)
+            told = 0.0 if beyond is None else _BEYOND_WEIGHT * beyond[rows]
+            held = np.minimum(_HELD_WEIGHT * far[rows], _BEYOND_WEIGHT)
+            wishes[rows] += np.maximum(held, told)[:, None]
         out[rows] = approach(inverse, model, lab[rows], start, aims, wishes[rows], _QUICK_ROUNDS)
     reached = model.lab(out)
     error = delta_e_2000(lab, reached)
@@ -196,6 +215,12 @@ def solve(
         goal = (out[outside], lab[outside], wishes[outside])
         out[outside], reached[outside] = best_beyond(inverse, model, *goal)
         error[outside] = delta_e_2000(lab[outside], reached[outside])
+    # Tables go without, whose neighbours are to be alike.
+    late = np.flatnonzero(exact & (far > 0.0) & (error > _NEAR_MISS[0]) & (error < _NEAR_MISS[1]))
+    if len(late):
+        out[late] = arrived(inverse, model, lab[late], out[late], _QUICK_ROUNDS)
+        reached[late] = model.lab(out[late])
+        error[late] = delta_e_2000(lab[late], reached[late])
     if inverse.many:
         # Where tones rise steeply from the cloth, so few steps do not arrive.
         pale = lab[:, 0] > inverse.seed_lab[:, 0].max() - _PALE_L
@@ -227,6 +252,8 @@ def solve(
         if len(near):
             inks, second, second_error = closest(inverse, model, lab[near], starts)
             closer = second_error < _MUCH_CLOSER * error[near]
+            # Beyond the gamut of many inks the closer of two recipes far apart changes from step to step.
+            closer &= dark[near] | (far[near] == 0.0) | (second_error < NEARLY_DE00)
             taken = near[closer]
             out[taken], reached[taken], error[taken] = inks[closer], second[closer], second_error[closer]
     for recipe, colour in zip(inverse.pure, inverse.pure_lab, strict=True):

@@ -110,6 +110,7 @@ def relax(
     aims: FloatArray,
     others: Sequence[FloatArray] = (),
     prices: FloatArray | None = None,
+    held: tuple[FloatArray, FloatArray] | None = None,
 ) -> RecipeField:
     """Solve the nodes of a grid together.
 
@@ -131,20 +132,24 @@ def relax(
         More recipes to start from, for many inks; recipes then spread from node to node too.
     prices : ndarray, shape (n_inks,), optional
         What each unit of an ink costs, in squared colour difference; nothing by default.
+    held : tuple of ndarray, shape (n_l, n_a, n_b) and (n_l, n_a, n_b, n_inks), optional
+        Weights of the distance from recipes that nodes are drawn to whatever the policy wants, and those.
     """
     shape, count = start.shape[:3], start.shape[3]
     axes = [low[i] + spacing[i] * np.arange(shape[i]) for i in range(3)]
     lab = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
     wanted, wishes = aims.reshape(-1, count), wishes.reshape(-1, count)
     costs = np.zeros(count) if prices is None else prices
-    first = priced(wanted, wishes, costs)
-    inks = descend(model, limits, lab, start.reshape(-1, count), wishes, first, _FIRST_ROUNDS)
+    pull = np.zeros((len(lab), 1)) if held is None else held[0].reshape(-1, 1)
+    drawn = pull * (0.0 if held is None else held[1].reshape(-1, count))
+    first = priced((wishes * wanted + drawn) / (wishes + pull), wishes + pull, costs)
+    inks = descend(model, limits, lab, start.reshape(-1, count), wishes + pull, first, _FIRST_ROUNDS)
     ties = _TIES[int((limits.per_ink > 0).sum()) <= FEW_INKS]
-    weights = wishes + ties
+    weights = wishes + ties + pull
     for sweep in range(_SWEEPS):
         # Departures spread from node to node, not what the policy wants.
         near = wanted + neighbour_mean((inks - wanted).reshape((*shape, count))).reshape(-1, count)
-        free = (wishes * wanted + ties * near) / weights
+        free = (wishes * wanted + ties * near + drawn) / weights
         aim = priced(free, weights, costs)
         inks = descend(model, limits, lab, inks, weights, aim, _ROUNDS)
         if len(others) and sweep in _SPREADS:

@@ -13,6 +13,7 @@ from strikeoff.model.black import BlackCurve, BlackPolicy, black_goal
 from strikeoff.model.descent import colour_weights, descend
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.recipe_field import FEW_INKS, RecipeField
+from strikeoff.model.solids import near_solids
 from strikeoff.model.table import InksToLab
 
 FloatArray = NDArray[np.float64]
@@ -23,6 +24,13 @@ FIELD_WEIGHT = 0.05
 # The same of black in up to four inks, whose one freedom it is.
 _BLACK_WEIGHT = 0.5
 CLOSE_DAMPING = 1e-3
+# How far recipes of many inks are drawn to solids. [CIEDE2000, about]
+_SOLIDS_REACH = 4.0
+# Many inks: what the distance from the field weighs where it is held to, steps of that way, and by how much
+# colours in gamut may be missed there. [CIEDE2000, about]
+_HELD_WEIGHT, _HELD_ROUNDS, _HELD_MISFIT = 20.0, 12, 0.1
+# What a colour is missed by, freed from the field, when it is in gamut, and when it is not.
+_ARRIVED_DE00, NEARLY_DE00 = 0.1, 0.5
 # By how much less of every ink is aimed for than the field has, for each ink beyond four: between its nodes
 # it blends families of recipes, and so traces go that a colour can do without. Colour outweighs it by far.
 _LESS = 0.01
@@ -122,7 +130,44 @@ def aims_for(inverse: Inverse, lab: FloatArray) -> tuple[FloatArray, FloatArray]
     if inverse.black is not None and inverse.curve is not None:
         black = black_goal(inverse.policy, inverse.curve, lab) + inverse.field.departure(inverse.black, place)
         aims[:, inverse.black] = np.clip(black, 0.0, inverse.limits.per_ink[inverse.black])
+    if inverse.many:
+        inked = inverse.pure.any(axis=1)
+        share, solids = near_solids(lab, inverse.pure[inked], inverse.pure_lab[inked], _SOLIDS_REACH)
+        start += share[:, None] * (solids - start)
+        aims += share[:, None] * (solids - aims)
     return start, aims
+
+
+def held_way(
+    inverse: Inverse, lab: FloatArray, start: FloatArray, aims: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return recipes, shape (m, n_inks), that hardly leave the field, and how far outside colours are.
+
+    Beyond the gamut of many inks the closest recipe is now of one family, now of another, with nothing
+    between that is as close. Held to the field recipes do not jump, and arrive only in gamut: so what they
+    miss by, shape (m,), about in CIEDE2000, says smoothly where the field is to be held to.
+    """
+    goal = (lab, start, np.full_like(start, _HELD_WEIGHT), aims)
+    inks = descend(inverse.guide, inverse.limits, *goal, _HELD_ROUNDS, CLOSE_DAMPING)
+    misfit = np.einsum("mij,mj->mi", colour_weights(lab), inverse.guide.lab(inks) - lab)
+    return inks, np.maximum(np.sqrt((misfit**2).sum(axis=1)) - _HELD_MISFIT, 0.0)
+
+
+def arrived(inverse: Inverse, model: InksToLab, lab: FloatArray, inks: FloatArray, rounds: int) -> FloatArray:
+    """Return recipes that leave the field where their colours, which it hinders, are in gamut after all.
+
+    Where they are so by a hair, recipes are a mean of those that are held to the field and those not.
+    """
+    start, aims = aims_for(inverse, lab)
+    freed = approach(inverse, model, lab, start, aims, field_wishes(inverse, len(lab)), rounds)
+    left = (delta_e_2000(lab, model.lab(freed)) - _ARRIVED_DE00) / (NEARLY_DE00 - _ARRIVED_DE00)
+    left = np.clip(left, 0.0, 1.0)[:, None]
+    mean = freed + left * left * (3.0 - 2.0 * left) * (inks - freed)
+    between = np.flatnonzero((left > 0.0) & (left < 1.0))
+    if inverse.limits.apart and len(between):
+        goal = (lab[between], mean[between], np.full_like(mean[between], _HELD_WEIGHT), mean[between])
+        mean[between] = descend(model, inverse.limits, *goal, _LAST_OF_MANY, CLOSE_DAMPING)
+    return np.asarray(mean)
 
 
 def field_wishes(inverse: Inverse, count: int) -> FloatArray:

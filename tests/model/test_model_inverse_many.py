@@ -60,15 +60,45 @@ def test_colours_that_inks_at_the_limit_made_are_matched(seven):
     assert np.quantile(found.de00, 0.9) <= 0.4
 
 
-def test_recipes_beyond_the_gamut_change_less(seven):
+def test_recipes_beyond_the_gamut_change_less(seven, monkeypatch):
     """Around a circle of dark colours that no ink reaches: less change of ink, for little colour."""
     turn = np.linspace(0.0, 2.0 * np.pi, 361)
     lab = np.stack([np.full(361, 12.0), 12.0 * np.cos(turn), 12.0 * np.sin(turn)], axis=1)
-    free, held = (solve(seven, lab, exact=False, beyond=np.full(361, far)) for far in (0.0, 1.0))
-    change = [np.abs(np.diff(found.inks, axis=0)).sum() for found in (free, held)]
-    assert seven.limits.legal(held.inks).all()
-    assert change[1] < 0.7 * change[0]
-    assert held.de00.mean() < free.de00.mean() + 1.0
+    held, told = (solve(seven, lab, exact=False, beyond=np.full(361, far)) for far in (0.0, 1.0))
+    monkeypatch.setattr(inverse, "_HELD_WEIGHT", 0.0)
+    free = solve(seven, lab, exact=False)
+    change = [np.abs(np.diff(found.inks, axis=0)).sum() for found in (free, held, told)]
+    assert seven.limits.legal(told.inks).all()
+    assert change[1] < 0.8 * change[0]
+    assert change[2] < 0.7 * change[0]
+    assert max(held.de00.mean(), told.de00.mean()) < free.de00.mean() + 1.0
+
+
+def test_recipes_do_not_jump_across_the_edge(seven, monkeypatch):
+    """From grey through the edge of the gamut far beyond, in steps of 0.6: families change less at once."""
+    turn = np.radians(np.arange(0, 360, 15))[:, None, None]
+    chroma = np.linspace(0.0, 120.0, 201)[None, :, None]
+    ramps = np.concatenate(
+        [np.full((24, 201, 1), 45.0), chroma * np.cos(turn), chroma * np.sin(turn)], axis=2
+    )
+    jumps = []
+    for weight in (inverse._HELD_WEIGHT, 0.0):
+        monkeypatch.setattr(inverse, "_HELD_WEIGHT", weight)
+        found = solve(seven, ramps.reshape(-1, 3), exact=False)
+        change = np.abs(np.diff(found.inks.reshape(24, 201, 7), axis=1)).sum(axis=2)
+        jumps.append(change.max(axis=1))
+    assert jumps[0].max() < 0.7 * jumps[1].max()
+    assert jumps[0].sum() < 0.7 * jumps[1].sum()
+
+
+def test_ramps_to_solids_arrive_without_a_jump(seven):
+    """A solid's colour is also made by others; the solid itself is given back exactly."""
+    solids = seven.pure[seven.pure.any(axis=1)]
+    cloth, ends = seven.exact.lab(np.zeros((1, 7))), seven.exact.lab(solids)
+    ramps = cloth + np.linspace(0.0, 1.0, 81)[None, :, None] * (ends - cloth)[:, None]
+    found = solve(seven, ramps.reshape(-1, 3), exact=False).inks.reshape(len(ends), 81, 7)
+    np.testing.assert_array_equal(found[:, -1], solids)
+    assert np.abs(np.diff(found, axis=1)).sum(axis=2).max() < 0.5
 
 
 def test_corners_are_legal_and_full(seven):
