@@ -142,7 +142,8 @@ def build_condition(
     digest = write_condition(out, condition)
     progress("write the condition", 1.0)
     told = (*condition.problems, *date_problems(recorded))
-    return Result(summary(condition, digest), told, (Path(out),), "done", describe(condition, digest))
+    facts = summary(condition, digest)
+    return Result(facts, told, (Path(out),), "done", describe(condition, digest, facts["expected_de00"]))
 
 
 def _spaces(limits: str | Path | None, curves: str | Path | None) -> tuple[InkSpaces | None, Goods]:
@@ -183,7 +184,8 @@ def show_condition(condition: str | Path) -> Result:
         # Conditions of before this was told.
         old = lighter_problem(record)
         problems = problems if old is None else (*problems, old)
-    return Result(summary(record, digest), problems, (), "done", describe(record, digest))
+    facts = summary(record, digest)
+    return Result(facts, problems, (), "done", describe(record, digest, facts["expected_de00"]))
 
 
 def summary(condition: Condition, digest: str) -> dict[str, Any]:
@@ -243,7 +245,7 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
     }
 
 
-def describe(condition: Condition, digest: str) -> tuple[str, ...]:
+def describe(condition: Condition, digest: str, expected_de00: float | None) -> tuple[str, ...]:
     """Return what a condition holds, for people."""
     light = f"{condition.setup.illuminant}, {condition.setup.observer} degree observer"
     lines = [
@@ -274,9 +276,8 @@ def describe(condition: Condition, digest: str) -> tuple[str, ...]:
         for g in condition.validation.groups
         if g.patches
     ]
-    expected = expected_error(condition)
-    if expected is not None:
-        lines.append(f"expected mean error over all legal recipes {expected:.2f}, from the radii")
+    if expected_de00 is not None:
+        lines.append(f"expected mean error over all legal recipes {expected_de00:.2f}, from the radii")
     bars = condition.validation.bars
     if bars is not None:
         lines.append(

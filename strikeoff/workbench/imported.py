@@ -71,6 +71,7 @@ def import_condition(
     condition = replace(condition, profiles=build_profiles(condition, progress))
     digest = write_condition(out, condition)
     progress("write the condition", 1.0)
+    facts = summary(condition, digest)
     return Result(
-        summary(condition, digest), condition.problems, (Path(out),), "done", describe(condition, digest)
+        facts, condition.problems, (Path(out),), "done", describe(condition, digest, facts["expected_de00"])
     )

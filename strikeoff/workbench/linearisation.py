@@ -206,7 +206,8 @@ def change_press(
     done = replace(record, spaces=before.with_press(press))
     digest = write_condition(out, done)
     problems = (*goods_problems(record.goods, goods), *date_problems(record.goods))
-    return Result(summary(done, digest), problems, (Path(out),), "done", describe(done, digest))
+    facts = summary(done, digest)
+    return Result(facts, problems, (Path(out),), "done", describe(done, digest, facts["expected_de00"]))
 
 
 def read_aim(aim: str) -> tuple[str, tuple[FloatArray, FloatArray] | None]:
