@@ -63,10 +63,10 @@ class NamedSource(FramedSource):
         Named channel of the source and its inks by code, uint16, shape (65536, n_inks).
     by_class : ClassTables, optional
         In place of ``table``: one for each class of objects.
-    cover : BandSource, optional
-        One channel: process inks are laid by it, 0 none, full all. Named ones have their own amounts.
     kernels : ArtworkKernels
         How ``table`` is computed; those of classes have their own.
+    cover : BandSource, optional
+        One channel: process inks are laid by it, 0 none, full all. Named ones have their own amounts.
     """
 
     source: BandSource
@@ -76,8 +76,8 @@ class NamedSource(FramedSource):
     limit: float
     tints: tuple[tuple[int, NDArray[np.uint16]], ...] = ()
     by_class: ClassTables | None = None
-    cover: BandSource | None = None
     kernels: ArtworkKernels = field(default=COMPILED, repr=False)
+    cover: BandSource | None = None
 
     @property
     def channels(self) -> int:

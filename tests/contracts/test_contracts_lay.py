@@ -252,7 +252,7 @@ def test_planes_of_two_conditions(planes, tmp_path):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["--out", "{there}/l.json"], "file to write is one that is read"),
+        (["--out", "{there}/l.json"], "output would replace an input"),
         (["--out", "{there}/p.tif"], "file to write is one that is read"),
         (["--out", "{there}/a.tif", "--drops", "{there}/x/../a.tif"], "two files to write have one name"),
         (["--out", "{there}/a.tif", "--drawing", "{there}/a.png"], "unknown kind of drawing"),

@@ -305,14 +305,14 @@ def test_names_of_colours_keep_clear_of_each_other():
     assert abs(places[-1][1]) < 6
 
 
-def test_every_column_of_ramps_has_a_scale():
-    """Of six panels in rows of four the third and fourth have none below them."""
+def test_every_panel_of_ramps_has_a_scale():
+    """Six panels in rows of four: numbers below each, names of the axis at the end of each column."""
     from strikeoff.report.plots_ramps import RampPlot, ramp_panels
 
     plots = [RampPlot(f"i{k}", "#0090d0", STEPS, STEPS, 1.0) for k in range(6)]
     svg = ramp_panels(plots, "Tone", value_label="tone [%]", label="measured")
     assert svg.count(">ink [%]<") == 4
-    assert len(re.findall(r">80<", svg)) == 2 + 4
+    assert len(re.findall(r">80<", svg)) == 2 + 6
 
 
 def test_figures_on_patches_stand_out():
