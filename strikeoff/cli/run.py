@@ -9,6 +9,7 @@ from contextlib import redirect_stdout
 from typing import TYPE_CHECKING
 
 from strikeoff.base.errors import EXIT_FAIL, EXIT_OK, EXIT_UNDECIDED, StorageError, exit_code
+from strikeoff.base.today import today
 from strikeoff.cli.call import Call, read_call
 from strikeoff.cli.cancel import Cancel
 from strikeoff.cli.faults import keep_traceback, plain_error
@@ -58,6 +59,8 @@ def run(words: Sequence[str], cancel: Cancel) -> int:
     call.progress = bar
     try:
         cancel.check()
+        # Libraries below read the day that is set as well, and do not say what is wrong with it.
+        today()
         answer = _answer(call)
         text = _text(answer, call)
         cancel.settle()

@@ -160,7 +160,7 @@ def read_goods(path: str | Path) -> Goods:
         When it is no such file or records nothing of them; the key is named.
     """
     try:
-        document = _document(path)
+        document = _document(path, "a file of goods")
         check_keys(document, _FILE_KEYS, "file")
         goods = goods_from_tables(document, Path(path).parent)
         for row in document.get("ink", ()):
@@ -175,8 +175,8 @@ def read_goods(path: str | Path) -> Goods:
     return goods
 
 
-def _document(path: str | Path) -> dict[str, Any]:
-    return parse_toml(read_bytes(path, _MOST_PRESS_BYTES), path, "a file of ink limits")
+def _document(path: str | Path, what: str = "a file of ink limits") -> dict[str, Any]:
+    return parse_toml(read_bytes(path, _MOST_PRESS_BYTES), path, what)
 
 
 def press_text(press: PressFile) -> str:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from strikeoff.base.one_thread import one_thread
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackPolicy, black_curve, black_goal, find_black
 from strikeoff.model.condensed import condense
@@ -97,6 +98,7 @@ class Recipes:
     de00: FloatArray
 
 
+@one_thread
 def make_inverse(
     exact: InksToLab,
     names: tuple[str, ...],
@@ -165,6 +167,7 @@ def make_inverse(
     return Inverse(exact, table, limits, policy, black, curve, seeds, seed_lab, guide, field, pure, pure_lab)
 
 
+@one_thread
 def solve(
     inverse: Inverse,
     lab: FloatArray,

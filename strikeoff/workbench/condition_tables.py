@@ -159,7 +159,7 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
 
 def cloth_section(condition: Condition, read: ReadRecipes) -> Section:
     """White point of the cloth and its light, and what is known of its ultraviolet."""
-    setup = condition.setup
+    setup, brightener = condition.setup, condition.goods.cloth.optical_brightener
     rows = [_light_row(light_words(condition), setup.illuminant, setup.observer, condition.cloth_lab)]
     place = read.row(condition, np.zeros(condition.n_inks))
     words = "Bare cloth against the perfect diffuser, as the model has it, and the white of each light. "
@@ -169,7 +169,7 @@ def cloth_section(condition: Condition, read: ReadRecipes) -> Section:
     if condition.wavelengths_nm is not None and place is not None:
         cloth = condition.forward.bands[place]
         peak = condition.wavelengths_nm[int(cloth.argmax())]
-        doubt = ", undecided" if cloth.max() > 1.0 else ""
+        doubt = ", undecided" if cloth.max() > 1.0 or brightener == "yes" else ""
         for name, eye in _OTHER_LIGHTS:
             lab = spectra_to_lab(cloth, condition.wavelengths_nm, name, eye)
             rows.append(_light_row(f"{name}, {eye} degree observer{doubt}", name, eye, lab))
@@ -180,7 +180,11 @@ def cloth_section(condition: Condition, read: ReadRecipes) -> Section:
     if condition.white_recipe is not None:
         words += f"White of artwork and profiles is not the cloth but {condition.white_words}, the lightest "
         words += f"neutral that the inks reach: {lab_words(condition.media_lab)}. "
-    if setup.mode is None:
+    if brightener == "yes":
+        words += "An optical brightener is in the cloth, by its record: other lights stay undecided."
+    elif brightener == "no":
+        words += "No optical brightener is in the cloth, by its record, so ultraviolet does not matter."
+    elif setup.mode is None:
         words += "The measuring mode is not stated, so it is not known whether ultraviolet took part: "
         words += "a whitener in the cloth would make figures under other lights wrong."
     elif setup.mode == "M2":

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from threadpoolctl import threadpool_info, threadpool_limits
 
 from strikeoff.base.errors import UsageError
 from strikeoff.colour.difference import delta_e_2000
@@ -245,3 +246,23 @@ def test_weighted_totals():
     inside = limits.legal(np.array([[0.5, 0.5], [0.6, 0.5], [0.0, 0.6], [-0.1, 0], [1.0, 0.2]]))
     assert inside.tolist() == [True, False, False, False, True]
     assert limits.legal(limits.random(5000, np.random.default_rng(0))).all()
+
+
+def test_recipes_are_sought_on_one_thread(measured_condition):
+    """Sums in another order decide between equal recipes: the number of cores must not show in inks."""
+    seen = []
+
+    class Watched:
+        def __getattr__(self, name):
+            return getattr(measured_condition.native, name)
+
+        def lab(self, inks):
+            seen.extend(pool["num_threads"] for pool in threadpool_info() if pool["user_api"] == "blas")
+            return measured_condition.native.lab(inks)
+
+    inverse = replace(measured_condition.inverse, exact=Watched())
+    lab = np.array([[50.0, 0.0, 0.0], [20.0, 40.0, -90.0]])
+    with threadpool_limits(2, user_api="blas"):
+        solve(inverse, lab)
+    assert seen
+    assert set(seen) == {1}

@@ -12,6 +12,7 @@ from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.inks.goods import Cloth, Goods
 from strikeoff.qualify.next_patches import expected_error
 from strikeoff.report.page import Section
 from strikeoff.report.paper import write_pdf
@@ -385,3 +386,20 @@ def test_the_main_figures_are_those_of_the_condition(small_readings):
         assert words in html, words
     assert f"{expected_error(condition):.2f} CIEDE2000" in html
     assert "Open, to be settled" in html
+
+
+@pytest.mark.parametrize(
+    ("known", "words", "undecided"),
+    [
+        ("yes", "An optical brightener is in the cloth", True),
+        ("no", "ultraviolet does not matter", False),
+        ("unknown", "not known whether ultraviolet took part", False),
+    ],
+)
+def test_what_is_recorded_of_the_cloth_stands_beside_its_white(small_readings, known, words, undecided):
+    condition = small_readings.condition
+    goods = Goods(cloth=Cloth(optical_brightener=known))
+    record = replace(condition, goods=goods, setup=replace(condition.setup, mode=None))
+    text = cloth_section(record, read_recipes(record, None)).html
+    assert words in text
+    assert ("undecided" in text) == undecided
