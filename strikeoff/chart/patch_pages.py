@@ -47,6 +47,7 @@ def _page(
 ) -> Page:
     here = np.flatnonzero(placed.page == number)
     side, tool = placed.patch_mm, placed.instrument
+    title = f"{title} | patches {side:g} mm"
     items: list[Rect | Text] = [
         Text(
             _EDGE_MM,

@@ -45,8 +45,6 @@ LAID_DOWN_KINDS = ("ink-limit", "total-ink", "linearisation", "grid")
 _PATCHES = {"characterisation": 400, "first": 60, "lot-check": 40}
 _REPEATS = {"characterisation": 8, "first": 4, "linearisation": 1}
 _PAGE_MM = {"grid": (600.0, 700.0)}
-#: They cost no more cloth than their patches need.
-_SHORT_KINDS = ("strip", "lot-check")
 _USUAL_PAGE_MM = (297.0, 420.0)
 _MOST_PATCHES = 20_000
 #: Options that only some kinds take.
@@ -169,7 +167,8 @@ def planned(patches: PatchSet, wish: ChartWish, title: str, problems: tuple[Prob
         which = np.linspace(0, len(patches) - 1, extra).round().astype(np.int64)
         patches = repeated(patches, np.unique(which), 2)
     page = wish.page
-    if wish.kind in _SHORT_KINDS and wish.page_mm is None:
+    if wish.page_mm is None:
+        # No more cloth than the patches need.
         page = (page[0], height_of(len(patches), page, instrument=wish.instrument, patch_mm=wish.patch_mm))
     placed = place_patches(
         patches.recipes, page, instrument=wish.instrument, patch_mm=wish.patch_mm, seed=wish.seed

@@ -315,6 +315,8 @@ def chart_title(press: ChartPress) -> str:
         parts.append(f"{facts.condition_name} {facts.condition_digest.rsplit(':', 1)[-1][:8]}")
     if facts.curves_digest != "identity":
         parts.append(f"curves {facts.curves_digest.rsplit(':', 1)[-1][:8]}")
+    if facts.total_ink is not None:
+        parts.append(f"at most {100 * facts.total_ink:.4g} % ink")
     return " | ".join([*parts, f"seed {facts.seed}"])
 
 

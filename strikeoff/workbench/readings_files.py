@@ -15,6 +15,7 @@ from strikeoff.base.words import counted
 from strikeoff.measurement.consistency import consistency_findings
 from strikeoff.measurement.findings import Rank, problems_in_order
 from strikeoff.measurement.mixing import combine_readings
+from strikeoff.measurement.names import names_apart
 from strikeoff.measurement.noise import DEFAULT_WANTED, patch_noise
 from strikeoff.measurement.read import read_readings
 from strikeoff.measurement.records import ReadingSet
@@ -66,9 +67,11 @@ def merge_readings(
             advice=first.advice,
         )
     together, mixed = combine_readings(sets)
+    named, renamed = names_apart(sets)
+    together = replace(together, sample_ids=tuple(name for one in named for name in one.sample_ids))
     # A strip of few recipes may be merged; whether they do for a condition is asked when it is built.
     findings = [one for one in consistency_findings(together) if one.rank != Rank.SETUP]
-    problems += mixed + [p for p in problems_in_order(findings) if p.severity != "note"]
+    problems += mixed + renamed + [p for p in problems_in_order(findings) if p.severity != "note"]
     noise = patch_noise(together)
     merged = merge_repeats(together)
     extra = {"READINGS": noise.readings, "DE_U95": np.round(noise.uncertainty, 4)}
