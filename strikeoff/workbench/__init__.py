@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.artwork_check import check_artwork
     from strikeoff.workbench.artwork_proof import proof_artwork
     from strikeoff.workbench.artwork_repeat import artwork_repeat
+    from strikeoff.workbench.changed_press import change_press
     from strikeoff.workbench.charts import make_chart
     from strikeoff.workbench.colourways import artwork_palette
     from strikeoff.workbench.condition_report import report_condition
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.imported import import_condition
     from strikeoff.workbench.ink_limits import find_ink_limits, split_light_inks
     from strikeoff.workbench.lights import compare_lights
-    from strikeoff.workbench.linearisation import change_press, make_tone_curves, relinearise
+    from strikeoff.workbench.linearisation import make_tone_curves
     from strikeoff.workbench.next_charts import next_chart
     from strikeoff.workbench.profile_inspection import inspect_profile
     from strikeoff.workbench.profiles import design_rgb, link_profile, write_profile
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from strikeoff.workbench.readings_files import convert_readings, merge_readings
     from strikeoff.workbench.recipes import match, predict
     from strikeoff.workbench.recolouring import recolour_artwork
+    from strikeoff.workbench.relinearising import relinearise
     from strikeoff.workbench.result import Result
     from strikeoff.workbench.roll_copies import roll_copies
     from strikeoff.workbench.roll_cut import cut_roll
@@ -106,7 +108,7 @@ _HOMES = {
     "artwork_repeat": "artwork_repeat",
     "assign_readings": "readings_assign",
     "build_condition": "conditions",
-    "change_press": "linearisation",
+    "change_press": "changed_press",
     "check_artwork": "artwork_check",
     "check_readings": "readings",
     "compare_lights": "lights",
@@ -133,7 +135,7 @@ _HOMES = {
     "predict": "recipes",
     "proof_artwork": "artwork_proof",
     "recolour_artwork": "recolouring",
-    "relinearise": "linearisation",
+    "relinearise": "relinearising",
     "report_condition": "condition_report",
     "roll_copies": "roll_copies",
     "roll_marks": "roll_marks",

@@ -18,7 +18,8 @@ from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import render
 from strikeoff.qualify.next_patches import LEAST_GAIN_DE00, Proposal, next_patches
 from strikeoff.workbench.chart_plans import ChartWish, planned
-from strikeoff.workbench.charts import chart_title, condition_press, write_chart
+from strikeoff.workbench.chart_press import chart_title, condition_press
+from strikeoff.workbench.charts import write_chart
 from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]

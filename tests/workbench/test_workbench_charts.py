@@ -6,7 +6,8 @@ import numpy as np
 
 from strikeoff.chart.space_filling import legal_points
 from strikeoff.inks.tables import FULL, NODES, to_codes
-from strikeoff.workbench.charts import condition_press
+from strikeoff.workbench.chart_press import condition_press
+from strikeoff.workbench.charts import make_chart
 
 
 def test_curves_made_again_do_not_lift_a_chart_over_the_total(small_readings):
@@ -25,3 +26,20 @@ def test_curves_made_again_do_not_lift_a_chart_over_the_total(small_readings):
     assert bent.spaces.total * 0.97 < highest(after) <= bent.spaces.total
     assert (before.limits.weights == condition.limits.weights).all()
     assert before.limits.total == condition.limits.total
+
+
+def test_a_page_is_no_longer_than_its_patches_and_says_its_limit(tmp_path):
+    """60 patches of 14 mm need four rows of cloth, not a page of 420 mm, unless that page is asked for."""
+    wish = {"kind": "first", "inks": ["C", "M", "Y", "K"], "total_ink": 290.0, "dpi": (50.0, 50.0)}
+    short = make_chart(tmp_path / "short", **wish).results
+    width, height = short["page_mm"]
+    assert (width, short["pages"]) == (297.0, 1)
+    assert 4 * 14 < height < 120
+    asked = make_chart(tmp_path / "asked", page=(297.0, 420.0), **wish).results
+    assert asked["page_mm"] == [297.0, 420.0]
+    many = make_chart(tmp_path / "many", **wish | {"patches": 500}).results
+    assert many["pages"] == 2
+    assert 400 < many["page_mm"][1] <= 420
+    text = (tmp_path / "short" / "first.pdf").read_bytes().decode("latin-1")
+    assert "at most 290 % ink" in text
+    assert "patches 14 mm" in text

@@ -1,0 +1,141 @@
+"""Ramps of a press set-up, and what is told of the tone curves made from them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+from strikeoff.base.errors import InputError
+from strikeoff.base.files import write_text
+from strikeoff.base.problems import Problem, raise_first_error
+from strikeoff.colour.weights import white_point
+from strikeoff.condition.ink_space import ramp_space
+from strikeoff.inks.spaces import InkSpaces
+from strikeoff.inks.tables import FULL, look_up, to_codes
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.qualify.linearise import ToneCurveFit
+from strikeoff.qualify.ramps import Ramp, ink_ramps
+from strikeoff.report.plots_ramps import RampPlot, ramp_panels
+from strikeoff.report.screen_colour import hex_colour
+from strikeoff.report.style import LABELS
+from strikeoff.workbench.readings import InkScale, data_label, load_checked
+from strikeoff.workbench.result import Result
+
+_GOOD_STEPS = 11
+
+
+def load_ramps(readings: str | Path, ink_scale: InkScale) -> tuple[ReadingSet, list[Problem]]:
+    """Return readings of ramps and what was noticed; refuse those that cannot be right."""
+    measured, problems = load_checked(readings, ink_scale)
+    raise_first_error(problems, readings)
+    return measured, problems
+
+
+def colour_ramps(measured: ReadingSet, spaces: InkSpaces) -> tuple[tuple[Ramp, ...], tuple[Problem, ...]]:
+    """Return the ramps in amounts of the colour, before any tone curve."""
+    if len(measured.ink_columns) != len(spaces.channels):
+        raise InputError(
+            "inks and columns disagree",
+            path=measured.source or None,
+            found=f"{len(measured.ink_columns)} ink columns",
+            expected=", ".join(spaces.channels),
+            advice="Read ramps of each colour; light inks are printed through the split",
+        )
+    space, problems = ramp_space(measured, spaces)
+    ramps = ink_ramps(measured)
+    problems = (*problems, *(_few_steps(ramp) for ramp in ramps if len(ramp.amount) < _GOOD_STEPS))
+    if space == "calibrated":
+        ramps = tuple(
+            replace(ramp, amount=look_up(curve, to_codes(ramp.amount)) / FULL)
+            for ramp, curve in zip(ramps, spaces.tone, strict=True)
+        )
+    return ramps, problems
+
+
+def _few_steps(ramp: Ramp) -> Problem:
+    return Problem(
+        "warning",
+        f"ink {ramp.ink}",
+        "few steps: between them the tone may be several percent off",
+        f"{len(ramp.amount)} steps",
+        f"{_GOOD_STEPS} or more",
+        "Print the chart of kind linearisation",
+    )
+
+
+def ramp_limits(spaces: InkSpaces, ramps: Sequence[Ramp]) -> list[float]:
+    """Return where each ramp ends: at the limit of its ink, or where readings end. [-]."""
+    limit = {ink.name: ink.limit for ink in spaces.inks}
+    return [
+        min(limit[name], float(ramp.amount[-1])) for name, ramp in zip(spaces.channels, ramps, strict=True)
+    ]
+
+
+def draw_tones(
+    plot: str | Path | None,
+    names: Sequence[str],
+    ramps: Sequence[Ramp],
+    fits: Sequence[ToneCurveFit],
+    measured: ReadingSet,
+) -> list[Path]:
+    """Write the picture of the tones of each ink, if one is wished for, and return its path."""
+    if plot is None:
+        return []
+    white = white_point(measured.setup.illuminant, measured.setup.observer)
+    plots = [
+        RampPlot(
+            name,
+            hex_colour(ramp.lab[-1], white),
+            fit.amount,
+            fit.smooth / fit.smooth[-1],
+            fit.limit,
+            f"steps off by {100 * fit.residual_max:.1f} % at most",
+            (fit.amount, fit.tone / fit.smooth[-1]),
+        )
+        for name, ramp, fit in zip(names, ramps, fits, strict=True)
+    ]
+    svg = ramp_panels(
+        plots,
+        "Tone of each ink before its tone curve",
+        value_label="tone [%]",
+        label=LABELS[data_label(measured)][0],
+    )
+    write_text(plot, svg)
+    return [Path(plot)]
+
+
+def tones_told(
+    spaces: InkSpaces,
+    fits: Sequence[ToneCurveFit],
+    measured: ReadingSet,
+    problems: tuple[Problem, ...],
+    outputs: Sequence[Path],
+) -> Result:
+    """Return what a command tells of the tone curves that it made."""
+    per_ink = [
+        {
+            "ink": name,
+            "ends_at_percent": round(fit.limit * 100, 2),
+            "residual_max_percent": round(fit.residual_max * 100, 3),
+            "residual_rms_percent": round(fit.residual_rms * 100, 3),
+            "reached_percent": round(fit.reached * 100, 2),
+        }
+        for name, fit in zip(spaces.channels, fits, strict=True)
+    ]
+    results: dict[str, Any] = {
+        "aim": spaces.aim,
+        "inks": per_ink,
+        "screen": None if spaces.screen is None else asdict(spaces.screen),
+        "curves_digest": spaces.curves_digest,
+        "readings": measured.digest,
+        "label": data_label(measured),
+    }
+    lines = tuple(
+        f"{name:<12} ends at {fit.limit * 100:5.1f} % of the ink, "
+        f"steps off by {100 * fit.residual_rms:.2f} % (rms), {100 * fit.residual_max:.2f} % at most"
+        for name, fit in zip(spaces.channels, fits, strict=True)
+    )
+    label = LABELS[results["label"]][0]
+    return Result(results, problems, tuple(outputs), "done", (*lines, f"tone aim {spaces.aim}, {label}"))

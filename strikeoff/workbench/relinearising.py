@@ -1,0 +1,214 @@
+"""Tone curves made again for a condition; its model stays."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strikeoff.base.errors import InputError
+from strikeoff.base.problems import Problem
+from strikeoff.base.progress import Progress, silent
+from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.condition.ink_space import held_limits
+from strikeoff.condition.record import Condition
+from strikeoff.condition.standing import date_problems
+from strikeoff.inks.tables import NODES
+from strikeoff.measurement.mixing import compare_setups
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.model.limits import InkLimits
+from strikeoff.qualify.linearise import AIMS, ToneCurveFit, linearise, match_tones
+from strikeoff.qualify.profiles import build_profiles
+from strikeoff.qualify.ramps import Ramp
+from strikeoff.qualify.reach import reached_again
+from strikeoff.workbench.linearisation import read_aim
+from strikeoff.workbench.ramp_tones import colour_ramps, draw_tones, load_ramps, ramp_limits, tones_told
+from strikeoff.workbench.readings import InkScale
+from strikeoff.workbench.result import Result
+
+FloatArray = NDArray[np.float64]
+
+CONDITION_AIM = "condition"
+_OTHER_TONES = 0.02
+_WEAKER = 0.98
+# Amount of ink and white in a patch that tells what the ink is over white.
+_KNOWN = 0.9
+
+
+def relinearise(
+    condition: str | Path,
+    readings: str | Path,
+    out: str | Path,
+    *,
+    aim: str = CONDITION_AIM,
+    ink_scale: InkScale = "percent",
+    plot: str | Path | None = None,
+    progress: Progress = silent,
+) -> Result:
+    """Give a condition new tone curves from ramps; its model stays.
+
+    Where the new curves lay more ink down, the total in calibrated ink is lowered so that the laid-down total
+    holds, and gamut and profiles are made again. Inks whose ramps stand over white are brought back over it.
+
+    Parameters
+    ----------
+    condition : str or Path
+        Condition file.
+    readings : str or Path
+        Ramps of each ink, printed through the condition's curves or, on its screen, without tone curves.
+    out : str or Path
+        Condition to write.
+    aim : str
+        ``condition`` brings back the tones that the model has learnt; else as for `make_tone_curves`.
+    ink_scale : {"percent", "unit", "byte"}
+        What full ink is in the readings.
+    plot : str or Path, optional
+        SVG picture to write.
+    progress : Progress
+        Told what goes on.
+
+    Returns
+    -------
+    Result
+    """
+    record, _ = read_condition(condition)
+    measured, problems = load_ramps(readings, ink_scale)
+    measured, compared = _as_condition(measured, record)
+    ramps, noticed = colour_ramps(measured, record.spaces)
+    limits = ramp_limits(record.spaces, ramps)
+    found = [*problems, *compared, *noticed]
+    if aim == CONDITION_AIM:
+        for k, ramp in enumerate(ramps):
+            _require_known(record, k, ramp)
+        model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
+        fits, stated = match_tones(ramps, limits, model), record.spaces.aim
+    else:
+        name, wanted = read_aim(aim)
+        fits = linearise(ramps, limits, name, wanted=wanted)
+        stated = aim if wanted is None else Path(aim).name
+        model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
+        known = [k for k, ramp in enumerate(ramps) if _knows(record, k, ramp)]
+        found += _other_tones([(record.inks[k], model[k]) for k in known], name, wanted)
+    found += [_weaker(fit) for fit in fits if fit.reached < _WEAKER]
+    spaces = record.spaces.with_tone(np.stack([fit.curve for fit in fits]), stated)
+    found += date_problems(record.goods)
+    held = held_limits(record.limits, spaces)
+    done = replace(record, spaces=spaces, limits=held)
+    if held is not record.limits:
+        found.append(_moved_limit(record.limits, held))
+        done = reached_again(done, progress)
+        done = replace(done, profiles=build_profiles(done, progress) if record.profiles else {})
+    digest = write_condition(out, done)
+    outputs = [Path(out), *draw_tones(plot, record.inks, ramps, fits, measured)]
+    result = tones_told(spaces, fits, measured, tuple(found), outputs)
+    return replace(result, results=result.results | {"condition": digest})
+
+
+def _as_condition(measured: ReadingSet, record: Condition) -> tuple[ReadingSet, list[Problem]]:
+    """Return ramps under the condition's light; refuse those of another set-up."""
+    problems = compare_setups(record.setup, measured.setup, f"condition {record.name}", measured.source)
+    light = (record.setup.illuminant, record.setup.observer)
+    if measured.spectra is None and (measured.setup.illuminant, measured.setup.observer) != light:
+        raise InputError(
+            "ramps are seen under another light than the condition",
+            path=measured.source or None,
+            found=f"{measured.setup.illuminant}/{measured.setup.observer}",
+            expected="/".join(light),
+            advice="Read them with spectra",
+        )
+    setup = replace(measured.setup, illuminant=light[0], observer=light[1])
+    return replace(measured, setup=setup), problems
+
+
+def _knows(record: Condition, ink: int, ramp: Ramp) -> bool:
+    """Return whether readings tell the model what an ink is where its ramp stands, over white if it does."""
+    if ramp.over is None:
+        return True
+    printed = record.forward.recipes[:, [ink, _white_channel(record, ramp.over)]]
+    return bool((printed >= _KNOWN).all(axis=1).any())
+
+
+def _require_known(record: Condition, ink: int, ramp: Ramp) -> None:
+    if _knows(record, ink, ramp):
+        return
+    white = _white_channel(record, str(ramp.over))
+    name, over = record.spaces.channels[ink], record.spaces.channels[white]
+    raise InputError(
+        "the condition has no reading of this ink over white, so its tones there cannot come back",
+        where=f"ink {name}",
+        found=f"a ramp over {over}",
+        expected=f"a patch of full {name} over full {over} in the condition's readings",
+        advice="Print and read a characterisation chart with a total ink of "
+        f"{100 * float(record.limits.weights[[ink, white]].sum()):.0f} % or more, which holds {name} over "
+        f"{over}, and build again; or take an aim that counts from white, such as --aim colour",
+    )
+
+
+def _model_ramp(record: Condition, ink: int, ramp: Ramp) -> FloatArray:
+    """Return what the model says of an ink in even steps, over full white where its ramp stands there."""
+    inks = np.zeros((NODES, record.n_inks))
+    if ramp.over is not None:
+        white = _white_channel(record, ramp.over)
+        inks[:, white] = record.limits.per_ink[white]
+    inks[:, ink] = np.linspace(0.0, 1.0, NODES)
+    return record.native.lab(inks)
+
+
+def _white_channel(record: Condition, over: str) -> int:
+    """Return the channel of the white ink that readings name."""
+    for names in (record.inks, record.spaces.channels):
+        if over in names:
+            return names.index(over)
+    roles = {ink.name: ink.role for ink in record.spaces.inks}
+    return next(k for k, name in enumerate(record.spaces.channels) if roles[name] == "white")
+
+
+def _other_tones(
+    model: Sequence[tuple[str, FloatArray]],
+    aim: str,
+    wanted: tuple[FloatArray, FloatArray] | None,
+) -> list[Problem]:
+    """Warn where the model has learnt other tones than the aim: its colours would be wrong."""
+    nominal = np.linspace(0.0, 1.0, NODES)
+    target = nominal if wanted is None else np.interp(nominal, *wanted)
+    problems = []
+    for name, lab in model:
+        gap = float(np.abs(AIMS[aim](lab, lab[0], lab[-1]) - target).max())
+        if gap > _OTHER_TONES:
+            problems.append(
+                Problem(
+                    "warning",
+                    f"ink {name}",
+                    "the model has learnt other tones than this aim gives",
+                    f"{100 * gap:.1f} % apart",
+                    f"at most {100 * _OTHER_TONES:.0f} %",
+                    "Use the aim 'condition', or read a characterisation chart and build again",
+                )
+            )
+    return problems
+
+
+def _weaker(fit: ToneCurveFit) -> Problem:
+    return Problem(
+        "warning",
+        f"ink {fit.ink}",
+        "the solid falls short of the condition's",
+        f"{100 * fit.reached:.1f} % of its tone",
+        f"{100 * _WEAKER:.0f} % or more",
+        "Check the heads, or build a condition for the press as it is",
+    )
+
+
+def _moved_limit(before: InkLimits, after: InkLimits) -> Problem:
+    return Problem(
+        "note",
+        "total ink",
+        "the new curves lay more ink down, so recipes hold less of it in calibrated ink; gamut and profiles "
+        "were made again",
+        f"at most {100 * after.total:.4g} % calibrated",
+        f"{100 * before.total:.4g} % before",
+        "Separate artwork again",
+    )
