@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Literal
 
 import numpy as np
@@ -17,6 +17,7 @@ IntArray = NDArray[np.int64]
 By = Literal["names", "places", "order"]
 Walk = Literal["rows", "back", "turning", "columns"]
 
+_NUMBER = re.compile(r"0*(\d+)(?:[.,](\d+))?")
 _PLACE = re.compile(r"\s*(?:([A-Za-z]{1,3})[-_ .:]?0*(\d{1,4})|0*(\d{1,4})[-_ .:]?([A-Za-z]{1,3}))\s*")
 
 
@@ -39,8 +40,7 @@ def match_patches(
     if by == "order":
         return _in_order(chart, sets, walk)
     if by == "names":
-        place = {name.casefold(): k for k, name in enumerate(chart.readings.sample_ids)}
-        named = [[place.get(name.strip().casefold(), -1) for name in s.sample_ids] for s in sets]
+        named = _by_names(chart.readings.sample_ids, sets)
     else:
         if not chart.has_places:
             return None
@@ -61,6 +61,30 @@ def match_patches(
         if sizes != {len(chart.readings)} and len(np.unique(np.concatenate(found))) < sum(map(len, found)):
             return None
     return found
+
+
+def _by_names(ids: Sequence[str], sets: Sequence[ReadingSet]) -> list[list[int]]:
+    """Return the patch of each name, -1 for none: as they stand, else as spreadsheets write numbers anew."""
+    as_written = _patches_named(ids, sets, str.casefold)
+    if all(min(rows, default=0) >= 0 for rows in as_written) or len({_number(name) for name in ids}) < len(ids):
+        return as_written
+    return _patches_named(ids, sets, _number)
+
+
+def _patches_named(
+    ids: Sequence[str], sets: Sequence[ReadingSet], spelt: Callable[[str], str]
+) -> list[list[int]]:
+    place = {spelt(name): k for k, name in enumerate(ids)}
+    return [[place.get(spelt(name.strip()), -1) for name in s.sample_ids] for s in sets]
+
+
+def _number(name: str) -> str:
+    """Return a number without what spreadsheets add or change: 38.0, 38.20 and 38,2 are 38, 38.2 and 38.2."""
+    match = _NUMBER.fullmatch(name)
+    if match is None:
+        return name.casefold()
+    decimals = (match[2] or "").rstrip("0")
+    return f"{match[1]}.{decimals}" if decimals else match[1]
 
 
 def _place(name: str, walk: str) -> tuple[int, int]:
@@ -94,6 +118,6 @@ def _in_order(chart: ChartPatches, sets: Sequence[ReadingSet], walk: str) -> lis
 def counts_rows(sets: Sequence[ReadingSet]) -> bool:
     """Say whether every file only counts its rows, 1, 2, 3 and on."""
     return all(
-        [name.strip().lstrip("0") for name in s.sample_ids] == [str(row) for row in range(1, len(s) + 1)]
+        [_number(name.strip()) for name in s.sample_ids] == [str(row) for row in range(1, len(s) + 1)]
         for s in sets
     )

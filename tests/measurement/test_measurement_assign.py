@@ -159,6 +159,32 @@ def test_row_numbers_are_not_taken_for_names(chart):
     assert is_right(found)
 
 
+@pytest.mark.parametrize(
+    "spelt", [lambda n: n.replace(".", ","), lambda n: f"{float(n):.2f}", lambda n: f"{float(n):07.2f}"]
+)
+def test_numbers_that_a_spreadsheet_wrote_anew(tmp_path, spelt):
+    """38.2 comes back as 38,2, 38.20 or 0038.20; with rows counted so, the colours still tell."""
+    names = [f"{1 + k // 2}" + (".2" if k % 2 else "") for k in np.random.default_rng(3).permutation(80)]
+    chart, _ = reference(tmp_path / "chart.txt", 8, 10, names=names)
+    seen = np.random.default_rng(1).permutation(80)
+    found = assign(chart, [readings(chart, seen, [spelt(names[k]) for k in seen])])
+    assert found.by == "names"
+    assert is_right(found)
+    counted, _ = reference(tmp_path / "counted.txt", 8, 10)
+    numbered = readings(counted, range(80), [spelt(str(n)) for n in range(1, 81)])
+    with pytest.raises(InputError, match=r"count its rows.*--by order"):
+        assign(counted, [numbered])
+
+
+def test_names_that_only_spreadsheets_confuse_stay_apart(tmp_path):
+    names = ["8.1", "8.10", *(f"P{k}" for k in range(78))]
+    chart, _ = reference(tmp_path / "chart.txt", 8, 10, names=names)
+    seen = np.random.default_rng(1).permutation(80)
+    assert is_right(assign(chart, [readings(chart, seen, [names[k] for k in seen])], "names"))
+    with pytest.raises(InputError, match="other names, such as 8,1"):
+        assign(chart, [readings(chart, seen, [names[k].replace(".", ",") for k in seen])], "names")
+
+
 def test_few_rows_cannot_tell_names_from_numbers(tmp_path):
     chart, _ = reference(tmp_path / "few.txt", 3, 4)
     numbered = readings(chart, range(12), map(str, range(1, 13)))
