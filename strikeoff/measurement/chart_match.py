@@ -66,7 +66,9 @@ def match_patches(
 def _by_names(ids: Sequence[str], sets: Sequence[ReadingSet]) -> list[list[int]]:
     """Return the patch of each name, -1 for none: as they stand, else as spreadsheets write numbers anew."""
     as_written = _patches_named(ids, sets, str.casefold)
-    if all(min(rows, default=0) >= 0 for rows in as_written) or len({_number(name) for name in ids}) < len(ids):
+    if all(min(rows, default=0) >= 0 for rows in as_written):
+        return as_written
+    if len({_number(name) for name in ids}) < len(ids):
         return as_written
     return _patches_named(ids, sets, _number)
 
