@@ -22,6 +22,9 @@ _REPEAT_LIMIT, _OTHERS_LIMIT = 3.0, 5.0
 _CLOTH_LIMIT = 3.0
 # Where more patches than this share are lighter than the cloth, the cloth's reading is doubted. [-]
 _MANY = 0.1
+# An ink lightens the cloth where so many steps of its ramp rise, none falls by more L* than this, and none
+# makes up more than this share of all: a cloth that was read wrong would be one leap. Traces lighten nothing.
+_FEWEST_STEPS, _FALL, _LEAP, _TRACE = 4, 1.0, 0.7, 0.01
 # Most patches of one kind that are told one by one.
 _MOST = 200
 # A cause that holds this share of a finding's rows explains it.
@@ -61,7 +64,11 @@ def check_repeats(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
 
 
 def check_cloth(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
-    """Return a warning where patches are lighter than the bare cloth."""
+    """Return what is to be said of patches that are lighter than the bare cloth.
+
+    A note where inks that lighten the cloth step by step, as white does on dark cloth, are in all of them;
+    else a warning.
+    """
     bare = readings.coverages.max(axis=1) <= 0.0
     if not bare.any():
         return []
@@ -70,6 +77,16 @@ def check_cloth(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
     if rows.size == 0:
         return []
     worst = int(rows[np.argmax(lab[rows, 0])])
+    covering = _lightening_inks(readings, lab, cloth)
+    if covering and (readings.coverages[rows][:, covering].max(axis=1) > _TRACE).all():
+        names = " and ".join(readings.inks[ink] for ink in covering)
+        problem = Problem(
+            "note",
+            patch_place(readings, worst),
+            f"{counted(rows.size, 'patch is', 'patches are')} lighter than the cloth, with ink {names}",
+            found=f"L* {lab[worst, 0]:.1f} here, {cloth:.1f} bare",
+        )
+        return [Finding(problem, Rank.GROUP, "lighter than cloth")]
     if rows.size > _MANY * len(readings):
         darkest = int(np.flatnonzero(bare)[np.argmin(lab[bare, 0])])
         problem = Problem(
@@ -92,6 +109,22 @@ def check_cloth(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
         advice="Check that rows and recipes belong together",
     )
     return [Finding(problem, Rank.GROUP, "lighter than cloth", frozenset(rows.tolist()), _MOSTLY)]
+
+
+def _lightening_inks(readings: ReadingSet, lab: FloatArray, cloth: float) -> list[int]:
+    """Return the inks whose own ramps rise from the lightness of the cloth without falling back."""
+    found = []
+    for ink in range(len(readings.ink_columns)):
+        others = np.delete(readings.coverages, ink, axis=1).max(axis=1, initial=0.0)
+        alone = (others <= 0.0) & (readings.coverages[:, ink] > 0.0)
+        amounts = np.unique(readings.coverages[alone, ink])
+        if len(amounts) < _FEWEST_STEPS:
+            continue
+        steps = [lab[alone & (readings.coverages[:, ink] == amount), 0].mean() for amount in amounts]
+        rises = np.diff([cloth, *steps])
+        if steps[-1] > cloth + _CLOTH_LIMIT and rises.min() > -_FALL and rises.max() < _LEAP * rises.sum():
+            found.append(ink)
+    return found
 
 
 def check_neighbours(readings: ReadingSet, explained: frozenset[int]) -> list[Finding]:

@@ -13,6 +13,7 @@ from strikeoff.measurement.consistency import check_consistency
 from strikeoff.measurement.examine import examine
 from strikeoff.measurement.findings import Finding, Rank, problems_in_order
 from strikeoff.measurement.read import readings_lab
+from strikeoff.measurement.records import ReadingSet
 from strikeoff.mill.press import press_from_readings
 
 
@@ -172,3 +173,36 @@ def test_numbers_beside_their_limits_read_unlike_them(measured_set, press):
     assert len(explained) >= 15
     for problem in pale:
         assert problem.found.split(" %")[0] != problem.expected.removeprefix("less than ").split(" %")[0]
+
+
+def dark_cloth(white_ramp):
+    """An ink and white on cloth of L* 30: five steps of each alone, and the ink over white."""
+    amounts = [0.2, 0.4, 0.6, 0.8, 1.0]
+    inks = [(0.0, 0.0)] + [(a, 0.0) for a in amounts] + [(0.0, a) for a in amounts] + [(0.5, 1.0)]
+    lightness = [30.0, 29.0, 28.0, 27.0, 26.0, 25.0, *white_ramp, 55.0]
+    lab = np.column_stack([lightness, np.zeros((len(inks), 2))])
+    names = tuple(str(n) for n in range(len(inks)))
+    return ReadingSet(names, ("2CLR_1", "2CLR_2"), np.array(inks), lab=lab)
+
+
+def test_white_ink_on_dark_cloth_is_no_fault():
+    """It rises step by step from the cloth; all patches that are lighter hold it."""
+    said = [p for p in examine(dark_cloth([45.0, 58.0, 68.0, 76.0, 82.0])).problems if "cloth" in p.message]
+    assert [p.severity for p in said] == ["note"]
+    assert said[0].message == "6 patches are lighter than the cloth, with ink 2"
+
+
+@pytest.mark.parametrize("ramp", [[92.0, 90.0, 88.0, 87.0, 86.0], [80.0, 81.0, 82.0, 83.0, 84.0]])
+def test_cloth_that_was_read_too_dark_is_a_fault(ramp):
+    """All steps lie far above it at once."""
+    said = [p for p in examine(dark_cloth(ramp)).problems if "bare cloth" in p.message]
+    assert [p.severity for p in said] == ["warning"]
+    assert "bare cloth is darker than 6 patches" in said[0].message
+
+
+def test_a_lighter_patch_without_white_is_a_fault():
+    readings = dark_cloth([45.0, 58.0, 68.0, 76.0, 82.0])
+    lab = readings.lab.copy()
+    lab[3, 0] = 60.0
+    said = [p for p in examine(replace(readings, lab=lab)).problems if "bare cloth is darker" in p.message]
+    assert [p.severity for p in said] == ["warning"]
