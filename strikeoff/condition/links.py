@@ -12,7 +12,7 @@ from strikeoff.colour.cielab import lab_to_xyz
 from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import ink_alone, render
 from strikeoff.inks.roles import process_channels
-from strikeoff.raster.tables import InkTable
+from strikeoff.raster.tables import InkTable, spread_shaper
 
 FloatArray = NDArray[np.float64]
 
@@ -78,7 +78,7 @@ def artwork_table(
     codes = np.floor(inks * 65535.0 + 0.5).astype(np.int64)
     codes = _within_total(codes, condition)
     nodes = codes.astype(np.uint16).reshape((size,) * channels + (condition.n_inks,))
-    return InkTable(np.stack([_shaper(axis) for axis in axes]), nodes)
+    return InkTable(np.stack([spread_shaper(axis) for axis in axes]), nodes)
 
 
 def node_axes(condition: Condition, kind: str, intent: str) -> list[FloatArray]:
@@ -102,13 +102,6 @@ def _widening(place: FloatArray, first: float) -> FloatArray:
     """Return 0-1 for 0-1, with a slope that grows as ``first`` plus the value."""
     value = first * (((1.0 + first) / first) ** place - 1.0)
     return np.where(place == 1.0, 1.0, value)
-
-
-def _shaper(axis: FloatArray) -> NDArray[np.uint16]:
-    """Return the shaper that leads codes to nodes which lie there."""
-    codes = np.arange(65536) / 65535.0
-    place = np.interp(codes, axis, np.linspace(0.0, 1.0, len(axis)))
-    return np.floor(place * 65535.0 + 0.5).astype(np.uint16)
 
 
 def _pure_inks(condition: Condition, kind: str, grid: FloatArray, inks: FloatArray) -> FloatArray:

@@ -15,6 +15,8 @@ from strikeoff.base.canonical import canonical_bytes, digest_bytes
 from strikeoff.base.errors import InputError
 
 MAX_INKS = 16
+#: Code of a table of differences that stands for none; a step of it is two codes of ink.
+NO_DIFFERENCE = 32768
 _CODES = 65536
 _LANES = 8
 _PARALLEL_PIXELS = 1 << 16
@@ -107,6 +109,24 @@ class InkTable:
 def straight_shapers(channels: int) -> NDArray[np.uint16]:
     """Return shapers that leave codes as they are, shape (channels, 65536)."""
     return np.tile(np.arange(_CODES, dtype=np.uint16), (channels, 1))
+
+
+def spread_shaper(axis: NDArray[np.float64]) -> NDArray[np.uint16]:
+    """Return the shaper that leads codes to nodes which lie at given values.
+
+    Parameters
+    ----------
+    axis : ndarray, shape (grid,)
+        Value of each node, rising from 0 to 1.
+
+    Examples
+    --------
+    >>> spread_shaper(np.array([0.0, 0.25, 1.0]))[[0, 16384, 65535]].tolist()
+    [0, 32768, 65535]
+    """
+    codes = np.arange(_CODES) / 65535.0
+    place = np.interp(codes, axis, np.linspace(0.0, 1.0, len(axis)))
+    return np.floor(place * 65535.0 + 0.5).astype(np.uint16)
 
 
 def apply_table(pixels: NDArray[Any], table: InkTable, *, workers: int | None = None) -> NDArray[np.uint16]:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
+from strikeoff.raster.artwork_kernels import COMPILED, ArtworkKernels
 from strikeoff.raster.bands import Band, BandSource, FramedSource, check_rows
+from strikeoff.raster.tables import NO_DIFFERENCE, InkTable
 
 _LEAST = 1e-9
 
@@ -50,10 +52,61 @@ def covered(inks: NDArray[np.uint16], cover: Band) -> NDArray[np.uint16]:
 
     Notes
     -----
-    A soft edge is the recipe on a part of the area and bare cloth on the rest; totals only fall.
+    Totals only fall. Where the cloth is of another colour than the recipe, its drops come to lie beside each
+    other as the tone thins, and the colour is off that of a part of the area; a veil makes up for it.
     """
     whole = np.uint64(np.iinfo(cover.dtype).max)
     return ((inks * cover.astype(np.uint64) + whole // np.uint64(2)) // whole).astype(np.uint16)
+
+
+@dataclass(frozen=True)
+class Cover:
+    """How much of the cloth artwork covers, and what colours that cover it in part take.
+
+    Attributes
+    ----------
+    source : BandSource
+        uint8 or uint16, one channel: 0 nothing, full all.
+    veil : InkTable, optional
+        From three samples of the artwork and coverage to half of what is added to inks times coverage,
+        counted from `NO_DIFFERENCE`; nothing is added without it.
+    kernels : ArtworkKernels
+        How ``veil`` is computed.
+    """
+
+    source: BandSource
+    veil: InkTable | None = None
+    kernels: ArtworkKernels = field(default=COMPILED, repr=False)
+
+    def laid(self, inks: NDArray[np.uint16], samples: Band, y0: int) -> NDArray[np.uint16]:
+        """Return the inks of a band that starts at row ``y0`` as they lie on the cloth.
+
+        Parameters
+        ----------
+        inks : ndarray of uint16, shape (rows, width, n_inks)
+            Of the artwork as if it were opaque throughout.
+        samples : ndarray of uint8 or uint16, shape (rows, width, 1 or 3)
+            What they were made from.
+        y0 : int
+            First row.
+        """
+        cover = self.source.read(y0, y0 + inks.shape[0])
+        out = covered(inks, cover)
+        part = (cover[..., 0] > 0) & (cover[..., 0] < np.iinfo(cover.dtype).max)
+        if self.veil is None or not part.any():
+            return out
+        colour = np.broadcast_to(_wide(samples[part]), (int(part.sum()), self.veil.channels - 1))
+        codes = np.concatenate([colour, _wide(cover[part])], axis=1)
+        added = 2 * (
+            self.kernels.interpolate(codes[None], self.veil, None)[0].astype(np.int64) - NO_DIFFERENCE
+        )
+        out[part] = np.clip(out[part] + added, 0, 65535).astype(np.uint16)
+        return out
+
+
+def _wide(samples: NDArray[Any]) -> NDArray[np.uint16]:
+    """Return 16-bit codes of samples."""
+    return samples.astype(np.uint16) * np.uint16(257 if samples.dtype == np.uint8 else 1)
 
 
 def _check(source: BandSource, cover: BandSource) -> None:
@@ -98,24 +151,3 @@ class OpaqueSource(FramedSource):
         count = len(self.white)
         colour = without_white(band[..., :count], self.cover.read(y0, y1), self.white)
         return colour if count == band.shape[2] else np.concatenate([colour, band[..., count:]], axis=2)
-
-
-@dataclass(frozen=True)
-class CoveredSource(FramedSource):
-    """Ink planes times the coverage of the artwork that they were made from: uint16."""
-
-    source: BandSource
-    cover: BandSource
-
-    def __post_init__(self) -> None:
-        _check(self.source, self.cover)
-
-    @property
-    def dtype(self) -> np.dtype[Any]:
-        """Sample type: uint16."""
-        return np.dtype(np.uint16)
-
-    def read(self, y0: int, y1: int) -> Band:
-        """Return rows ``y0`` to ``y1`` (exclusive)."""
-        check_rows(self, y0, y1)
-        return covered(self.source.read(y0, y1), self.cover.read(y0, y1))

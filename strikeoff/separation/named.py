@@ -19,7 +19,7 @@ from strikeoff.raster.artwork_kernels import COMPILED, ArtworkKernels
 from strikeoff.raster.bands import Band, BandSource, FramedSource, check_rows
 from strikeoff.raster.tables import InkTable
 from strikeoff.separation.by_class import ClassTables
-from strikeoff.separation.covered import covered
+from strikeoff.separation.covered import Cover
 
 _FULL = 65535
 
@@ -65,8 +65,8 @@ class NamedSource(FramedSource):
         In place of ``table``: one for each class of objects.
     kernels : ArtworkKernels
         How ``table`` is computed; those of classes have their own.
-    cover : BandSource, optional
-        One channel: process inks are laid by it, 0 none, full all. Named ones have their own amounts.
+    cover : Cover, optional
+        Process inks are laid by it. Named ones have their own amounts.
     """
 
     source: BandSource
@@ -77,7 +77,7 @@ class NamedSource(FramedSource):
     tints: tuple[tuple[int, NDArray[np.uint16]], ...] = ()
     by_class: ClassTables | None = None
     kernels: ArtworkKernels = field(default=COMPILED, repr=False)
-    cover: BandSource | None = None
+    cover: Cover | None = None
 
     @property
     def channels(self) -> int:
@@ -99,7 +99,7 @@ class NamedSource(FramedSource):
         else:
             process = self.by_class.inks(samples, y0)
         if self.cover is not None:
-            process = covered(process, self.cover.read(y0, y1))
+            process = self.cover.laid(process, samples, y0)
         wide = np.uint16(257 if band.dtype == np.uint8 else 1)
         named = np.zeros_like(process)
         for source, ink in self.channels_of:

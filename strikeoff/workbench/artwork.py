@@ -21,12 +21,11 @@ from strikeoff.qualify.design_space import is_design_space
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.separation.by_class import ByClassSource
-from strikeoff.separation.covered import CoveredSource
 from strikeoff.separation.separate import InkMeter, separated
 from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_classes import class_links, intents_by_class
 from strikeoff.workbench.artwork_named import open_named, underbase_of
-from strikeoff.workbench.artwork_white import opaque_colours, printed_cover, white_problems
+from strikeoff.workbench.artwork_white import laid_by, opaque_colours, printed_cover, white_problems
 from strikeoff.workbench.result import Result
 
 PLANES_SCHEMA = "strikeoff/planes/1"
@@ -121,11 +120,13 @@ def separate(
         source = opaque_colours(artwork, source, cover)
     links = class_links(record, artwork, intents, progress)
     intent, table, by_class = intents["images"], links.tables["images"], links.by_class
-    if is_named:
-        planes: BandSource = plan.source(record, artwork, source, table, by_class, cover)
+    laid = None
+    if cover is not None:
+        laid = laid_by(record, artwork, cover, table, lambda f: progress("mix with the cloth", f))
+    if is_named or laid is not None:
+        planes: BandSource = plan.source(record, artwork, source, table, by_class, laid)
     else:
         planes = separated(source, table) if by_class is None else ByClassSource(source, by_class)
-        planes = planes if cover is None else CoveredSource(planes, cover)
     if base is not None:
         planes = UnderbaseSource(planes, base)
     meter = InkMeter(planes, record.inks, record.limits.total, tuple(record.limits.weights))
@@ -134,6 +135,8 @@ def separate(
         "intent": intent,
         "link_digest": table.digest,
     }
+    if laid is not None and laid.veil is not None:
+        info["veil_digest"] = laid.veil.digest
     classes = links.facts()
     if by_class is not None:
         info["classes"] = classes
@@ -172,6 +175,7 @@ def separate(
         "share_over_limit": use.share_over_limit,
         "condition": digest,
         "link": table.digest,
+        "veil": None if laid is None or laid.veil is None else laid.veil.digest,
     }
     problems = [*recipe_problems(record), *white_problems(record, artwork), *artwork.problems]
     if artwork.classes is None and (intent_graphics or intent_text):

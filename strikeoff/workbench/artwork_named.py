@@ -17,6 +17,7 @@ from strikeoff.condition.record import Condition
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tables import InkTable
 from strikeoff.separation.by_class import ClassTables
+from strikeoff.separation.covered import Cover
 from strikeoff.separation.named import NamedSource, inks_for
 from strikeoff.separation.underbase import Underbase
 from strikeoff.spot.compiled import SpotTables, read_spots
@@ -63,9 +64,9 @@ class NamedPlan:
         planes: BandSource,
         table: InkTable,
         by_class: ClassTables | None = None,
-        cover: BandSource | None = None,
+        cover: Cover | None = None,
     ) -> NamedSource:
-        """Return the ink planes of process and named colours; process ones by coverage where given."""
+        """Return the ink planes of process and named colours; process ones as they cover, where given."""
         first = CHANNELS[artwork.kind]
         by_code: list[tuple[int, NDArray[np.uint16]]] = []
         for at, name in enumerate(artwork.named):

@@ -31,7 +31,7 @@ from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_check import open_small
 from strikeoff.workbench.artwork_classes import artwork_white, source_intent
 from strikeoff.workbench.artwork_named import NamedPlan, plan_named, spots_for, underbase_of
-from strikeoff.workbench.artwork_white import opaque_samples, printed_cover, white_problems
+from strikeoff.workbench.artwork_white import laid_by, opaque_samples, printed_cover, white_problems
 from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
@@ -220,9 +220,10 @@ def _planes(
         step=step,
     )
     pitch = (pitch_mm, pitch_mm)
-    codes = [None if part is None else ArraySource(_codes(part), pitch) for part in (small, cover)]
-    assert codes[0] is not None
-    return plan.source(record, artwork, codes[0], table, cover=codes[1])
+    laid = None
+    if cover is not None:
+        laid = laid_by(record, artwork, ArraySource(_codes(cover), pitch), table)
+    return plan.source(record, artwork, ArraySource(_codes(small), pitch), table, cover=laid)
 
 
 def _codes(samples: FloatArray) -> NDArray[np.uint16]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,14 +11,43 @@ from strikeoff.artwork.opening import bare_codes
 from strikeoff.artwork.records import Artwork
 from strikeoff.base.problems import Problem
 from strikeoff.condition.record import Condition
+from strikeoff.condition.veils import veil_table
 from strikeoff.qualify.reach import lighter_problem
 from strikeoff.raster.bands import BandSource
-from strikeoff.separation.covered import OpaqueSource
+from strikeoff.raster.tables import InkTable
+from strikeoff.separation.covered import Cover, OpaqueSource
+
+_ROWS = 64
 
 
 def printed_cover(record: Condition, artwork: Artwork) -> BandSource | None:
     """Return the coverage by which inks are laid; None where white is the cloth, or all is covered."""
     return None if record.white_recipe is None else artwork.cover
+
+
+def laid_by(
+    record: Condition,
+    artwork: Artwork,
+    cover: BandSource,
+    link: InkTable,
+    step: Callable[[float], None] = lambda fraction: None,
+) -> Cover:
+    """Return how an artwork covers the cloth; with a veil where colours of grey or RGB cover it in part.
+
+    On pages all that is drawn covers, so there is none; four channels and coverage would be too many.
+    """
+    translucent = artwork.page is None and artwork.kind in ("grey", "rgb") and _in_part(cover)
+    return Cover(cover, veil_table(record, link, step=step) if translucent else None)
+
+
+def _in_part(cover: BandSource) -> bool:
+    """Return whether any pixel is covered in part."""
+    full = np.iinfo(cover.dtype).max
+    for y in range(0, cover.height, _ROWS):
+        band = cover.read(y, min(y + _ROWS, cover.height))
+        if ((band > 0) & (band < full)).any():
+            return True
+    return False
 
 
 def white_codes(artwork: Artwork, source: BandSource) -> tuple[int, ...]:

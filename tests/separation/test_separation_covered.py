@@ -5,7 +5,8 @@ import pytest
 
 from strikeoff.base.errors import InputError
 from strikeoff.raster.bands import ArraySource
-from strikeoff.separation.covered import CoveredSource, OpaqueSource, covered, without_white
+from strikeoff.raster.tables import InkTable, straight_shapers
+from strikeoff.separation.covered import Cover, OpaqueSource, covered, without_white
 
 PITCH = (0.1, 0.1)
 
@@ -46,9 +47,23 @@ def test_sources_read_bands_and_refuse_another_size():
     band = opaque.read(3, 5)
     assert band[0, 0].tolist() == [255, 255, 255, 77]
     assert band[1, 0].tolist() == [0, 0, 0, 77]
-    planes = ArraySource(np.full((8, 5, 2), 1000, np.uint16), PITCH)
-    laid = CoveredSource(planes, ArraySource(cover, PITCH)).read(3, 5)
-    assert laid[0].max() == 0
-    assert laid[1].min() == 1000
     with pytest.raises(InputError, match="coverage does not fit"):
-        CoveredSource(planes, ArraySource(cover[1:], PITCH))
+        OpaqueSource(opaque.source, ArraySource(cover[1:], PITCH), (255, 255, 255))
+
+
+def veil_adding(codes):
+    """A veil that adds codes to two inks at every coverage, for all colours."""
+    nodes = np.full((2, 2, 2, 2, 2), 32768, np.uint16)
+    nodes[:] = 32768 + np.array(codes) // 2
+    return InkTable(straight_shapers(4), nodes)
+
+
+@pytest.mark.parametrize("channels", [1, 3])
+def test_a_veil_changes_what_is_covered_in_part_and_nothing_else(channels):
+    inks = np.full((2, 4, 2), 30000, np.uint16)
+    samples = np.zeros((2, 4, channels), np.uint8)
+    cover = np.tile(np.array([0, 51, 204, 255], np.uint8), (3, 1))[..., None]
+    laid = Cover(ArraySource(cover, PITCH), veil_adding([2000, -8000])).laid(inks, samples, 1)
+    assert laid[0].tolist() == [[0, 0], [8000, 0], [26000, 16000], [30000, 30000]]
+    plain = Cover(ArraySource(cover, PITCH)).laid(inks, samples, 1)
+    assert plain[0, :, 0].tolist() == [0, 6000, 24000, 30000]
