@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from strikeoff.artwork.records import Artwork
 from strikeoff.condition.record import Condition
+from strikeoff.intake.bare_cloth import opaque_samples, printed_cover
 from strikeoff.intake.colour_checks import gamut_findings, ink_findings, named_findings, profile_findings
 from strikeoff.intake.colours import colour_need, display_lab
 from strikeoff.intake.jpeg_checks import jpeg_findings
@@ -70,7 +71,12 @@ def look_at(
     is_known = artwork.kind != "cmyk" or artwork.profile is not None
     need = None
     if is_known:
-        need = colour_need(artwork, seen.small, condition, wish.intent, named_inks, tints)
+        small, cover = seen.small, None
+        source = printed_cover(condition, artwork)
+        if source is not None:
+            cover = survey(source).small
+            small = opaque_samples(artwork, small, cover)
+        need = colour_need(artwork, small, condition, wish.intent, named_inks, tints, cover=cover)
     step(1.0)
     picture = shown(display_lab(artwork, seen.small))
     swatches = {name: prints[place] if prints else None for name, place in places.items()}

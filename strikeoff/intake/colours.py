@@ -73,6 +73,8 @@ def colour_need(
     intent: str,
     named_inks: Mapping[str, int],
     tints: Mapping[str, NDArray[np.uint16]] = MappingProxyType({}),
+    *,
+    cover: FloatArray | None = None,
 ) -> ColourNeed:
     """Return what a small picture asks of the inks.
 
@@ -92,6 +94,9 @@ def colour_need(
         Named colours and the inks that they pass to.
     tints : dict of str to ndarray of uint16, shape (steps, n_inks)
         Named colours and their inks at even tints.
+    cover : ndarray, shape (h, w, 1), optional
+        How much of each pixel is covered, 0-1, where the cloth is bare else; ``small`` is then as if it were
+        opaque. Inks and errors count by it.
     """
     channels = CHANNELS[artwork.kind]
     shape = small.shape[:2]
@@ -100,7 +105,9 @@ def colour_need(
     reached = render(condition, lab, "relative")
     black = float(np.clip(lab_to_xyz(lab[lab[:, 0].argmin()], np.ones(3))[1], 0.0, 0.9))
     planned = render(condition, lab, intent, source_black=black).inks
-    inks = planned[index].reshape(*shape, condition.n_inks)
+    inks, error = planned[index].reshape(*shape, condition.n_inks), reached.de00[index].reshape(shape)
+    if cover is not None:
+        inks, error = inks * cover, error * cover[..., 0]
     for at, name in enumerate(artwork.named):
         if name in named_inks:
             ink = named_inks[name]
@@ -108,10 +115,11 @@ def colour_need(
         elif name in tints:
             step = np.rint(np.clip(small[..., channels + at], 0.0, 1.0) * (len(tints[name]) - 1))
             inks = np.minimum(inks + tints[name][step.astype(np.intp)] / 65535.0, 1.0)
-    shares = np.bincount(index, minlength=len(values)) / len(index)
+    covered = None if cover is None else cover.ravel()
+    shares = np.bincount(index, covered, minlength=len(values)) / len(index)
     return ColourNeed(
         lab=lab[index].reshape(*shape, 3),
-        error=reached.de00[index].reshape(shape),
+        error=error,
         inks=inks,
         total=inks @ np.asarray(condition.limits.weights),
         worst=_worst(lab, condition.connection.to_relative(reached.lab), reached.de00, shares),

@@ -17,6 +17,7 @@ from strikeoff.condition.archive import read_condition
 from strikeoff.condition.recipe_rules import RECIPE_RULES
 from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import recipe_problems
+from strikeoff.intake.bare_cloth import printed_cover
 from strikeoff.qualify.design_space import is_design_space
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tiff_writer import write_planes
@@ -25,7 +26,7 @@ from strikeoff.separation.separate import InkMeter, separated
 from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_classes import class_links, intents_by_class
 from strikeoff.workbench.artwork_named import open_named, underbase_of
-from strikeoff.workbench.artwork_white import laid_by, opaque_colours, printed_cover, white_problems
+from strikeoff.workbench.artwork_white import laid_by, opaque_colours, white_problems
 from strikeoff.workbench.result import Result
 
 PLANES_SCHEMA = "strikeoff/planes/1"

@@ -19,6 +19,7 @@ from strikeoff.condition.archive import read_condition
 from strikeoff.condition.links import artwork_table
 from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import recipe_problems
+from strikeoff.intake.bare_cloth import opaque_samples, printed_cover
 from strikeoff.intake.colour_checks import OUT_DE00
 from strikeoff.intake.colours import colour_need, display_lab
 from strikeoff.intake.pictures import shown, with_places
@@ -31,7 +32,7 @@ from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_check import open_small
 from strikeoff.workbench.artwork_classes import artwork_white, source_intent
 from strikeoff.workbench.artwork_named import NamedPlan, plan_named, spots_for, underbase_of
-from strikeoff.workbench.artwork_white import laid_by, opaque_samples, printed_cover, white_problems
+from strikeoff.workbench.artwork_white import laid_by, white_problems
 from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
@@ -153,7 +154,7 @@ def proof_artwork(
     lab = _predicted(quick, inks)
     cloth = cloth_preview(lab, model.view.white, pitch_mm=pitch, weave=weave, yarn_mm=yarn)
     before = shown(display_lab(artwork, seen_over_white))
-    share, error = _out_of_gamut(record, artwork, small)
+    share, error = _out_of_gamut(record, artwork, small, share_covered)
     if view == "before-after":
         gap = np.full((cloth.shape[0], _GAP_PX, 3), 255, np.uint8)
         seen = np.concatenate([before, gap, cloth], axis=1)
@@ -244,6 +245,8 @@ def _predicted(model: Any, inks: NDArray[np.uint16]) -> FloatArray:
     return np.asarray(lab[index].reshape(*inks.shape[:2], 3))
 
 
-def _out_of_gamut(record: Condition, artwork: Artwork, small: FloatArray) -> tuple[float, FloatArray]:
-    need = colour_need(artwork, small, record, "relative", {})
+def _out_of_gamut(
+    record: Condition, artwork: Artwork, small: FloatArray, cover: FloatArray | None
+) -> tuple[float, FloatArray]:
+    need = colour_need(artwork, small, record, "relative", {}, cover=cover)
     return float(np.mean(need.error > OUT_DE00)), need.error
