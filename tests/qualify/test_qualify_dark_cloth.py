@@ -232,9 +232,10 @@ def test_transparent_artwork_keeps_the_cloth_bare(black, tmp_path):
     assert planes[2, 39, 1] > planes[2, 0, 1]
     assert not any(problem.where == "white" for problem in made.problems)
     # Intake counts no ink where nothing is.
-    seen = workbench.check_artwork(path, tmp_path / "a.tif", finished=(40.0, 3.0), intent="relative")
-    mean = sum(made.results["mean_coverage_percent"].values())
-    assert seen.results["mean_total_percent"] == pytest.approx(mean, rel=0.1)
+    tifffile.imwrite(tmp_path / "n.tif", pixels[::2], photometric="minisblack", extrasamples=["unassalpha"])
+    seen = workbench.check_artwork(path, tmp_path / "n.tif", finished=(40.0, 2.0), intent="relative")
+    mean = 100 * (planes[[0, 2]] / 65535.0).sum(axis=2).mean()
+    assert seen.results["mean_total_percent"] == pytest.approx(mean, rel=0.02)
     # Opaque artwork is told that its white is printed.
     tifffile.imwrite(tmp_path / "o.tif", pixels[2:, :, 0], photometric="minisblack")
     made = workbench.separate(path, tmp_path / "o.tif", tmp_path / "q.tif", intent="relative")
