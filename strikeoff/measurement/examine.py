@@ -14,8 +14,9 @@ from strikeoff.measurement.ink_runs import InkRun, find_ink_runs, ink_run_findin
 from strikeoff.measurement.pale_runs import pale_runs
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.measurement.sequence import SequenceFault, find_sequence_faults
+from strikeoff.measurement.sequence import find_sequence_faults
 from strikeoff.measurement.sequence_problems import sequence_findings
+from strikeoff.measurement.sequence_runs import SequenceFault
 
 FloatArray = NDArray[np.float64]
 

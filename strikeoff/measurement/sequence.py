@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.measurement.outliers import DISTANCE, neighbour_predictions
+from strikeoff.measurement.sequence_runs import SequenceFault, join_pieces
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -31,46 +32,6 @@ _ROUNDS = 12
 # Drift over the whole sequence: so much, and so many standard errors. [CIELAB units], [-]
 DRIFT = 1.0
 _DRIFT_ERRORS = 6.0
-
-
-@dataclass(frozen=True)
-class SequenceFault:
-    """One fault of the order.
-
-    Attributes
-    ----------
-    kind : {"swap", "reversed", "shift", "drift"}
-        Rows (or runs of rows) exchanged; a strip read backwards; readings one row late or early; a trend.
-    rows : tuple of int
-        First and last row of the run.
-    other : tuple of int
-        First and last row of the run it is exchanged with; for a shift where its readings belong.
-    residual : float
-        Mean distance of these rows from what is predicted, as read. [CIELAB units]
-    residual_undone : float
-        The same if the fault were undone. [CIELAB units]
-    change : tuple of float
-        For drift: change of L*, a*, b* from the first to the last row.
-    """
-
-    kind: str
-    rows: tuple[int, int]
-    other: tuple[int, int]
-    residual: float
-    residual_undone: float
-    change: tuple[float, float, float] = (0.0, 0.0, 0.0)
-
-    @property
-    def misread(self) -> frozenset[int]:
-        """Rows whose readings belong elsewhere, and where they belong; none for drift."""
-        if self.kind == "drift":
-            return frozenset()
-        spans = (self.rows, self.other)
-        return frozenset(row for first, last in spans for row in range(max(first, 0), last + 1))
-
-    def trend(self, count: int) -> FloatArray:
-        """Return the change of each of so many rows from their middle, shape (count, 3); 0 but for drift."""
-        return np.asarray(np.outer(np.linspace(-0.5, 0.5, count), self.change))
 
 
 def find_sequence_faults(
@@ -119,7 +80,7 @@ def find_sequence_faults(
             break
         faults += [_judged(fault, trial, after) for fault in confirmed]
         current, known, aims = trial, left, after
-    faults.sort(key=lambda fault: fault.rows)
+    faults = join_pieces(faults, lab, aims, _limit(_norm(current - aims)[known]))
     drift = model.drift(current, known)
     return [*faults, drift] if drift is not None else faults
 

@@ -9,7 +9,7 @@ from strikeoff.base.problems import Problem
 from strikeoff.measurement.findings import Finding, Rank
 from strikeoff.measurement.plausible import run_place
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.measurement.sequence import SequenceFault
+from strikeoff.measurement.sequence_runs import SequenceFault
 
 _WORDS = {
     "swap": ("rows are exchanged with {other}", "Exchange them in the file, or read both again"),

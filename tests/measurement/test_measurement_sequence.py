@@ -9,6 +9,7 @@ import pytest
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.sequence import find_sequence_faults
 from strikeoff.measurement.sequence_problems import sequence_findings, sequence_records
+from strikeoff.measurement.sequence_runs import SequenceFault, join_pieces
 
 SEEDS = range(4)
 
@@ -70,6 +71,34 @@ def test_strips_exchanged_and_read_backwards(full):
     exchanged = sum(b[1] - b[0] + 1 for _, b in spans(faults, "swap") if b[0] >= 100)
     assert exchanged >= 16
     assert any(rows[0] <= 204 and rows[1] >= 215 for rows, _ in spans(faults, "reversed"))
+
+
+@pytest.mark.parametrize("kind", ["swap", "reversed"])
+def test_a_strip_is_one_fault(full, kind):
+    """Rows that look alike show no exchange and part a strip into pieces; it is told as one."""
+    ends, wanted = [], ((40, 61), (62, 83)) if kind == "swap" else ((40, 61), (40, 61))
+    for seed in SEEDS:
+        inks, lab = subset(full, 400, seed)
+        order = [*range(62, 84), *range(40, 62)] if kind == "swap" else [*range(61, 39, -1)]
+        lab[40 : 40 + len(order)] = lab[order]
+        faults = find_sequence_faults(inks, lab)
+        ends += [np.abs(np.subtract(span, wanted)).max() for span in spans(faults, kind) if len(faults) == 1]
+    assert len(ends) >= 3
+    assert max(ends) <= 3
+
+
+def test_pieces_are_joined_only_where_no_row_is_the_worse_for_it():
+    """Rows 0-2 and 10-12 exchanged, 1 and 11 alike; and the same with row 1 in its place, unlike row 11."""
+    aims = np.zeros((20, 3))
+    aims[[0, 2]], aims[[10, 12]] = 30.0, -30.0
+    pieces = [SequenceFault("swap", (k, k), (10 + k, 10 + k), 50.0, 0.0) for k in (0, 2)]
+    read = aims.copy()
+    read[[0, 2, 10, 12]] = aims[[10, 12, 0, 2]]
+    (whole,) = join_pieces(pieces, read, aims, 5.0)
+    assert (whole.rows, whole.other) == ((0, 2), (10, 12))
+    assert whole.residual_undone == 0.0
+    aims[1] = read[1] = 20.0
+    assert join_pieces(pieces, read, aims, 5.0) == pieces
 
 
 def test_undoing_shrinks_the_residual(full):
