@@ -20,6 +20,8 @@ FloatArray = NDArray[np.float64]
 # Limits of this module are common practice, no source.
 _REPEAT_LIMIT, _OTHERS_LIMIT = 3.0, 5.0
 _CLOTH_LIMIT = 3.0
+# No diffuser reflects so much; above it stands fluorescence, of which other messages tell. [-]
+_FLUORESCES = 1.05
 # Where more patches than this share are lighter than the cloth, the cloth's reading is doubted. [-]
 _MANY = 0.1
 # An ink lightens the cloth where so many steps of its ramp rise, none falls by more L* than this, and none
@@ -67,13 +69,16 @@ def check_cloth(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
     """Return what is to be said of patches that are lighter than the bare cloth.
 
     A note where inks that lighten the cloth step by step, as white does on dark cloth, are in all of them;
-    else a warning.
+    else a warning. Patches that reflect more than all light of some band are not counted: they fluoresce.
     """
     bare = readings.coverages.max(axis=1) <= 0.0
     if not bare.any():
         return []
     cloth = float(lab[bare, 0].mean())
-    rows = np.flatnonzero(lab[:, 0] > cloth + _CLOTH_LIMIT)
+    lighter = lab[:, 0] > cloth + _CLOTH_LIMIT
+    if readings.spectra is not None:
+        lighter &= readings.spectra.max(axis=1) <= _FLUORESCES
+    rows = np.flatnonzero(lighter)
     if rows.size == 0:
         return []
     worst = int(rows[np.argmax(lab[rows, 0])])

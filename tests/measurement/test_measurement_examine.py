@@ -200,6 +200,21 @@ def test_cloth_that_was_read_too_dark_is_a_fault(ramp):
     assert "bare cloth is darker than 6 patches" in said[0].message
 
 
+@pytest.mark.parametrize(("peak", "warned"), [(1.4, False), (1.0, True)])
+def test_fluorescent_ink_is_lighter_than_the_cloth_by_right(peak, warned):
+    """Yellow that sends out green light: its first step is lighter than the cloth at once."""
+    amounts = np.array([[0.0, 0.0], *([a, 0.0] for a in (0.25, 0.5, 0.75, 1.0)), [0.0, 0.5], [0.0, 1.0]])
+    wavelengths = np.arange(400.0, 701.0, 10.0)
+    spectra = np.full((len(amounts), len(wavelengths)), 0.75)
+    green = np.exp(-(((wavelengths - 540.0) / 60.0) ** 2))
+    spectra[1:5] += (peak - 0.75) * green
+    spectra[5:] = [[0.4], [0.1]]
+    names = tuple(str(n) for n in range(len(amounts)))
+    readings = ReadingSet(names, ("2CLR_1", "2CLR_2"), amounts, spectra=spectra, wavelengths_nm=wavelengths)
+    said = [p for p in examine(readings).problems if "cloth" in p.message and p.severity == "warning"]
+    assert bool(said) is warned
+
+
 def test_a_lighter_patch_without_white_is_a_fault():
     readings = dark_cloth([45.0, 58.0, 68.0, 76.0, 82.0])
     lab = readings.lab.copy()
