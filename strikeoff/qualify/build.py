@@ -156,7 +156,7 @@ def build_condition(
         process_inks=tuple(process_inks),
         white_recipe=reach.white_recipe,
     )
-    lighter = lighter_problem(made)
+    lighter = lighter_problem(made, fresh=True)
     return made if lighter is None else replace(made, problems=(*made.problems, lighter))
 
 

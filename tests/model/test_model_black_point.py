@@ -8,13 +8,14 @@ import pytest
 from strikeoff.base.errors import UsageError
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.links import artwork_table
+from strikeoff.condition.pcs import Connection
 from strikeoff.condition.rendering import render
 from strikeoff.mill.press import invented_press
 from strikeoff.model.black import BlackPolicy, find_black
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.gamut import ok_to_lab
 from strikeoff.model.grey import grey_axis
-from strikeoff.model.inverse import solve
+from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits
 from strikeoff.qualify.reach import darkest_patch, find_reach
 from strikeoff.workbench.black import make_policy
@@ -239,6 +240,31 @@ def test_few_readings_show_no_black_that_was_never_printed(letters, seed):
     recipes /= np.maximum(recipes.sum(axis=1) / 2.5, 1.0)[:, None]
     model, limits, reach = few_readings(letters, recipes)
     assert abs(reach.neutral_l - darkest_patch(model, limits)[0]) < 2.5
+
+
+def test_many_inks_end_at_the_darkest_grey_that_recipes_reach():
+    """Tables of many inks hold to a smooth field and miss greys on the way down; recipes do not."""
+    rng = np.random.default_rng(0)
+    letters, total = "CMYKRO", 1.8
+    recipes = rng.random((200, 6)) * (rng.random((200, 6)) < 0.5)
+    recipes[:7] = np.vstack([np.zeros(6), np.eye(6)])
+    recipes /= np.maximum(recipes.sum(axis=1) / total, 1.0)[:, None]
+    bands = invented_press("T1", inks=letters).print(recipes)[:, ::4]
+    places = np.linspace(0.0, 1.0, bands.shape[1])[:, None]
+    matrix = np.exp(-(((places - [0.75, 0.45, 0.1]) / 0.18) ** 2))
+    view = View(matrix / matrix.sum(axis=0) * 100.0, np.full(3, 100.0))
+    model = fit_forward(recipes, np.ones(len(recipes)), bands, view).under(view)
+    limits = InkLimits(np.ones(6), np.ones(6), total)
+    reach = find_reach(model, tuple(letters), limits, BlackPolicy())
+    inverse = make_inverse(model, tuple(letters), limits, BlackPolicy(), printed=recipes)
+    link = Connection(view.white, model.lab(np.zeros((1, 6)))[0])
+    greys = np.zeros((81, 3))
+    greys[:, 0] = np.linspace(60.0, 20.0, 81)
+    aims = link.from_relative(greys)
+    darkest = aims[np.flatnonzero(solve(inverse, aims).de00 > 0.25)[0] - 1, 0]
+    assert reach.neutral_l < darkest + 1.0
+    black = link.from_relative(reach.black_lab[None])
+    assert solve(inverse, black).de00[0] <= 0.5
 
 
 def test_a_light_black_is_not_the_black():

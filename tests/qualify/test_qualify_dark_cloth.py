@@ -260,6 +260,9 @@ def test_white_is_kept_and_files_of_before_take_the_cloth(black, tmp_path):
     told = lighter_problem(kept)
     assert told.severity == "warning"
     assert "built again" in told.advice
+    fresh = lighter_problem(kept, fresh=True)
+    assert "reach no lighter grey" in fresh.message
+    assert "built again" not in fresh.advice
 
 
 @pytest.mark.parametrize("recipe", [[0.0, 0.0, 0.0], [0.1, 0.2], [0.0, 0.0, 1.5], [0.0, -0.1, 1.0]])
