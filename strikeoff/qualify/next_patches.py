@@ -123,17 +123,26 @@ def next_patches(
     return Proposal(candidates[chosen], np.array(expected), reason)
 
 
-def expected_error(condition: Condition) -> float | None:
-    """Return the expected mean error over all legal recipes, edges and neutrals; None without error figures.
+def mean_radius(condition: Condition) -> float | None:
+    """Return the mean 90 % radius over all legal recipes, edges and neutrals; None without error figures.
 
-    From the radii of the condition; see `_scale` for why not from held-out patches. [CIEDE2000]
+    [CIEDE2000]
     """
     if condition.validation is None:
         return None
     own = condition.recipe_limits
     limits = ChartLimits(own.per_ink, own.weights, own.total)
     targets, share = _usual_targets(condition.spaces.channels, limits, 0)
-    return _mean_error(condition, targets, share)
+    return float(share @ _radii(condition, targets))
+
+
+def expected_error(condition: Condition) -> float | None:
+    """Return the expected mean error over all legal recipes, edges and neutrals; None without error figures.
+
+    From the radii of the condition; see `_scale` for why not from held-out patches. [CIEDE2000]
+    """
+    radius = mean_radius(condition)
+    return None if radius is None else _MEAN_OVER_RADIUS * radius
 
 
 def first_patches(inks: tuple[str, ...], limits: ChartLimits, patches: int, *, seed: int = 0) -> FloatArray:
@@ -218,10 +227,9 @@ def _scale(condition: Condition, targets: FloatArray, share: FloatArray, start: 
     """
     if condition.validation is None or start <= 0:
         return _MEAN_OVER_RMS
-    return _mean_error(condition, targets, share) / start
+    return _MEAN_OVER_RADIUS * float(share @ _radii(condition, targets)) / start
 
 
-def _mean_error(condition: Condition, targets: FloatArray, share: FloatArray) -> float:
+def _radii(condition: Condition, targets: FloatArray) -> FloatArray:
     assert condition.validation is not None
-    radius = covered_radius(condition.forward, condition.native, targets, condition.validation.radius_scale)
-    return _MEAN_OVER_RADIUS * float(share @ radius)
+    return covered_radius(condition.forward, condition.native, targets, condition.validation.radius_scale)

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from strikeoff.base.today import today
 from strikeoff.base.words import counted
 from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import is_past
-from strikeoff.model.error_bars import covered_radius
-from strikeoff.qualify.next_patches import expected_error
+from strikeoff.qualify.next_patches import expected_error, mean_radius
 from strikeoff.report.page import Section
 from strikeoff.report.style import LABELS
 from strikeoff.report.tables import facts_html, paragraph, points_html
@@ -35,17 +32,12 @@ def summary_section(condition: Condition, volume: float) -> Section:
     ]
     if condition.validation is not None:
         figure = condition.validation.figure("all")
-        radius = covered_radius(
-            condition.forward,
-            condition.native,
-            condition.forward.recipes,
-            condition.validation.radius_scale,
-        )
         facts += [
             ("held-out error, mean", f"{figure.mean:.2f} CIEDE2000"),
             ("held-out error, 95 %", f"{figure.percentile_95:.2f} CIEDE2000"),
-            ("90 % radius, median", f"{np.median(radius):.2f} CIEDE2000"),
         ]
+    if (radius := mean_radius(condition)) is not None:
+        facts.append(("90 % radius, mean, all legal recipes", f"{radius:.2f} CIEDE2000"))
     if (expected := expected_error(condition)) is not None:
         facts.append(("expected mean error, all legal recipes", f"{expected:.2f} CIEDE2000"))
     points = open_points(condition)

@@ -107,8 +107,9 @@ def verdict_lines(verdict: Verdict) -> tuple[str, ...]:
     for item in verdict.items:
         value = "   -  " if item.value is None else f"{item.value:6.2f}"
         spread = "      " if item.uncertainty is None else f"± {item.uncertainty:4.2f}"
+        advice = "" if item.outcome == "pass" else f"; {item.advice}"
         lines.append(
-            f"  {item.outcome:<9} {item.name:<34} {value} {spread}  limit {item.limit:5.2f}  {item.formula}; "
-            f"{item.advice}"
+            f"  {item.outcome:<9} {item.name:<34} {value} {spread}  limit {item.limit:5.2f}  {item.formula}"
+            f"{advice}"
         )
     return (*lines, verdict.setup)

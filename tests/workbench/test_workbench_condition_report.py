@@ -13,6 +13,7 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.inks.goods import Cloth, Goods
+from strikeoff.model.error_bars import covered_radius
 from strikeoff.qualify.next_patches import expected_error
 from strikeoff.report.page import Section
 from strikeoff.report.paper import write_pdf
@@ -385,6 +386,14 @@ def test_the_main_figures_are_those_of_the_condition(small_readings):
     for words in (f"{figures.mean:.2f} CIEDE2000", f"{figures.percentile_95:.2f} CIEDE2000", "123,457 cubic"):
         assert words in html, words
     assert f"{expected_error(condition):.2f} CIEDE2000" in html
+    # Not that of the patches that were read, which says nothing of colours between them.
+    limits = condition.recipe_limits
+    recipes = np.random.default_rng(1).random((4000, len(limits.per_ink))) * limits.per_ink
+    recipes = recipes[limits.legal(recipes)]
+    scale = condition.validation.radius_scale
+    radius = covered_radius(condition.forward, condition.native, recipes, scale).mean()
+    told = re.search(r"90 % radius, mean, all legal recipes.*?([0-9.]+) CIEDE2000", html, re.DOTALL)
+    assert float(told[1]) == pytest.approx(radius, rel=0.3)
     assert "Open, to be settled" in html
 
 
