@@ -7,6 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, settings
+from made_once import made_once
 from threadpoolctl import threadpool_limits
 
 from strikeoff.base.errors import StorageError
@@ -77,19 +78,23 @@ def smoothed_set(smoothed_bytes):
 
 
 @pytest.fixture(scope="session")
-def measured_condition(measured_set, measured_bytes):
+def measured_condition(measured_set, measured_bytes, tmp_path_factory):
     """The measured set's condition at a total ink limit of 300 %, profiles included."""
-    return _condition(measured_set, measured_bytes, "measured")
+    return made_once(
+        tmp_path_factory, "measured", lambda: _condition(measured_set, measured_bytes, "measured")
+    )
 
 
 @pytest.fixture(scope="session")
-def smoothed_condition(smoothed_set, smoothed_bytes):
+def smoothed_condition(smoothed_set, smoothed_bytes, tmp_path_factory):
     """The smoothed set's condition at a total ink limit of 300 %, profiles included."""
-    return _condition(smoothed_set, smoothed_bytes, "smoothed data")
+    return made_once(
+        tmp_path_factory, "smoothed", lambda: _condition(smoothed_set, smoothed_bytes, "smoothed data")
+    )
 
 
 @pytest.fixture(scope="session")
-def small_readings():
+def small_readings(tmp_path_factory):
     """Simulated readings of a three-ink cloth, quick to build from: readings, build(), condition."""
     from strikeoff.measurement.iso28178 import format_iso28178
     from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
@@ -111,8 +116,11 @@ def small_readings():
     def build():
         return build_condition(readings, data, name="small", label="simulated", total_ink=2.5)
 
-    condition = build()
-    condition = replace(condition, profiles=build_profiles(condition))
+    def with_profiles():
+        condition = build()
+        return replace(condition, profiles=build_profiles(condition))
+
+    condition = made_once(tmp_path_factory, "small", with_profiles)
     return SimpleNamespace(readings=readings, data=data, build=build, condition=condition)
 
 

@@ -7,6 +7,8 @@ import pytest
 from contracts_page import result_fields
 from contracts_program import chart_text, ink_lab, inside
 
+pytestmark = pytest.mark.usefixtures("small_tables")
+
 
 def results(done, schema, code=0):
     assert done.code == code, done.err + done.out

@@ -16,6 +16,8 @@ from strikeoff import workbench
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.inks.press_file import read_goods
 
+pytestmark = pytest.mark.usefixtures("small_tables")
+
 PRESS = """
 [press]
 name = "T2"
@@ -69,7 +71,7 @@ def shelf(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def kept(shelf, chart, tmp_path_factory):
+def kept(shelf, chart, tmp_path_factory, small_tables):
     """The condition that comes out of limits and curves which carried the goods, in a folder of its own."""
     folder = tmp_path_factory.mktemp("kept")
     limits, curves, made = folder / "limits.toml", folder / "curves.json", folder / "kept.cond"
@@ -81,8 +83,7 @@ def kept(shelf, chart, tmp_path_factory):
     head = f'INK_SPACE "calibrated"\nCURVES_DIGEST "{digest}"\nNUMBER_OF_FIELDS'
     through.write_text(text.replace("NUMBER_OF_FIELDS", head, 1))
     words = ["condition", "build", "--readings", through, "--curves", curves, "--total-ink", "300"]
-    built = call(*words, "--out", made, "--json")
-    assert built.code == 0, built.err + built.out
+    built = done(*words, "--out", made, "--json")
     return folder, made, built.document["results"]
 
 

@@ -4,16 +4,7 @@ import pytest
 from contracts_page import result_fields
 from contracts_program import inside
 
-from strikeoff.condition import links
-from strikeoff.qualify import from_profile, profile_grids
-
-
-@pytest.fixture(autouse=True)
-def small_tables(monkeypatch):
-    monkeypatch.setitem(links.GRID, "rgb", 5)
-    monkeypatch.setattr(profile_grids, "_LEVELS", (5,))
-    monkeypatch.setattr(profile_grids, "_LARGEST", {4: 5})
-    monkeypatch.setattr(from_profile, "_FILL", 150)
+pytestmark = pytest.mark.usefixtures("small_tables")
 
 
 def fields(words, *outputs):
