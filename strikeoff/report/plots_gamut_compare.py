@@ -83,6 +83,10 @@ def gamut_comparison(
             axes.axhline(0, color=MUTED, lw=0.6)
             axes.axvline(0, color=MUTED, lw=0.6)
             axes.set_aspect("equal", adjustable="datalim")
+        for number, axes in enumerate(level):
+            if not any(len(outline.cuts[number]) for outline in outlines):
+                axes.set(xticks=[], yticks=[])
+                axes.text(0.5, 0.5, "nothing reached", ha="center", va="center", transform=axes.transAxes)
         for axes, degrees in zip(upright, hues, strict=True):
             opposite = (degrees + 180.0) % 360.0
             title = _NAMED_CUTS.get(degrees, f"Hue {opposite:g} - {degrees:g} degrees")

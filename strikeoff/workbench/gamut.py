@@ -39,6 +39,8 @@ from strikeoff.workbench.result import Result
 FloatArray = NDArray[np.float64]
 
 _CUTS, _HUES = (30.0, 50.0, 70.0), (90.0, 0.0)
+# How far above the darkest neutral a gamut is worth a cut that nobody asked for. [L*]
+_ABOVE_BLACK = 5.0
 _MOST_CUTS = 12
 _PROFILE_BYTES = 64 << 20
 _WORST = 10
@@ -65,7 +67,7 @@ def measure_gamut(
     compare : str or Path, optional
         Another condition, an ICC profile, or a file of colours.
     lightness : sequence of float
-        Where the gamut is cut; L* 30, 50 and 70 by default.
+        Where the gamut is cut; L* 30, 50 and 70 by default, 40 for 30 where it hardly reaches that.
     hues : sequence of float
         Hue angles of cuts through the grey axis; 90 and 0 by default. [degrees]
     progress : Progress
@@ -82,6 +84,7 @@ def measure_gamut(
     record, digest = read_condition(condition)
     progress("measure the gamut", 0.0)
     body = condition_body(record)
+    levels = levels if lightness else usual_levels(float(body.mesh()[0, :, 0].max()))
     results: dict[str, Any] = {
         "name": record.name,
         "condition": digest,
@@ -127,6 +130,18 @@ def measure_gamut(
         write_text(out, _page(record, results, lines, drawing, body))
     problems += date_problems(record.goods)
     return Result(results, tuple(problems), (Path(out),), "done", tuple(lines))
+
+
+def usual_levels(darkest: float) -> tuple[float, ...]:
+    """Return the L* at which a gamut of a darkest neutral is cut unless otherwise asked.
+
+    Examples
+    --------
+    >>> usual_levels(18.0), usual_levels(29.8)
+    ((30.0, 50.0, 70.0), (40.0, 50.0, 70.0))
+    """
+    low, *rest = _CUTS
+    return (low if darkest <= low - _ABOVE_BLACK else low + 10.0, *rest)
 
 
 def condition_body(record: Condition) -> GamutBody:

@@ -45,6 +45,15 @@ def test_two_gamuts_are_named_below_and_one_is_not(cone):
     assert alone.count("first cloth") == 1  # in the description only
 
 
+def test_a_cut_that_nothing_reaches_says_so(cone):
+    """In place of axes from 0 to 1; where one of two reaches, that one is drawn."""
+    ring = np.array([[10.0, 0.0], [0.0, 10.0], [-10.0, -10.0]])
+    none = GamutOutline("dark", cone, [np.zeros((0, 2)), ring])
+    some = GamutOutline("light", cone, [ring, ring])
+    assert gamut_comparison([none], (5.0, 50.0)).count("nothing reached") == 1
+    assert "nothing reached" not in gamut_comparison([none, some], (5.0, 50.0))
+
+
 @pytest.mark.parametrize("degrees", [0.0, 30.0, 90.0])
 def test_a_body_beside_the_axis_is_cut_without_knots(cone, degrees):
     """Moved by 20 in a*, its narrow ends no longer go round a* = b* = 0: one convex outline."""

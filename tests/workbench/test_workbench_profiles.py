@@ -20,7 +20,7 @@ from strikeoff.icc.evaluate import device_to_lab
 from strikeoff.icc.profile import read_profile
 from strikeoff.model.gamut_body import body_of_triangles, face_triangles, mesh_triangles
 from strikeoff.qualify import from_profile, profile_grids
-from strikeoff.workbench.gamut import condition_body
+from strikeoff.workbench.gamut import condition_body, usual_levels
 
 
 @pytest.fixture(autouse=True)
@@ -320,6 +320,10 @@ def test_gamuts_are_cut_where_asked(folder, tmp_path):
     assert found["worst_hue"]["munsell_hue"] in text
     plain = workbench.measure_gamut(cond, page).results
     assert [row["hue"] for row in plain["hue_cuts"]] == [90.0, 0.0]
+    # A cut just above black would show the noise of its ring, one below it nothing.
+    assert [usual_levels(black)[0] for black in (10.0, 25.0, 25.1, 34.0)] == [30.0, 30.0, 40.0, 40.0]
+    darkest = condition_body(read_condition(cond)[0]).mesh()[0, :, 0].max()
+    assert f"at L* {usual_levels(darkest)[0]:g}, 50, 70" in page.read_text()
     with pytest.raises(UsageError, match="out of range"):
         workbench.measure_gamut(cond, page, hues=(400.0,))
     with pytest.raises(UsageError, match="too many cuts"):
