@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from strikeoff.layout.layout_checks import check_layout
 from strikeoff.layout.nesting import NestPiece, nest
-from strikeoff.layout.placement import check_layout
 
 _SECONDS = 10.0
 _CASES = ((16, 200, 200), (25, 400, 150), (50, 1000, 1000), (75, 600, 900), (100, 800, 600), (200, 700, 1000))

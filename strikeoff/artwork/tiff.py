@@ -6,9 +6,6 @@ allocated, and the bytes are fetched here, so that a header can claim what it li
 
 from __future__ import annotations
 
-import logging
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +17,7 @@ from strikeoff.artwork.image_resources import ImageResources, parse_resources
 from strikeoff.artwork.pixels import MappedSource, through_palette
 from strikeoff.artwork.records import CHANNELS, Kind
 from strikeoff.artwork.samples import codes_of, lab_codes
+from strikeoff.artwork.tiff_messages import messages_as_problems
 from strikeoff.artwork.tiff_source import TiffSource
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
@@ -52,7 +50,7 @@ def read_tiff(path: str) -> Decoded:
     import tifffile
 
     problems: list[Problem] = []
-    with _messages_as_problems(problems), decoding(path, "TIFF"), tifffile.TiffFile(path) as tiff:
+    with messages_as_problems(problems), decoding(path, "TIFF"), tifffile.TiffFile(path) as tiff:
         page = tiff.pages.first
         size = Path(path).stat().st_size
         kind = _kind(page, path)
@@ -204,7 +202,7 @@ def _source(
     decode, tables = page.decode, page.jpegtables
 
     def decode_segment(data: bytes, index: int) -> NDArray[Any]:
-        with _messages_as_problems([]):
+        with messages_as_problems([]):
             array = decode(data, index, jpegtables=tables)[0] if tables else decode(data, index)[0]
         # Signed numbers keep their bits.
         segment: NDArray[Any] = (
@@ -314,24 +312,3 @@ def _dpi(page: Any) -> tuple[float, float] | None:
     if unit is None or x is None or y is None or 0 in (x[1], y[1]):
         return None
     return plausible_dpi(x[0] / x[1] * unit, y[0] / y[1] * unit)
-
-
-class _Collector(logging.Handler):
-    def __init__(self, problems: list[Problem]) -> None:
-        super().__init__(logging.WARNING)
-        self.problems = problems
-
-    def emit(self, record: logging.LogRecord) -> None:
-        text = " ".join(record.getMessage().split())[:200]
-        self.problems.append(Problem("warning", "TIFF", text))
-
-
-@contextmanager
-def _messages_as_problems(problems: list[Problem]) -> Iterator[None]:
-    # With a handler of its own the logger no longer writes to standard error.
-    logger, handler = logging.getLogger("tifffile"), _Collector(problems)
-    logger.addHandler(handler)
-    try:
-        yield
-    finally:
-        logger.removeHandler(handler)

@@ -10,7 +10,8 @@ from typing import Any
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes, write_text
 from strikeoff.layout.fill import RepeatFill
-from strikeoff.layout.placement import Layout, Placement, check_layout
+from strikeoff.layout.layout_checks import check_layout
+from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.repeat import lattice_of
 from strikeoff.raster.lattice import Lattice
 

@@ -9,8 +9,9 @@ from strikeoff.base.errors import InputError
 from strikeoff.base.units import MM_PER_INCH
 from strikeoff.layout.copies import CopyGrid
 from strikeoff.layout.finishing import finishing_factor, printed_mm
+from strikeoff.layout.layout_checks import check_layout
 from strikeoff.layout.panels import Panel, PanelMap
-from strikeoff.layout.placement import MOST_PLACEMENTS, Edges, Layout, Placement, check_layout
+from strikeoff.layout.placement import MOST_PLACEMENTS, Edges, Layout, Placement
 
 PANEL_GAP_MM = 20.0
 

@@ -9,7 +9,7 @@ from typing import Any
 from strikeoff.layout import svg
 from strikeoff.layout.contours import Points, import_shapely
 from strikeoff.layout.drawing_notes import careful
-from strikeoff.layout.shapes_nesting import PlacedShape, ShapePlan
+from strikeoff.layout.shape_plans import PlacedShape, ShapePlan
 
 _LEFT, _TOP, _BOX = 130, 200, (1180, 3600)
 _FILLS = ("#b9d5ec", "#f9dfb8", "#cfe6c4", "#e3d3ee", "#f6cfca", "#d7d7d7")

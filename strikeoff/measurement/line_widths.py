@@ -13,7 +13,7 @@ from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.measurement.csv_text import parse_delimited
-from strikeoff.measurement.cxf import is_xml
+from strikeoff.measurement.cxf_scan import is_xml
 from strikeoff.measurement.fields import normal_name
 from strikeoff.measurement.iso28178 import is_iso28178, parse_iso28178
 from strikeoff.measurement.text import MAX_BYTES, RawTable, decode, numbered_lines

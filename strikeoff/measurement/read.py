@@ -17,7 +17,8 @@ from strikeoff.colour.cielab import spectra_to_lab, xyz_to_lab
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
 from strikeoff.measurement.choose import choose_tables, join_tables
 from strikeoff.measurement.csv_text import parse_delimited, report_cut
-from strikeoff.measurement.cxf import is_xml, parse_cxf
+from strikeoff.measurement.cxf import parse_cxf
+from strikeoff.measurement.cxf_scan import is_xml
 from strikeoff.measurement.iso28178 import is_iso28178, parse_iso28178
 from strikeoff.measurement.quantities import Quantities, extract
 from strikeoff.measurement.records import ReadingSet

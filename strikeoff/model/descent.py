@@ -153,7 +153,7 @@ def _keep_apart(limits: InkLimits, inks: FloatArray, hessian: FloatArray, gradie
 
 
 def _bounded(limits: InkLimits, hessian: FloatArray, gradient: FloatArray, inks: FloatArray) -> FloatArray:
-    from strikeoff.model.kernels import bounded_steps
+    from strikeoff.model.kernels_descent import bounded_steps
 
     step = np.empty_like(inks)
     lower = np.zeros(inks.shape[1])

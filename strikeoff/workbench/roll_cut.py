@@ -23,14 +23,9 @@ from strikeoff.layout.contours_pdf import read_pdf_contours
 from strikeoff.layout.contours_svg import read_svg_contours
 from strikeoff.layout.contours_trace import trace_contours
 from strikeoff.layout.cut_files import check_cut_name, write_cuts
-from strikeoff.layout.cut_paths import (
-    CutPlan,
-    contours_on_piece,
-    moved_contours,
-    plan_cuts,
-    trim_contours,
-)
+from strikeoff.layout.cut_paths import CutPlan, plan_cuts
 from strikeoff.layout.finishing import finished_mm, printed_mm
+from strikeoff.layout.piece_contours import contours_on_piece, moved_contours, trim_contours
 from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.placement_file import read_layout
 from strikeoff.report.cautions import cautions

@@ -12,9 +12,10 @@ from strikeoff.layout.contours import TOLERANCE_MM, Points, check_tolerance
 from strikeoff.layout.cut_files import check_cut_name, write_cuts
 from strikeoff.layout.cut_paths import plan_cuts
 from strikeoff.layout.finishing import printed_mm
+from strikeoff.layout.shape_plans import ShapeJob, ShapePlan
 from strikeoff.layout.shapes import read_shapes
 from strikeoff.layout.shapes_drawing import shapes_svg
-from strikeoff.layout.shapes_nesting import ShapeJob, ShapePlan, nest_shapes
+from strikeoff.layout.shapes_nesting import nest_shapes
 from strikeoff.layout.svg import write_drawing
 from strikeoff.layout.width_options import cloth_width_mm
 from strikeoff.report.cautions import cautions

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from strikeoff.layout.lay import LaidRoll, Sheet, lay_roll, press_grids
+from strikeoff.layout.layout_checks import check_layout
 from strikeoff.layout.leader import Leader
-from strikeoff.layout.placement import Layout, check_layout
+from strikeoff.layout.placement import Layout
 from strikeoff.raster.bands import ArraySource
 from strikeoff.raster.resample import InkLimits, cubic_keys_1981
 

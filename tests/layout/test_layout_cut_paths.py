@@ -17,7 +17,8 @@ from shapely import LinearRing, Polygon
 from strikeoff.base.errors import InputError, RangeError, UsageError
 from strikeoff.layout.contours import Contour, ContourSet
 from strikeoff.layout.cut_files import write_cuts
-from strikeoff.layout.cut_paths import contours_on_piece, moved_contours, plan_cuts, trim_contours
+from strikeoff.layout.cut_paths import plan_cuts
+from strikeoff.layout.piece_contours import contours_on_piece, moved_contours, trim_contours
 from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.placement_file import write_layout
 from strikeoff.report.cautions import DEFERS

@@ -10,9 +10,10 @@ from plain_rolls import DPI, INKS, OPEN, artwork, laid, plain
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.layout.lay import Sheet, lay_roll, press_grids
+from strikeoff.layout.layout_checks import check_layout
 from strikeoff.layout.leader import Leader
 from strikeoff.layout.marks_raster import MarkDots
-from strikeoff.layout.placement import Layout, Placement, check_layout
+from strikeoff.layout.placement import Layout, Placement
 from strikeoff.raster.bands import ArraySource, repeat_of_rows
 
 

@@ -15,13 +15,14 @@ from plain_rolls import artwork, laid, plain
 from strikeoff.base.errors import InputError
 from strikeoff.layout.compose import compose
 from strikeoff.layout.contours import Contour, ContourSet
-from strikeoff.layout.cut_paths import contours_on_piece, trim_contours
 from strikeoff.layout.fill import RepeatFill
+from strikeoff.layout.layout_checks import check_layout
 from strikeoff.layout.lying import lying_area
 from strikeoff.layout.mark_records import MarkOptions
 from strikeoff.layout.marks import place_marks
 from strikeoff.layout.marks_raster import MarkDots
-from strikeoff.layout.placement import Layout, Placement, check_layout
+from strikeoff.layout.piece_contours import contours_on_piece, trim_contours
+from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.placement_file import layout_record, read_layout, write_layout
 from strikeoff.layout.repeat import snap_repeat
 from strikeoff.layout.roll import plan_roll

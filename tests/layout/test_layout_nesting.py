@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.layout.kernels_nesting import fill
+from strikeoff.layout.layout_checks import check_layout
 from strikeoff.layout.nesting import NestPiece, nest
 from strikeoff.layout.nesting_drawing import nest_svg, stretches
 from strikeoff.layout.nesting_groups import nest_groups
 from strikeoff.layout.pieces_file import read_pieces
-from strikeoff.layout.placement import check_layout
 
 
 def cut(n, width, height, seed):

@@ -4,9 +4,9 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from strikeoff.layout.layout_checks import check_layout
 from strikeoff.layout.nesting import NestPiece, nest
 from strikeoff.layout.nesting_blocks import joined, places_of, single_blocks, sizes_of
-from strikeoff.layout.placement import check_layout
 
 
 def assert_tiled(way, wide, tall):

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.layout.layout_checks import check_layout
 from strikeoff.layout.nesting import NestPiece, nest
 from strikeoff.layout.nesting_groups import nest_groups
 from strikeoff.layout.pieces_file import read_pieces
-from strikeoff.layout.placement import check_layout
 
 
 @pytest.mark.parametrize("gap", [0.0, 4.0])

@@ -7,9 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from strikeoff.layout.kernels_guillotine import fill_straight
+from strikeoff.layout.layout_checks import check_layout
 from strikeoff.layout.nesting import NestPiece, nest
 from strikeoff.layout.nesting_groups import nest_groups
-from strikeoff.layout.placement import check_layout
 
 
 def comes_apart(boxes, slack=1e-3):

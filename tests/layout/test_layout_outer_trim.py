@@ -9,11 +9,12 @@ import pytest
 
 from strikeoff.base.errors import InputError
 from strikeoff.layout.contours import Contour, ContourSet
-from strikeoff.layout.cut_paths import contours_on_piece, trim_contours
+from strikeoff.layout.layout_checks import check_layout
 from strikeoff.layout.mark_records import MarkOptions
 from strikeoff.layout.marks import place_marks
 from strikeoff.layout.panels import PanelJob, plan_panels
-from strikeoff.layout.placement import Layout, Placement, check_layout
+from strikeoff.layout.piece_contours import contours_on_piece, trim_contours
+from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.placement_file import read_layout, write_layout
 from strikeoff.layout.plans_placed import Cloth, panels_layout
 from strikeoff.workbench import roll_panels

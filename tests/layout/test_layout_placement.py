@@ -6,7 +6,8 @@ from dataclasses import replace
 import pytest
 
 from strikeoff.base.errors import InputError
-from strikeoff.layout.placement import Layout, Placement, check_layout
+from strikeoff.layout.layout_checks import check_layout
+from strikeoff.layout.placement import Layout, Placement
 from strikeoff.layout.placement_file import layout_record, read_layout, write_layout
 
 WHOLE = Placement(

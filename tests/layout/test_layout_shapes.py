@@ -11,8 +11,9 @@ import shapely
 from strikeoff.base.errors import InputError, RangeError, StrikeoffError, UsageError
 from strikeoff.layout import shapes_nesting
 from strikeoff.layout.contours import Contour
+from strikeoff.layout.shape_plans import ShapeJob
 from strikeoff.layout.shapes import Shape, read_shapes
-from strikeoff.layout.shapes_nesting import ShapeJob, check_plan, lower_bound_mm, nest_shapes, turned
+from strikeoff.layout.shapes_nesting import check_plan, lower_bound_mm, nest_shapes, turned
 from strikeoff.workbench import nest_roll_shapes
 
 TRIANGLE = np.array([[0, 0], [200, 0], [0, 300]], float)

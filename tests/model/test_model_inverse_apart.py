@@ -9,7 +9,7 @@ from strikeoff.model.black import BlackPolicy
 from strikeoff.model.descent import _keep_apart, mixing
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.inverse import make_inverse, solve
-from strikeoff.model.kernels import bounded_steps
+from strikeoff.model.kernels_descent import bounded_steps
 from strikeoff.model.limits import InkLimits, pairs_never_printed
 
 NAMES = "CMYKOB"

@@ -11,7 +11,7 @@ from scipy.optimize import minimize
 
 from strikeoff.model.covariance import Kernel
 from strikeoff.model.gaussian import GaussianProcess, in_parts
-from strikeoff.model.kernels import bounded_steps
+from strikeoff.model.kernels_descent import bounded_steps
 from strikeoff.model.lone_ink import LonePart
 from strikeoff.model.table import NODES, TabulatedModel, tabulate
 
