@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from contextlib import closing
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from strikeoff.artwork.flat_survey import FlatSurvey, KeptWeights, scratch_weights, survey_flat
+from strikeoff.artwork.flat_survey import scratch_weights, survey_flat
 from strikeoff.artwork.linear_rgb import LinearRgb, flat_rgb
 from strikeoff.artwork.opening import open_artwork
 from strikeoff.artwork.palette import LEAST_PURE, MOST_UNEXPLAINED_RAGGED, fit_palette, sampled
 from strikeoff.artwork.palette_file import NamedPalette, read_palette
 from strikeoff.artwork.pixels import with_pitch
-from strikeoff.artwork.recolour import RecolouredSource
-from strikeoff.artwork.records import Artwork
 from strikeoff.artwork.unmix import Palette, Unmixer
 from strikeoff.base.canonical import digest_file
 from strikeoff.base.errors import InputError, UsageError
@@ -27,20 +23,13 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import pitch_mm
 from strikeoff.condition.archive import read_condition
-from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import recipe_problems
 from strikeoff.raster.bands import BandSource
-from strikeoff.raster.tiff_writer import write_planes, write_rgb
-from strikeoff.report.preview import srgb_profile
-from strikeoff.separation.flat import STEPS, FlatSource
-from strikeoff.separation.separate import InkMeter, InkUse
 from strikeoff.spot.book import read_book
 from strikeoff.spot.colourway import MOST_COLOURWAYS, Colourway, read_colourways
 from strikeoff.spot.contrast import MERGE_DE00, ColourPair, colour_pairs
-from strikeoff.spot.edges import edge_curves
-from strikeoff.spot.wishes import ColourwayPrint, print_colourways
-from strikeoff.workbench.artwork import planes_info
-from strikeoff.workbench.colourways import srgb_space
+from strikeoff.spot.wishes import print_colourways
+from strikeoff.workbench.recolouring_files import RecolourJob, file_stem, write_way
 from strikeoff.workbench.recolouring_report import colourway_problems, colourway_record
 from strikeoff.workbench.recolouring_sheet import SHEETS, Sheet, write_sheet
 from strikeoff.workbench.result import Result
@@ -49,21 +38,6 @@ from strikeoff.workbench.result import Result
 MAKES = ("both", "planes", "picture")
 _MAP_PX = 360
 _WORTH_TELLING = 5e-3
-_SAME_SPACE = 2e-4
-
-
-@dataclass(frozen=True)
-class _Job:
-    """What all colourways share."""
-
-    record: Condition
-    digest: str
-    artwork: Artwork
-    space: LinearRgb
-    named: NamedPalette
-    palette: Palette
-    survey: FlatSurvey
-    kept: KeptWeights
 
 
 def recolour_artwork(
@@ -147,12 +121,12 @@ def recolour_artwork(
     with closing(scratch_weights(unmixer, out)) as kept:
         survey = survey_flat(unmixer, _MAP_PX, keep=kept.keep, step=lambda f: progress("unmix", f))
         _check_shares(survey.unexplained, survey.pure, image)
-        job = _Job(record, digest, artwork, space, named, colours, survey, kept)
+        job = RecolourJob(record, digest, artwork, space, named, colours, survey, kept)
         outputs, rows = [], []
         problems = [*recipe_problems(record), *artwork.problems, *_problems(job)]
         pairs_of: list[list[ColourPair]] = []
         for at, way in enumerate(prints):
-            made = _write(job, way, Path(out), make, at, len(prints), progress)
+            made = write_way(job, way, Path(out), make, at, len(prints), progress)
             pairs = colour_pairs(
                 record.connection.from_relative(named.lab), way.wished_lab(record), way.print_lab(record),
                 survey.borders, merge_de,
@@ -206,17 +180,6 @@ def _all_ways(paths: Sequence[str | Path], names: Sequence[str]) -> list[Colourw
     return ways
 
 
-def file_stem(name: str) -> str:
-    """Return a colourway's name as part of a file name.
-
-    Examples
-    --------
-    >>> file_stem("Night / 2 b"), file_stem("..")
-    ('Night-2-b', 'colourway')
-    """
-    return re.sub(r"[^\w.]+", "-", name).strip("-.")[:80] or "colourway"
-
-
 def _palette(source: BandSource, space: LinearRgb, named: NamedPalette, artwork: str) -> Palette:
     linear = space.from_lab(named.lab)
     held = space.holds(linear)
@@ -251,7 +214,7 @@ def _check_shares(unexplained: float, pure: float, image: str | Path) -> None:
         )
 
 
-def _problems(job: _Job) -> list[Problem]:
+def _problems(job: RecolourJob) -> list[Problem]:
     found = []
     if job.named.artwork is not None and job.named.artwork != job.artwork.digest:
         found.append(Problem("warning", "palette", "was found in other artwork than this"))
@@ -270,68 +233,6 @@ def _problems(job: _Job) -> list[Problem]:
             Problem("note", "palette", "colours that the artwork does not hold", ", ".join(absent)[:200])
         )
     return found
-
-
-@dataclass(frozen=True)
-class _Made:
-    outputs: list[Path]
-    files: dict[str, str]
-    use: InkUse | None
-
-
-def _write(
-    job: _Job, way: ColourwayPrint, folder: Path, make: str, at: int, count: int, progress: Progress
-) -> _Made:
-    """Write what one colourway is made into."""
-    stem = file_stem(way.name)
-    outputs, files, use = [], {}, None
-    info = {
-        "colourway": way.name,
-        "artwork": {"name": Path(job.artwork.path).name, "digest": job.artwork.digest},
-        "palette": list(job.named.names),
-    }
-    shares = {"planes": 0.5, "picture": 1.0} if make == "both" else {make: 1.0}
-    begun = 0.0
-    for what, ended in shares.items():
-        path = folder / f"{stem}-{what}.tif"
-
-        def step(stage: str, fraction: float, begun: float = begun, ended: float = ended) -> None:
-            progress("write colourways", (at + begun + fraction * (ended - begun)) / count)
-
-        if what == "planes":
-            use = _write_planes(job, way, path, info, step)
-        else:
-            picture = _picture(job, way)
-            write_rgb(path, picture, profile=srgb_profile(), info=info, progress=step)
-        outputs.append(path)
-        files[what] = path.name
-        begun = ended
-    return _Made(outputs, files, use)
-
-
-def _write_planes(job: _Job, way: ColourwayPrint, path: Path, info: dict[str, Any], step: Progress) -> InkUse:
-    record = job.record
-    curves = edge_curves(record.inverse.quick, way.recipes, job.survey.mixed, STEPS)
-    planes = FlatSource(job.kept, np.rint(way.recipes * 65535.0).astype(np.uint16), curves)
-    meter = InkMeter(planes, record.inks, record.limits.total, tuple(record.limits.weights))
-    write_planes(
-        path, meter, ink_names=record.inks, info=planes_info(record, job.digest) | info, progress=step
-    )
-    return meter.use()
-
-
-def _picture(job: _Job, way: ColourwayPrint) -> RecolouredSource:
-    """Return the artwork in the wished colours, as artwork again: its white is the cloth."""
-    screen = srgb_space(8 if job.space.codes == 256 else 16)
-    same = np.abs(job.space.curves - screen.curves).max() < _SAME_SPACE
-    if same and np.abs(job.space.matrix - screen.matrix).max() < _SAME_SPACE:
-        screen = job.space
-    linear = screen.from_lab(job.record.connection.to_relative(way.wished_lab(job.record)))
-    touched = tuple(wish.kind != "stays" for wish in way.wishes)
-    if screen is job.space:
-        kept = ~np.array(touched)
-        linear[kept] = job.palette.linear[kept]
-    return RecolouredSource(job.kept, linear, touched, screen)
 
 
 def _line(row: dict[str, Any]) -> str:

@@ -200,7 +200,7 @@ def test_bad_documents(name):
 
 
 def test_many_elements_are_refused_before_they_fill_memory(monkeypatch):
-    monkeypatch.setattr("strikeoff.measurement.cxf._MAX_ELEMENTS", 1000)
+    monkeypatch.setattr("strikeoff.measurement.cxf_scan._MAX_ELEMENTS", 1000)
     data = document(patch("1", spectrum("0.1 0.2"), "<cc:x/>" * 2000), specification("s"))
     start = time.process_time()
     with pytest.raises(InputError, match="too many elements"):
