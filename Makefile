@@ -13,7 +13,7 @@ demo: $(VENV)/.demo
 	@echo "Open demo-out/index.html"
 
 test: lint
-	$(BIN)/pytest --numprocesses auto --dist loadscope
+	$(BIN)/pytest --numprocesses auto --dist loadscope --no-loadscope-reorder
 
 lint: $(VENV)/.dev
 	$(BIN)/ruff check .

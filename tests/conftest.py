@@ -25,7 +25,23 @@ SMOOTHED_PROFILE = "ISOcoated_v2_300_bas.icc"
 _FOLDERS = ("/usr/share/scribus/profiles", "/usr/share/color/icc", "/usr/share/color/icc/scribus")
 
 
-def pytest_collection_modifyitems(items):
+# Files that take longest. A parallel run starts with them and ends with short ones, so that no worker is
+# left with a long one alone. The first two need nothing that the other one makes.
+LONGEST = (
+    "test_demo", "test_contracts_goods", "test_model_inverse", "test_contracts_commands",
+    "test_qualify_build", "test_workbench_profiles", "test_model_black_point", "test_condition_archive",
+    "test_qualify_profiles", "test_qualify_dark_cloth", "test_measurement_examine",
+    "test_qualify_profiles_inks", "test_contracts_bad_input", "test_contracts_stopping",
+    "test_model_inverse_many", "test_model_inverse_apart", "test_workbench_artwork_classes",
+    "test_qualify_special_inks", "test_model_least_black", "test_contracts_drawings",
+    "test_measurement_ink_runs", "test_measurement_consistency", "test_model_validation",
+)  # fmt: skip
+
+
+def pytest_collection_modifyitems(config, items):
+    if hasattr(config, "workerinput"):
+        place = {name: number for number, name in enumerate(LONGEST)}
+        items.sort(key=lambda item: place.get(item.path.stem, len(LONGEST)))
     for item in items:
         if {"smoothed_set", "smoothed_profile", "smoothed_condition"} & set(
             getattr(item, "fixturenames", ())
