@@ -12,7 +12,7 @@ import struct
 import tokenize
 import zipfile
 import zlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -230,6 +230,8 @@ def _arrays(c: Condition) -> dict[str, NDArray[Any]]:
         "boundary_lightness": c.boundary.lightness,
         "boundary_chroma": c.boundary.chroma,
     }
+    if c.limits.curves is not None:
+        arrays["total_curves"] = c.limits.curves
     if c.validation is not None:
         arrays["held_out_errors"] = c.validation.errors
     if c.wavelengths_nm is not None:
@@ -300,7 +302,9 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         ink_columns=tuple(record["ink_columns"]),
         setup=setup,
         wavelengths_nm=wavelengths,
-        limits=InkLimits(array("per_ink"), array("ink_weights"), record["total_ink"]),
+        limits=InkLimits(
+            array("per_ink"), array("ink_weights"), record["total_ink"], curves=_total_curves(members, array)
+        ),
         policy=BlackPolicy(**record["black_policy"]),
         spaces=spaces_from_record(record["ink_spaces"] | {key: array(name) for key, name in _CURVES.items()}),
         forward=forward,
@@ -323,6 +327,18 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         goods=goods_from_record(record),
         white_recipe=_white_recipe(record.get("white_recipe"), inks),
     )
+
+
+def _total_curves(
+    members: Mapping[str, bytes], array: Callable[[str], NDArray[Any]]
+) -> NDArray[np.float64] | None:
+    """Return what inks count in the total; files of before there were curves hold none."""
+    if "arrays/total_curves.npy" not in members:
+        return None
+    curves = array("total_curves")
+    if curves.shape != (len(array("per_ink")), curves.shape[-1]) or curves.shape[-1] < 2:
+        raise InputError("curves of the total do not fit the inks", found=curves.shape)
+    return curves
 
 
 def _white_recipe(stated: list[float] | None, inks: int) -> NDArray[np.float64] | None:

@@ -85,6 +85,10 @@ def check_ink_space(readings: ReadingSet, spaces: InkSpaces | None) -> None:
 
 def calibrated_limits(spaces: InkSpaces) -> InkLimits:
     """Return limits in calibrated ink that hold the total of laid-down ink."""
+    convex = spaces.convex_limits()
+    if convex is not None:
+        most, held = convex
+        return InkLimits(most, held.weights, held.total, curves=held.curves)
     per_ink, weights, total = spaces.calibrated_limits()
     return InkLimits(per_ink, weights, min(total, float(per_ink @ weights)))
 
@@ -101,7 +105,10 @@ def held_limits(limits: InkLimits, spaces: InkSpaces) -> InkLimits:
     spaces : InkSpaces
         With the curves of today.
     """
-    per_ink, most = spaces.calibrated_total(limits.weights)
+    if limits.curves is None:
+        per_ink, most = spaces.calibrated_total(limits.weights)
+    else:
+        per_ink, most = spaces.total_under(limits.curves)
     if limits.total <= most + _SAME and (limits.per_ink <= per_ink + _SAME).all():
         return limits
     return replace(limits, per_ink=np.minimum(limits.per_ink, per_ink), total=min(limits.total, most))

@@ -122,7 +122,6 @@ def _pure_inks(condition: Condition, kind: str, grid: FloatArray, inks: FloatArr
 
 def _within_total(codes: NDArray[np.int64], condition: Condition) -> NDArray[np.int64]:
     """Take rounding back where it would pass the total ink limit by a code."""
-    limit = condition.limits.total * 65535.0
-    over = codes @ condition.limits.weights > limit
+    over = condition.limits.over(codes)
     codes[over] = np.maximum(codes[over] - 1, 0)
     return codes

@@ -132,9 +132,8 @@ def _pure_black(condition: Condition, lab: FloatArray, source_black: float, inks
 
 def ink_alone(condition: Condition, ink: int) -> FloatArray:
     """Return the recipe of one ink as far as its limits go, without others, shape (n_inks,)."""
-    limits = condition.limits
     recipe = np.zeros(condition.n_inks)
-    recipe[ink] = min(limits.per_ink[ink], limits.total / max(limits.weights[ink], 1e-9))
+    recipe[ink] = condition.limits.alone()[ink]
     return recipe
 
 

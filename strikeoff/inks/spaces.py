@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.base.canonical import digest_bytes, digest_value
 from strikeoff.base.errors import InputError
+from strikeoff.inks.convex_total import ConvexTotal, convex_total, let_through, most_under
 from strikeoff.inks.laydown import laydown_ml_m2
 from strikeoff.inks.records import Ink, Screen, plain_inks
 from strikeoff.inks.straight_total import (
@@ -224,6 +225,18 @@ class InkSpaces:
         heaviest = float(weights.max())
         return per_ink, weights / heaviest, round(total / heaviest, 12)
 
+    def convex_limits(self) -> tuple[FloatArray, ConvexTotal] | None:
+        """Return the most of each ink and curves that hold the total in laid-down ink.
+
+        None where straight limits do as well: for straight curves, and where the total holds nothing back.
+        """
+        if self.is_straight:
+            return None
+        per_ink, loads = self._channel_loads(FULL + 1)
+        _, weights, most = self.calibrated_limits()
+        found = convex_total(per_ink, loads, self.total, let_through(weights * per_ink, most))
+        return None if found is None else (per_ink, found)
+
     def calibrated_total(self, weights: FloatArray) -> tuple[FloatArray, float]:
         """Return limits in calibrated ink that hold the total in laid-down ink, under given weights.
 
@@ -242,26 +255,50 @@ class InkSpaces:
         per_ink, envelopes = self._envelopes()
         return per_ink, most_of_weighted_sum(weights, envelopes, self.total)
 
+    def total_under(self, curves: FloatArray) -> tuple[FloatArray, float]:
+        """Return limits in calibrated ink that hold the total in laid-down ink, under given convex curves.
+
+        Parameters
+        ----------
+        curves : ndarray, shape (n_channels, n_nodes)
+            What each channel counts over its ink, in even steps. [-]
+
+        Returns
+        -------
+        per_ink : ndarray, shape (n_channels,)
+            Most of each ink. [-]
+        total : float
+            Most of the sum of the curves; 0 where they hold nothing. [-]
+        """
+        per_ink, loads = self._channel_loads(FULL + 1)
+        return per_ink, most_under(curves, loads, self.total)
+
     def _envelopes(self) -> tuple[FloatArray, list[Envelope]]:
         """Return the most of each channel and the concave envelope of its load."""
+        per_ink, loads = self._channel_loads()
+        corners = [concave_envelope(at, load) for at, load in loads]
+        return per_ink, [(at[k], load[k]) for k, (at, load) in zip(corners, loads, strict=True)]
+
+    def _channel_loads(self, count: int = NODES) -> tuple[FloatArray, list[Envelope]]:
+        """Return the most of each channel and what it lays down over its ink, at so many even steps."""
         limit = {ink.name: ink.limit * FULL for ink in self.inks}
         node = np.linspace(0.0, 1.0, NODES)
-        per_ink, envelopes = np.ones(len(self.channels)), list[Envelope]()
+        per_ink, loads = np.ones(len(self.channels)), list[Envelope]()
+        place, stride = np.linspace(0.0, 1.0, count), FULL // (count - 1)
         for c, name in enumerate(self.channels):
             over = np.flatnonzero(self.tone[c] > limit[name] + 0.5)
             if len(over):
                 k = int(over[0])
                 low, high = float(self.tone[c, k - 1]), float(self.tone[c, k])
                 per_ink[c] = node[k - 1] + (limit[name] - low) / (high - low) * (node[k] - node[k - 1])
-            at = np.append(node[node < per_ink[c]], per_ink[c])
+            at = np.append(place[place < per_ink[c]], per_ink[c])
             load = np.zeros(len(at))
             for j, source in enumerate(self.source):
                 if source == c:
-                    nodes = self.tables[j][:: FULL // (NODES - 1)].astype(np.float64) / FULL
-                    load += self.loads[j] * np.interp(at, node, nodes)
-            corner = concave_envelope(at, load)
-            envelopes.append((at[corner], load[corner]))
-        return per_ink, envelopes
+                    laid = self.tables[j][::stride].astype(np.float64) / FULL
+                    load += self.loads[j] * np.interp(at, place, laid)
+            loads.append((at, load))
+        return per_ink, loads
 
     def straight(self) -> InkSpaces:
         """Return the same inks, screen, split and drop curves without tone curves."""

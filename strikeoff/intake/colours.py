@@ -121,7 +121,7 @@ def colour_need(
         lab=lab[index].reshape(*shape, 3),
         error=error,
         inks=inks,
-        total=inks @ np.asarray(condition.limits.weights),
+        total=condition.limits.sums(inks),
         worst=_worst(lab, condition.connection.to_relative(reached.lab), reached.de00, shares),
     )
 

@@ -153,12 +153,17 @@ def _keep_apart(limits: InkLimits, inks: FloatArray, hessian: FloatArray, gradie
 
 
 def _bounded(limits: InkLimits, hessian: FloatArray, gradient: FloatArray, inks: FloatArray) -> FloatArray:
-    from strikeoff.model.kernels_descent import bounded_steps
+    from strikeoff.model.kernels_descent import bounded_steps, bounded_steps_each
 
     step = np.empty_like(inks)
     lower = np.zeros(inks.shape[1])
     # A total that all full inks together keep is no limit: it and theirs would hold the same twice.
     binds = limits.total < float(limits.sums(limits.per_ink)) * (1.0 - 1e-9)
+    if binds and limits.curves is not None:
+        weights, totals = limits.tangents(inks)
+        bounded_steps_each(hessian, gradient, inks, lower, limits.per_ink, weights, totals, step)
+        # The tangent lets a little through that the curves do not.
+        return limits.pulled_in(inks + step) - inks
     total = limits.total if binds else np.inf
     bounded_steps(hessian, gradient, inks, lower, limits.per_ink, limits.weights, total, step)
     return step

@@ -136,6 +136,25 @@ def bounded_steps(
 
 
 @njit(cache=True, nogil=True)
+def bounded_steps_each(
+    hessian: FloatArray,
+    gradient: FloatArray,
+    inks: FloatArray,
+    lower: FloatArray,
+    upper: FloatArray,
+    ink_weights: FloatArray,
+    totals: FloatArray,
+    step: FloatArray,
+) -> None:
+    """Do what `bounded_steps` does, each point with weights (m, d) and a total (m,) of its own."""
+    for i in range(len(totals)):
+        one = slice(i, i + 1)
+        bounded_steps(
+            hessian[one], gradient[one], inks[one], lower, upper, ink_weights[i], totals[i], step[one]
+        )
+
+
+@njit(cache=True, nogil=True)
 def _solve(a: FloatArray, size: int) -> Any:
     """Solve the augmented system in place, with partial pivoting; a zero pivot gives a zero unknown."""
     for c in range(size):

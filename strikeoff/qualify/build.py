@@ -241,7 +241,7 @@ def _beyond_chart(readings: ReadingSet, spaces: InkSpaces, total_ink: float) -> 
     Bent curves lay less down than the straight limit in calibrated ink allows for, in any chart.
     """
     limits = calibrated_limits(replace(spaces, total=total_ink))
-    return float((readings.coverages @ limits.weights).max()) < limits.total - 0.005
+    return float(limits.sums(readings.coverages).max()) < limits.total - 0.005
 
 
 def _with_total(

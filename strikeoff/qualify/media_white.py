@@ -58,7 +58,7 @@ def find_white(inverse: Inverse, native: LabModel, limits: InkLimits) -> FloatAr
 
 def _lightest_ink(native: LabModel, limits: InkLimits) -> tuple[FloatArray, FloatArray]:
     """Return recipe and Lab of the ink that is lightest alone, no more of it than that takes."""
-    most = np.minimum(limits.per_ink, limits.total / np.maximum(limits.weights, 1e-9))
+    most = limits.alone()
     ink = int(native.lab(np.diag(most))[:, 0].argmax())
     ramp = np.zeros((_STEPS, len(most)))
     ramp[:, ink] = np.linspace(0.0, most[ink], _STEPS)

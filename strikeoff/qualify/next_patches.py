@@ -16,6 +16,7 @@ from strikeoff.condition.record import Condition
 from strikeoff.model.covariance import Kernel
 from strikeoff.model.design import amplitudes, choose, trusted_kernel, usual_kernel, visibility
 from strikeoff.model.error_bars import covered_radius
+from strikeoff.qualify.chart_limits import chart_limits
 
 FloatArray = NDArray[np.float64]
 
@@ -86,7 +87,7 @@ def next_patches(
     Proposal
     """
     own = condition.recipe_limits
-    limits = ChartLimits(own.per_ink, own.weights, own.total)
+    limits = chart_limits(own)
     forward = condition.forward
     kernel = trusted_kernel(forward.free, len(forward.recipes))
     candidates = _candidates(condition.spaces.channels, limits, seed)
@@ -131,7 +132,7 @@ def mean_radius(condition: Condition) -> float | None:
     if condition.validation is None:
         return None
     own = condition.recipe_limits
-    limits = ChartLimits(own.per_ink, own.weights, own.total)
+    limits = chart_limits(own)
     targets, share = _usual_targets(condition.spaces.channels, limits, 0)
     return float(share @ _radii(condition, targets))
 

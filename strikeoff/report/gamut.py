@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import combinations, product
 
 import numpy as np
@@ -17,7 +18,10 @@ _EVERY_FULL, _FEW_FULL = 8, 2
 
 
 def surface_inks(
-    n_inks: int, steps: int = 17, total_limit: float | None = None, weights: ArrayLike = 1.0
+    n_inks: int,
+    steps: int = 17,
+    total_limit: float | None = None,
+    sums: Callable[[FloatArray], FloatArray] | None = None,
 ) -> FloatArray:
     """Return ink mixes whose colours lie densely on the surface of the gamut: at most two inks in part.
 
@@ -29,8 +33,8 @@ def surface_inks(
         Levels of the inks that are varied, both ends included.
     total_limit : float, optional
         Largest sum of a mix, full tone of one ink being 1. [-]
-    weights : array_like, shape () or (n_inks,)
-        Weight of each ink in that sum. [-]
+    sums : callable, optional
+        What mixes, shape (m, n_inks), count in that total, shape (m,); their plain sum by default.
 
     Returns
     -------
@@ -51,7 +55,7 @@ def surface_inks(
         raise InputError(
             "inks or steps out of range", found=f"{n_inks}, {steps}", expected="1 to 24, 2 to 101"
         )
-    levels, loads = np.linspace(0.0, 1.0, steps), np.asarray(weights, dtype=np.float64)
+    levels = np.linspace(0.0, 1.0, steps)
     n_varied = min(2, n_inks)
     varied = np.array(list(product(levels, repeat=n_varied)))
     mixes: set[tuple[float, ...]] = set()
@@ -63,7 +67,7 @@ def surface_inks(
             face[:, chosen] = varied
             face[:, full] = 1.0
             if total_limit is not None:
-                face = face[(face * loads).sum(axis=1) <= total_limit + 1e-9]
+                face = face[(face.sum(axis=1) if sums is None else sums(face)) <= total_limit + 1e-9]
             mixes.update(map(tuple, face.tolist()))
     return np.array(sorted(mixes), dtype=np.float64).reshape(-1, n_inks)
 

@@ -155,7 +155,7 @@ def black_curve(
     colours: Sequence[str],
     *,
     total_limit: float | None = None,
-    weights: ArrayLike = 1.0,
+    sums: ArrayLike | None = None,
     ident: str = "black-curve-drawing",
 ) -> Drawing:
     """Return how neutrals are made: each ink and the sum over lightness.
@@ -170,8 +170,8 @@ def black_curve(
         Per ink; colours as ``#rrggbb``.
     total_limit : float, optional
         Total ink limit as a sum of 0-1. [-]
-    weights : array_like, shape () or (n_inks,)
-        Weight of each ink in the sum and its limit. [-]
+    sums : array_like, shape (n,), optional
+        What the inks count in the total, where that is not their plain sum. [-]
     ident : str
         See `svg_figure`.
 
@@ -186,8 +186,8 @@ def black_curve(
     _finite(x, amounts)
     order = np.argsort(x)
     x, amounts = x[order], 100 * amounts[order]
-    total = (amounts * np.asarray(weights, dtype=np.float64)).sum(axis=1)
-    summed = "Total ink" if np.all(np.asarray(weights) == 1.0) else "Total ink, weighted"
+    total = amounts.sum(axis=1) if sums is None else 100 * np.asarray(sums, dtype=np.float64)[order]
+    summed = "Total ink" if sums is None else "Total ink, weighted"
 
     def draw(figure: Any) -> None:
         upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[1, 1.9])

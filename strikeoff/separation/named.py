@@ -20,6 +20,7 @@ from strikeoff.raster.bands import Band, BandSource, FramedSource, check_rows
 from strikeoff.raster.tables import InkTable
 from strikeoff.separation.by_class import ClassTables
 from strikeoff.separation.covered import Cover
+from strikeoff.separation.separate import counted
 
 _FULL = 65535
 
@@ -67,6 +68,8 @@ class NamedSource(FramedSource):
         How ``table`` is computed; those of classes have their own.
     cover : Cover, optional
         Process inks are laid by it. Named ones have their own amounts.
+    counts : ndarray, shape (n_inks, 65536), optional
+        What each code of each ink counts in the total, in place of weights. [-]
     """
 
     source: BandSource
@@ -78,6 +81,7 @@ class NamedSource(FramedSource):
     by_class: ClassTables | None = None
     kernels: ArtworkKernels = field(default=COMPILED, repr=False)
     cover: Cover | None = None
+    counts: NDArray[np.float64] | None = field(default=None, repr=False, compare=False)
 
     @property
     def channels(self) -> int:
@@ -109,11 +113,15 @@ class NamedSource(FramedSource):
             added = by_code[band[..., source].astype(np.uint16) * wide]
             named += added
             named[named < added] = _FULL
-        return laid_together(process, named, self.weights, self.limit)
+        return laid_together(process, named, self.weights, self.limit, self.counts)
 
 
 def laid_together(
-    process: NDArray[np.uint16], named: NDArray[np.uint16], weights: Sequence[float], limit: float
+    process: NDArray[np.uint16],
+    named: NDArray[np.uint16],
+    weights: Sequence[float],
+    limit: float,
+    counts: NDArray[np.float64] | None = None,
 ) -> NDArray[np.uint16]:
     """Return process and named amounts in one, under the total.
 
@@ -125,6 +133,8 @@ def laid_together(
         Weight of each ink in the total. [-]
     limit : float
         Total, 1 = one full ink of weight 1. [-]
+    counts : ndarray, shape (n_inks, 65536), optional
+        What each code of each ink counts in the total, in place of weights: along convex curves. [-]
 
     Returns
     -------
@@ -150,7 +160,12 @@ def laid_together(
     yielding = np.minimum(process, free)
     load = np.asarray(weights, dtype=np.float64)
     most = limit * _FULL
-    firm, soft = named @ load, yielding @ load
+    if counts is None:
+        firm, soft = named @ load, yielding @ load
+    else:
+        # A share of the process counts no more than that share of what the whole adds: curves are convex.
+        firm = _FULL * counted(named, counts)
+        soft = _FULL * counted(yielding + named, counts) - firm
     over = firm + soft > most
     if over.any():
         room = np.maximum(most - firm[over], 0.0) / np.maximum(soft[over], 1.0)

@@ -92,6 +92,14 @@ def separated(artwork_source: BandSource, table: InkTable, *, workers: int | Non
     return SeparatedSource(artwork_source, table, workers)
 
 
+def counted(codes: NDArray[np.integer], counts: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the sum of what codes, shape (..., n_inks), count by a table of every code."""
+    total = counts[0][codes[..., 0]]
+    for ink in range(1, codes.shape[-1]):
+        total = total + counts[ink][codes[..., ink]]
+    return np.asarray(total)
+
+
 @dataclass(frozen=True)
 class InkMeter(FramedSource):
     """Passes ink planes through and counts them; rows read twice count once.
@@ -106,12 +114,15 @@ class InkMeter(FramedSource):
         Total ink limit to watch, 1 = one full ink. Half a code per ink is allowed for rounding.
     weights : tuple of float, optional
         Weight of each ink in that total; 1 by default. [-]
+    counts : ndarray, shape (n_inks, 65536), optional
+        What each code of each ink counts in that total, in place of weights. [-]
     """
 
     source: BandSource
     inks: Sequence[str]
     limit: float | None = None
     weights: tuple[float, ...] | None = None
+    counts: NDArray[np.float64] | None = field(default=None, repr=False, compare=False)
     _sums: NDArray[np.uint64] = field(init=False, repr=False, compare=False)
     _tops: NDArray[np.float64] = field(init=False, repr=False, compare=False)
     _over: NDArray[np.uint32] = field(init=False, repr=False, compare=False)
@@ -140,7 +151,9 @@ class InkMeter(FramedSource):
         band = self.source.read(y0, y1)
         self._sums[y0:y1] = band.sum(axis=1, dtype=np.uint64)
         total: NDArray[Any]
-        if self.weights is not None and set(self.weights) != {1.0}:
+        if self.counts is not None:
+            total = _FULL * counted(band, self.counts)
+        elif self.weights is not None and set(self.weights) != {1.0}:
             total = band @ np.asarray(self.weights)
         else:
             total = band[..., 0].astype(np.uint32)

@@ -53,7 +53,7 @@ def matched_tints(model: InksToLab, limits: InkLimits, solid: FloatArray, aims: 
     inks[-1] = solid
     for row in range(len(aims) - 2, 0, -1):
         above = inks[row + 1]
-        bound = InkLimits(above, limits.weights, limits.total)
+        bound = InkLimits(above, limits.weights, limits.total, curves=limits.curves)
         start = above[None] * (aims[row] / aims[row + 1])
         place = aims[row]
         for _ in range(_CORRECTIONS):

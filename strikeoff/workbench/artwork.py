@@ -130,7 +130,9 @@ def separate(
         planes = separated(source, table) if by_class is None else ByClassSource(source, by_class)
     if base is not None:
         planes = UnderbaseSource(planes, base)
-    meter = InkMeter(planes, record.inks, record.limits.total, tuple(record.limits.weights))
+    meter = InkMeter(
+        planes, record.inks, record.limits.total, tuple(record.limits.weights), record.limits.counts()
+    )
     info = planes_info(record, digest) | {
         "artwork": {"name": Path(image).name, "digest": artwork.digest, "profile": artwork.profile_origin},
         "intent": intent,

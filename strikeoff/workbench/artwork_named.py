@@ -83,6 +83,7 @@ class NamedPlan:
             tints=tuple(by_code),
             by_class=by_class,
             cover=cover,
+            counts=record.limits.counts(),
         )
 
 

@@ -21,6 +21,7 @@ from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import date_problems
 from strikeoff.inks.press_file import read_curves, read_press
 from strikeoff.inks.spaces import InkSpaces
+from strikeoff.qualify.chart_limits import chart_limits
 from strikeoff.report.screen_colour import lab_to_srgb
 from strikeoff.workbench.artwork import PLANES_SCHEMA, planes_info
 from strikeoff.workbench.chart_plans import LAID_DOWN_KINDS, TITLES
@@ -157,19 +158,14 @@ def _held_limits(record: Condition) -> ChartLimits:
 
     Tone curves that were made again lay other amounts down than those that the condition was built with.
     """
-    built, now = record.limits, calibrated_limits(record.spaces)
-    if built.total == now.total and np.array_equal(built.weights, now.weights):
-        return ChartLimits(built.per_ink, built.weights, built.total)
-    total = min(built.total, now.total)
-    weights = total * np.maximum(built.weights / built.total, now.weights / now.total)
-    return ChartLimits(np.minimum(built.per_ink, now.per_ink), weights, total)
+    return chart_limits(record.limits, calibrated_limits(record.spaces))
 
 
 def curves_press(kind: str, curves: InkSpaces, space: InkSpace, total: float | None, seed: int) -> ChartPress:
     """Return what a chart of a press set-up is printed with, before there is a condition."""
     names = curves.channels
     own = calibrated_limits(curves)
-    spaces, limits = _passed(curves, ChartLimits(own.per_ink, own.weights, own.total), space, total)
+    spaces, limits = _passed(curves, chart_limits(own), space, total)
     words = ink_space_keywords(curves, space)
     columns = ink_columns(names)
     facts = ChartFacts(kind, space, curves_digest=words["CURVES_DIGEST"], total_ink=limits.total, seed=seed)

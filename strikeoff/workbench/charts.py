@@ -13,6 +13,7 @@ from strikeoff.base.errors import UsageError
 from strikeoff.base.files import keep_inputs
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.words import counted
+from strikeoff.chart.patch_sets import plain_limits
 from strikeoff.chart.pdf_pages import write_pdf
 from strikeoff.chart.raster_page import PageSource
 from strikeoff.chart.reference import write_reference
@@ -181,8 +182,10 @@ def write_chart(
 def _results(plan: ChartPlan, press: ChartPress, wish: ChartWish, dpi: tuple[float, float]) -> dict[str, Any]:
     patches, facts = plan.patches, press.facts
     distinct = 0 if patches is None else len(np.unique(patches.recipes.round(6), axis=0))
-    weights = press.limits.weights if facts.ink_space == "calibrated" else np.ones(len(press.inks))
-    highest = max((float(item.inks @ weights) for page in plan.pages for item in page.items), default=0.0)
+    limits = press.limits if facts.ink_space == "calibrated" else plain_limits(len(press.inks))
+    highest = max(
+        (float(limits.sums(np.array(item.inks))) for page in plan.pages for item in page.items), default=0.0
+    )
     return {
         "kind": facts.kind,
         "inks": list(press.inks),

@@ -117,7 +117,7 @@ def gamut_section(condition: Condition, volume: float | None = None) -> Section:
         condition.n_inks,
         _FINE if condition.n_inks <= _FEW_INKS else _COARSE,
         total_limit=condition.limits.total,
-        weights=condition.limits.weights,
+        sums=condition.limits.sums,
     )
     inks = np.minimum(inks, condition.inverse.limits.per_ink)
     reachable = model.lab(inks)
@@ -180,6 +180,11 @@ def neutral_section(condition: Condition) -> Section:
     return Section("neutral", "Neutral axis", drawing + paragraph(words), condition.label, (drawing,))
 
 
+def _even(condition: Condition) -> bool:
+    """Return whether every ink counts in the total as what it is."""
+    return condition.limits.curves is None and bool(np.all(condition.limits.weights == 1.0))
+
+
 def black_section(condition: Condition) -> Section:
     """How greys are made of inks."""
     inks, lab = _neutrals(condition)
@@ -190,7 +195,7 @@ def black_section(condition: Condition) -> Section:
         condition.spaces.channels,
         ink_colours(condition),
         total_limit=condition.limits.total,
-        weights=condition.limits.weights,
+        sums=None if _even(condition) else condition.limits.sums(inks),
     )
     return Section("black", "Black curve", body, condition.label, (body,))
 
@@ -213,7 +218,7 @@ def black_table(condition: Condition) -> Section:
         ]
         for k, level in enumerate(levels)
     ]
-    even = bool(np.all(condition.limits.weights == 1.0))
+    even = _even(condition)
     names = [f"{name} %" for name in condition.spaces.channels]
     heads = ["L* asked for", *names, "sum %" if even else "weighted sum %", "L*", "a*", "b*"]
     body = paragraph(

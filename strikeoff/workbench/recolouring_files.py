@@ -88,7 +88,9 @@ def _write_planes(
     record = job.record
     curves = edge_curves(record.inverse.quick, way.recipes, job.survey.mixed, STEPS)
     planes = FlatSource(job.kept, np.rint(way.recipes * 65535.0).astype(np.uint16), curves)
-    meter = InkMeter(planes, record.inks, record.limits.total, tuple(record.limits.weights))
+    meter = InkMeter(
+        planes, record.inks, record.limits.total, tuple(record.limits.weights), record.limits.counts()
+    )
     write_planes(
         path, meter, ink_names=record.inks, info=planes_info(record, job.digest) | info, progress=step
     )

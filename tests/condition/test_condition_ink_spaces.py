@@ -202,3 +202,23 @@ def test_conditions_of_schema_1_are_read(small_readings, tmp_path):
     assert old.spaces.is_plain
     assert old.spaces.total == small_readings.condition.limits.total
     assert condition_bytes(old) == data
+
+
+def test_curves_of_the_total_are_kept_in_the_file(bent, tmp_path):
+    assert bent.limits.curves is not None
+    path = tmp_path / "bent.cond"
+    path.write_bytes(condition_bytes(bent))
+    read, _ = read_condition(path)
+    np.testing.assert_array_equal(read.limits.curves, bent.limits.curves)
+    assert read.limits.total == bent.limits.total
+    assert read.recipe_limits.curves is not None
+    with zipfile.ZipFile(path) as archive:
+        members = {name: archive.read(name) for name in archive.namelist()}
+    buffer = io.BytesIO()
+    np.save(buffer, np.zeros((2, 65)))
+    members["arrays/total_curves.npy"] = buffer.getvalue()
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, data in members.items():
+            archive.writestr(name, data)
+    with pytest.raises(InputError, match="curves of the total"):
+        read_condition(path)

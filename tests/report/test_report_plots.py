@@ -125,9 +125,7 @@ def test_the_black_curve_weighs_inks_as_their_limit_does():
     inks = [[0, 0], [1, 1]]
     marks = re.compile(r"sum \[%\]")
     plain = black_curve([90, 20], inks, ["a", "b"], ["#111111", "#eeee00"], total_limit=1.5)
-    weighed = black_curve(
-        [90, 20], inks, ["a", "b"], ["#111111", "#eeee00"], total_limit=1.5, weights=[1, 0.5]
-    )
+    weighed = black_curve([90, 20], inks, ["a", "b"], ["#111111", "#eeee00"], total_limit=1.5, sums=[0, 1.5])
     assert "weighted" not in plain
     assert marks.search(plain)
     assert "Total ink, weighted" in weighed
@@ -171,7 +169,7 @@ def test_surface_inks_hold_every_corner_and_two_inks_in_part_at_most():
     assert mixes.sum(axis=1).max() == 3.0
     partial = ((mixes > 0) & (mixes < 1)).sum(axis=1)
     assert partial.max() == 2
-    light = surface_inks(4, 5, total_limit=3.0, weights=[0.5, 1, 1, 1])
+    light = surface_inks(4, 5, total_limit=3.0, sums=lambda mixes: mixes @ [0.5, 1, 1, 1])
     assert [1.0, 1.0, 1.0, 0.5] in light.tolist()
     assert (light @ [0.5, 1, 1, 1]).max() == 3.0
     assert len(surface_inks(4, 2)) == 16

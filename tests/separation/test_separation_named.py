@@ -51,6 +51,23 @@ def test_total_holds_and_process_yields_first(process, named, limit, weights):
     assert (found[firm] >= named[firm]).all()
 
 
+def _counted(codes, counts):
+    return counts[np.arange(4), codes].sum(axis=1)
+
+
+@given(AMOUNTS, AMOUNTS, st.floats(0.2, 4.0), st.tuples(*[st.floats(1.0, 3.0)] * 4))
+def test_total_along_curves_holds_and_what_fits_stays(process, named, limit, powers):
+    counts = np.stack([(np.arange(FULL + 1) / FULL) ** power for power in powers])
+    found = laid_together(process, named, (1.0,) * 4, limit, counts).astype(np.int64)
+    assert (_counted(found, counts) <= limit + 1e-9).all()
+    wish = np.minimum(process.astype(np.int64) + named, FULL)
+    assert (found <= wish).all()
+    fits = _counted(wish, counts) <= limit - 1e-9
+    np.testing.assert_array_equal(found[fits], wish[fits])
+    firm = _counted(named, counts) <= limit - 1e-9
+    assert (found[firm] >= named[firm]).all()
+
+
 def test_names_meet_whatever_their_case():
     assert inks_for(["ORANGE", "Coral"], ["C", "Orange"]) == {"ORANGE": 1}
 

@@ -64,6 +64,16 @@ def test_total_and_limit_weigh_inks_alike():
     assert use.share_over_limit == 0.5
 
 
+def test_total_counts_inks_by_curves():
+    planes = np.array([[[40000, 30000], [65535, 0]]], np.uint16)
+    counts = np.stack([(np.arange(65536) / 65535) ** 2, 0.5 * np.arange(65536) / 65535])
+    meter = InkMeter(ArraySource(planes), "CM", limit=0.7, weights=(1.0, 0.5), counts=counts)
+    meter.read(0, 1)
+    use = meter.use()
+    assert use.max_total == pytest.approx(1.0)
+    assert use.share_over_limit == 0.5
+
+
 def test_limit_allows_rounding_only():
     planes = np.array([[[32768, 32768, 0], [32769, 32768, 0]]], np.uint16)
     meter = InkMeter(ArraySource(planes), "CMY", limit=1.0)
