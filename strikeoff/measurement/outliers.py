@@ -7,12 +7,22 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from strikeoff.measurement.ink_surface import InkSurface
+
 FloatArray = NDArray[np.float64]
 
 #: A patch is an outlier above both: robust standard deviations and distance. [-], [CIELAB units]
 ROBUST_Z = 6.0
 DISTANCE = 5.0
 _FEWEST = 40
+# Recipes up to which one surface through all is fitted, and its limit in robust standard deviations.
+_SURFACE_MOST = 600
+_SURFACE_Z = 8.0
+# How many times the surface's share of its limit counts where neighbours are over theirs, how many times
+# theirs counts where the surface is over its own, and the share at which the surface alone is enough. [-]
+_AGREES, _NEAR, _ALONE = 1.75, 3.0, 1.4
+# How many times the limits the bare cloth is allowed, which is known only by going on beyond all tints. [-]
+_BARE = 1.6
 # Patches solved at once, which bounds memory.
 _BLOCK = 2048
 # Weight of what the neighbours miss of a recipe against the error of interpolation, both squared. [-]
@@ -198,7 +208,7 @@ def _local_weights(local: FloatArray, at: FloatArray) -> FloatArray:
 
 
 def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
-    """Return the patches that lie far from a smooth surface through their neighbours.
+    """Return the patches that do not fit what the others of their chart predict.
 
     Parameters
     ----------
@@ -216,9 +226,13 @@ def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.in
 
     Notes
     -----
-    A second pass judges the suspects by neighbours that are not suspect themselves, so that one bad patch
-    does not accuse the good ones around it. The limit grows with the doubt of the prediction beyond the
-    median of the chart.
+    Neighbours have two passes: the second judges the suspects by neighbours that are not suspect themselves,
+    so that one bad patch does not accuse the good ones around it. Their limit grows with the doubt of the
+    prediction beyond the median of the chart. At the end of a ramp, and where a chart has few patches,
+    neighbours say little; so, in charts of up to 600 recipes, one surface through all patches has a say
+    (`InkSurface`). A patch is named where one of the two is over its limit and the other agrees, or where the
+    surface is far over its own. Larger charts have neighbours everywhere. How much each must agree was chosen
+    on simulated charts and parts of a measured one; common practice, no source.
     """
     if len(coverages) < _FEWEST:
         return np.zeros(0, dtype=np.intp), np.zeros(0)
@@ -226,18 +240,53 @@ def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.in
     residuals = neighbour_residuals(coverages, lab, usable)
     doubts = neighbour_doubts(coverages, usable)
     usual = max(float(np.median(doubts)), 1e-6)
-    more = np.maximum(1.0, doubts / usual)
     level = _limit(residuals)
-    limit = level * more
-    suspects = np.flatnonzero(residuals > limit)
-    if suspects.size == 0 or suspects.size > len(coverages) // 4:
-        return np.zeros(0, dtype=np.intp), np.zeros(0)
-    usable[suspects] = False
-    again = neighbour_residuals(coverages, lab, usable)
-    limit = level * np.maximum(1.0, neighbour_doubts(coverages, usable) / usual)
-    rows = suspects[again[suspects] > limit[suspects]]
-    rows = rows[np.argsort(-again[rows], kind="stable")]
-    return rows, again[rows]
+    over = residuals / (level * np.maximum(1.0, doubts / usual))
+    usable = over <= 1.0
+    if np.count_nonzero(~usable) > len(coverages) // 4:
+        over = np.zeros(len(coverages))
+    elif not usable.all():
+        again = neighbour_residuals(coverages, lab, usable)
+        limit = level * np.maximum(1.0, neighbour_doubts(coverages, usable) / usual)
+        over = np.where(usable, 0.0, np.minimum(over, again / limit))
+        residuals = np.where(usable, residuals, again)
+    if len(coverages) <= _SURFACE_MOST:
+        return _agreed(coverages, lab, over, residuals / level)
+    rows = np.flatnonzero(over > 1.0)
+    rows = rows[np.argsort(-residuals[rows], kind="stable")]
+    return rows, residuals[rows]
+
+
+def _agreed(
+    coverages: FloatArray, lab: FloatArray, over: FloatArray, plain: FloatArray
+) -> tuple[NDArray[np.intp], FloatArray]:
+    """Return outliers that neighbours and the surface agree on, given the neighbours' shares of their limits.
+
+    The worst is taken out before the others are judged.
+    """
+    surface = InkSurface(coverages, lab)
+    bare = coverages.max(axis=1, initial=0.0) <= 0.0
+    rows: list[int] = []
+    distances: list[float] = []
+    while len(rows) <= len(coverages) // 4:
+        off, misfit = surface.misfits(_SURFACE_Z, DISTANCE)
+        left = surface.left
+        agreed = np.maximum.reduce(
+            [
+                np.minimum(misfit, _NEAR * plain[left]),
+                np.minimum(over[left], _AGREES * misfit),
+                misfit / _ALONE,
+            ]
+        )
+        agreed[bare[left]] /= _BARE
+        worst = int(np.argmax(agreed))
+        if agreed[worst] <= 1.0:
+            order = np.argsort(-np.array(distances), kind="stable")
+            return np.array(rows, dtype=np.intp)[order], np.array(distances)[order]
+        rows.append(int(left[worst]))
+        distances.append(float(off[worst]))
+        surface.without(rows[-1])
+    return np.zeros(0, dtype=np.intp), np.zeros(0)
 
 
 def _spread(coverages: FloatArray) -> FloatArray:

@@ -156,8 +156,8 @@ def check_neighbours(readings: ReadingSet, explained: frozenset[int]) -> list[Fi
             "warning",
             patch_place(single, int(recipe)),
             "patch does not fit its neighbours",
-            found=f"{distance:.1f} CIELAB units off",
-            advice="Measure it again, or leave it out",
+            found=f"{distance:.1f} CIELAB units from the colour that the other patches predict",
+            advice="Measure it again; if the reading repeats, the print is so: keep it",
         )
         rows = frozenset(np.flatnonzero(groups == recipe).tolist())
         findings.append(Finding(problem, Rank.PATCH, f"neighbours {recipe}", rows))
