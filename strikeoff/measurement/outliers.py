@@ -20,7 +20,7 @@ _SURFACE_MOST = 600
 _SURFACE_Z = 8.0
 # How many times the surface's share of its limit counts where neighbours are over theirs, how many times
 # theirs counts where the surface is over its own, and the share at which the surface alone is enough. [-]
-_AGREES, _NEAR, _ALONE = 1.75, 3.0, 1.4
+_AGREES, _NEAR, _ALONE = 1.75, 2.0, 1.6
 # How many times the limits the bare cloth is allowed, which is known only by going on beyond all tints. [-]
 _BARE = 1.6
 # Patches solved at once, which bounds memory.
