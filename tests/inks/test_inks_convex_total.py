@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from random_inks import random_spaces
 
 from strikeoff.condition.ink_space import calibrated_limits, held_limits
 from strikeoff.inks.convex_total import CURVE_NODES, convex_above, convex_total, most_under
 from strikeoff.inks.records import Ink
 from strikeoff.inks.spaces import InkSpaces, identity_spaces
 from strikeoff.inks.tables import NODES, straight_curves, to_codes
-from tests.inks.test_inks_spaces import random_spaces
 
 NODE = np.linspace(0, 1, NODES)
 
