@@ -22,6 +22,9 @@ from strikeoff.workbench.chart_plans import KINDS, LAID_DOWN_KINDS, TITLES, Char
 from strikeoff.workbench.chart_press import ChartPress, chart_press, chart_title
 from strikeoff.workbench.result import Result
 
+# Sums that differ by no more are told as one. [%]
+_SAME_PERCENT = 0.1
+
 FloatArray = NDArray[np.float64]
 
 
@@ -183,9 +186,8 @@ def _results(plan: ChartPlan, press: ChartPress, wish: ChartWish, dpi: tuple[flo
     patches, facts = plan.patches, press.facts
     distinct = 0 if patches is None else len(np.unique(patches.recipes.round(6), axis=0))
     limits = press.limits if facts.ink_space == "calibrated" else plain_limits(len(press.inks))
-    highest = max(
-        (float(limits.sums(np.array(item.inks))) for page in plan.pages for item in page.items), default=0.0
-    )
+    printed = [item.inks for page in plan.pages for item in page.items] or [(0.0,) * len(press.inks)]
+    highest = float(limits.sums(np.array(printed)).max())
     return {
         "kind": facts.kind,
         "inks": list(press.inks),
@@ -198,6 +200,7 @@ def _results(plan: ChartPlan, press: ChartPress, wish: ChartWish, dpi: tuple[flo
         "patch_mm": None if plan.placed is None else plan.placed.patch_mm,
         "reading_order": None if plan.placed is None else plan.placed.instrument.order,
         "highest_total_percent": round(100.0 * highest, 3),
+        "highest_sum_percent": round(100.0 * max(sum(inks) for inks in printed), 3),
         "total_ink_percent": None if facts.total_ink is None else round(100.0 * facts.total_ink, 3),
         "dpi": list(dpi),
         "seed": facts.seed,
@@ -210,6 +213,9 @@ def _lines(results: dict[str, Any]) -> tuple[str, ...]:
     first = f"{TITLES[results['kind']]}: {counted(results['pages'], 'page')} of {width:g} x {height:g} mm"
     if results["patches"]:
         first += f", {counted(results['patches'], 'patch')} of {counted(results['recipes'], 'recipe')}"
-    space = f"{results['ink_space']} ink, highest total {results['highest_total_percent']:g} %"
+    total, plain = results["highest_total_percent"], results["highest_sum_percent"]
+    space = f"{results['ink_space']} ink, highest total {total:.4g} %"
+    if abs(total - plain) > _SAME_PERCENT:
+        space += f" as inks count in the limit, highest sum of inks {plain:.4g} % (each counts alike)"
     order = results["reading_order"]
     return (first, space, *([f"read {order}"] if order else []))

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from strikeoff.chart.space_filling import legal_points
 from strikeoff.inks.tables import FULL, NODES, to_codes
@@ -43,3 +44,22 @@ def test_a_page_is_no_longer_than_its_patches_and_says_its_limit(tmp_path):
     text = (tmp_path / "short" / "first.pdf").read_bytes().decode("latin-1")
     assert "at most 290 % ink" in text
     assert "patches 14 mm" in text
+
+
+def test_both_sums_are_told_where_inks_count_differently(tmp_path):
+    """A black of half the ink counts half in the limit; the reader of the chart counts all alike."""
+    (tmp_path / "press.toml").write_text(
+        "total_percent = 200\n[screen]\ndpi = [600, 600]\n"
+        + "".join(
+            f'[[ink]]\nname = "{name}"\nrole = "process"\ndrop_pl = [{drop}]\n'
+            for name, drop in (("C", 12), ("M", 12), ("Y", 12), ("K", 6))
+        )
+    )
+    made = make_chart(tmp_path / "c", kind="first", curves=tmp_path / "press.toml", dpi=(50.0, 50.0))
+    told = made.results
+    assert told["highest_total_percent"] <= 200.0
+    assert told["highest_sum_percent"] > told["highest_total_percent"] + 10
+    rows = (tmp_path / "c" / "first.txt").read_text().split("BEGIN_DATA\n")[1].split("\nEND_DATA")[0]
+    sums = [sum(map(float, row.split()[1:5])) for row in rows.splitlines()]
+    assert told["highest_sum_percent"] == pytest.approx(max(sums), abs=0.01)
+    assert f"highest sum of inks {told['highest_sum_percent']:.4g} % (each counts alike)" in made.lines[1]
