@@ -47,10 +47,9 @@ def names_apart(sets: Sequence[ReadingSet]) -> tuple[list[ReadingSet], list[Prob
                 Problem(
                     "note",
                     readings.source,
-                    "patches are named as other recipes of a file before are; their names begin with the "
-                    "file's now",
-                    readings.sample_ids[0],
-                    names[0],
+                    "patches are named as other recipes of a file before are, so their names begin with "
+                    "the file's",
+                    f"{readings.sample_ids[0]} is {names[0]} now",
                 )
             )
         done.append(replace(readings, sample_ids=names))

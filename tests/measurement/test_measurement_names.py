@@ -21,7 +21,7 @@ def test_a_second_chart_is_named_after_its_file():
     (first, second), (note,) = names_apart([chart, further])
     assert first.sample_ids == ("1", "2")
     assert second.sample_ids == ("next:1", "next:2")
-    assert (note.severity, note.where, note.found, note.expected) == ("note", "day/next.txt", "1", "next:1")
+    assert (note.severity, note.where, note.found) == ("note", "day/next.txt", "1 is next:1 now")
 
 
 def test_one_chart_read_again_keeps_its_names():
