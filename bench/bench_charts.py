@@ -24,7 +24,14 @@ from strikeoff.condition.record import make_view
 from strikeoff.measurement.embedded import measured_cmyk_text
 from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.repeats import merge_repeats
-from strikeoff.model.design import amplitudes, choose, trusted_kernel, usual_kernel, visibility
+from strikeoff.model.design import (
+    amplitudes,
+    choose,
+    choose_together,
+    squares_per_variance,
+    trusted_kernel,
+    usual_kernel,
+)
 from strikeoff.model.forward import View, fit_forward
 
 FloatArray = NDArray[np.float64]
@@ -34,7 +41,7 @@ SIZES = (60, 100, 150)
 CURVE = (40, 60, 80, 100, 150, 200, 300, 400)
 SEEDS = range(1, 11)
 _NEAR_CORNER = 0.03
-_START, _BATCH = 24, 20
+_START, _BATCH = 60, 20
 #: Squared CIEDE2000 to a unit of variance, before anything is read.
 _SQUARE = 2000.0
 
@@ -81,6 +88,14 @@ def corners(press: Press, pool: IntArray) -> list[int]:
     return list(dict.fromkeys(found))
 
 
+def cloth_and_solids(press: Press, pool: IntArray) -> list[int]:
+    """Return the recipes on offer nearest to bare cloth and to each ink in full, as first charts begin."""
+    count = press.recipes.shape[1]
+    places = np.vstack([np.zeros((1, count)), np.eye(count)])
+    gaps = [np.abs(press.recipes[pool] - place).max(axis=1) for place in places]
+    return list(dict.fromkeys(int(pool[gap.argmin()]) for gap in gaps))
+
+
 def random_and_corners(press: Press, pool: IntArray, size: int, seed: int) -> IntArray:
     """Return the corners, then recipes by lot."""
     first = corners(press, pool)
@@ -117,34 +132,34 @@ def farthest(press: Press, pool: IntArray, size: int, seed: int) -> IntArray:
 
 
 def adaptive(press: Press, pool: IntArray, sizes: tuple[int, ...]) -> dict[int, IntArray]:
-    """Return what the chooser buys, by size: corners, an unread start, then batches of 20 with refits."""
-    bought = corners(press, pool)
-    kernel, share, found = usual_kernel(press.recipes.shape[1]), np.full(len(pool), 1.0 / len(pool)), {}
-    squares, stop = np.full(len(pool), _SQUARE), min(_START, sizes[0])
+    """Return what the chooser buys, by size: a first chart, unread, then batches of 20 with refits.
+
+    The first chart is the smallest size, at most the 60 patches of a first chart of the product.
+    """
+    recipes, start = press.recipes, np.array(cloth_and_solids(press, pool))
+    kernel, share, found = usual_kernel(recipes.shape[1]), np.full(len(pool), 1.0 / len(pool)), {}
+    stop, alike = min(_START, sizes[0]), np.full(len(pool), _SQUARE)
+    open_ = pool[~np.isin(pool, start)]
+    once, count = np.ones(len(start)), stop - len(start)
+    picked = choose_together(kernel, recipes[start], once, recipes[open_], recipes[pool], alike, share, count)
+    read = np.append(start, open_[picked])
     while True:
-        read = np.array(bought)
-        open_ = pool[~np.isin(pool, read)]
-        picks = choose(
-            kernel,
-            press.recipes[read],
-            np.ones(len(read)),
-            press.recipes[open_],
-            press.recipes[pool],
-            squares,
-            share,
-        )
-        bought += [int(open_[pick.index]) for pick, _ in zip(picks, range(stop - len(read)), strict=False)]
         if stop in sizes:
-            found[stop] = np.array(bought)
+            found[stop] = read
         if stop == sizes[-1]:
             return found
-        read = np.array(bought)
         model = press.model(read)
         kernel = trusted_kernel(model.free, len(read))
         spread = amplitudes(kernel, model.recipes, model.repeats, press.view.lab(press.bands[read]))
-        seen = model.under(press.view).lab(press.recipes[pool])
-        squares = visibility(seen) @ spread
+        squares = squares_per_variance(*model.under(press.view).jacobian(recipes[pool]), spread)
         stop = min(stop + _BATCH, *(size for size in sizes if size > stop))
+        open_ = pool[~np.isin(pool, read)]
+        picks = choose(
+            kernel, recipes[read], np.ones(len(read)), recipes[open_], recipes[pool], squares, share
+        )
+        read = np.append(
+            read, [open_[pick.index] for pick, _ in zip(picks, range(stop - len(read)), strict=False)]
+        )
 
 
 OTHERS = {"random + corners": random_and_corners, "even (Sobol)": even, "even (maximin)": farthest}

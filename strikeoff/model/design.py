@@ -3,7 +3,8 @@
 A Gaussian process says how its variance shrinks with any reading before the reading is taken. The
 mean expected error over the recipes that matter, the root of variance times visibility, is reduced
 greedily: variance reduction in which every target counts the less, the more doubtful it is, so that
-a few far corners do not take all patches.
+a few far corners do not take all patches. One variance for all of ink space would be too much for
+darks and too little for pale tints: doubt follows how fast colour changes with ink.
 
 References
 ----------
@@ -18,18 +19,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-import scipy.linalg
 from numpy.typing import NDArray
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.covariance import Kernel
 from strikeoff.model.gaussian import solve_weights
+from strikeoff.model.remaining_doubt import RemainingDoubt
 
 FloatArray = NDArray[np.float64]
 
 _STEP = 0.5
 _HALF_TRUST = 50.0
-_TINY = 1e-12
+#: So many are exchanged, so many times round.
+_EXCHANGED, _ROUNDS = 100, 2
 _SCALES = (0.8, 8.0)
 
 
@@ -52,7 +54,8 @@ class Choice:
 def usual_kernel(n_inks: int) -> Kernel:
     """Return the kernel to expect before anything is read.
 
-    Scales, variances and noise lie between those that two measured CMYK presses gave.
+    Scales and variances lie between those that two measured CMYK presses gave; the noise is that of
+    the one whose readings are as measured.
 
     Examples
     --------
@@ -61,7 +64,7 @@ def usual_kernel(n_inks: int) -> Kernel:
     """
     return Kernel(
         np.full(n_inks, 3.0),
-        5e-5,
+        1.5e-5,
         single_variance=1e-3,
         single_scale=1.0,
         fine_variance=1e-3,
@@ -131,6 +134,46 @@ def visibility(lab: FloatArray) -> FloatArray:
     return np.stack([(delta_e_2000(lab, lab + step) / _STEP) ** 2 for step in steps], axis=1)
 
 
+def squares_per_variance(lab: FloatArray, slopes: FloatArray, spread: FloatArray) -> FloatArray:
+    """Return how many squared units of CIEDE2000 unit kernel variance makes at each recipe, shape (n,).
+
+    Parameters
+    ----------
+    lab : ndarray, shape (n, 3)
+        Predicted colours.
+    slopes : ndarray, shape (n, 3, n_inks)
+        How they change with each ink.
+    spread : ndarray, shape (3,)
+        Lab variance that unit kernel variance stands for; see `amplitudes`.
+
+    Returns
+    -------
+    ndarray
+        Geometric mean of what the spread makes everywhere and of what it makes where a variance goes
+        with the square of the slope. The two agree in the mean.
+
+    Notes
+    -----
+    With 60 to 150 patches of a measured CMYK set the spread alone says twice too much below L* 15 and
+    half too little above L* 75; the slope alone overdoes it the other way. No source.
+
+    Examples
+    --------
+    >>> grey = np.full((2, 3), [50.0, 0.0, 0.0])
+    >>> slopes = np.array([[[-1.0], [0.0], [0.0]], [[-4.0], [0.0], [0.0]]])
+    >>> found = squares_per_variance(grey, slopes, np.ones(3))
+    >>> bool(np.isclose(found[1] / found[0], 4.0))
+    True
+    """
+    seen = visibility(lab)
+    even = seen @ spread
+    steep = (seen * (slopes**2).sum(axis=2)).sum(axis=1)
+    total = float(steep.sum())
+    if total <= 0.0:
+        return np.asarray(even)
+    return np.asarray(np.sqrt(even * steep * (even.sum() / total)))
+
+
 def choose(
     kernel: Kernel,
     read: FloatArray,
@@ -163,31 +206,55 @@ def choose(
     ------
     Choice
     """
-    both = np.vstack([candidates, targets])
-    count = len(candidates)
-    spread = kernel.variance(both)
-    # Rows of `seen` are what the readings explain; the posterior covariance is prior minus seen' seen.
-    seen = np.zeros((0, len(both)))
-    if len(read):
-        matrix = kernel.covariance(read, read)
-        matrix[np.diag_indices(len(read))] += kernel.noise / repeats
-        lower = scipy.linalg.cholesky(matrix, lower=True)
-        seen = scipy.linalg.solve_triangular(lower, kernel.covariance(read, both), lower=True)
-        spread = spread - (seen**2).sum(axis=0)
-    cross = kernel.covariance(targets, candidates) - seen[:, count:].T @ seen[:, :count]
-    is_free = np.ones(count, dtype=bool)
-    for _ in range(count):
-        noisy = np.maximum(spread[:count], 0.0) + kernel.noise
-        doubt = np.sqrt(squares * (np.maximum(spread[count:], 0.0) + kernel.noise))
-        # Twice the slope of the mean of roots.
-        slope = share * squares / np.maximum(doubt, _TINY)
-        gain = np.where(is_free, slope @ cross**2 / noisy, -np.inf)
-        best = int(gain.argmax())
+    doubt = RemainingDoubt(kernel, read, repeats, candidates, targets)
+    is_free = np.ones(len(candidates), dtype=bool)
+    for _ in range(len(candidates)):
+        best = doubt.best(squares, share, is_free)
         is_free[best] = False
-        column = kernel.covariance(candidates[best : best + 1], both)[0] - seen[:, best] @ seen
-        row = column / np.sqrt(noisy[best])
-        seen = np.vstack([seen, row])
-        spread = spread - row**2
-        cross -= np.outer(row[count:], row[:count])
-        left = np.maximum(spread[count:], 0.0) + kernel.noise
-        yield Choice(best, float(share @ np.sqrt(squares * left)))
+        doubt.take(best)
+        yield Choice(best, doubt.mean(squares, share))
+
+
+def choose_together(
+    kernel: Kernel,
+    read: FloatArray,
+    repeats: FloatArray,
+    candidates: FloatArray,
+    targets: FloatArray,
+    squares: FloatArray,
+    share: FloatArray,
+    count: int,
+) -> NDArray[np.int64]:
+    """Return candidates that are most useful together, shape (count,).
+
+    Parameters
+    ----------
+    kernel, read, repeats, candidates, targets, squares, share
+        As for `choose`.
+    count : int
+        How many, at most as many as there are.
+
+    Notes
+    -----
+    What was chosen first was chosen in ignorance of the rest: so one after the other is given back and
+    the best put in its place, twice round (V. V. Fedorov, Theory of Optimal Experiments, Academic Press
+    1972; from memory). Each step costs what a choice does; after the first 100 the rest follow one by one.
+    """
+    doubt = RemainingDoubt(kernel, read, repeats, candidates, targets)
+    is_free = np.ones(len(candidates), dtype=bool)
+
+    def taken() -> int:
+        best = doubt.best(squares, share, is_free)
+        is_free[best] = False
+        doubt.take(best)
+        return best
+
+    count = min(count, len(candidates))
+    chosen = [taken() for _ in range(min(count, _EXCHANGED))]
+    for _ in range(_ROUNDS):
+        for place, index in enumerate(chosen):
+            doubt.give_back(index)
+            is_free[index] = True
+            chosen[place] = taken()
+    chosen += [taken() for _ in range(count - len(chosen))]
+    return np.array(chosen, dtype=np.int64)

@@ -14,7 +14,14 @@ from strikeoff.chart.patch_sets import ChartLimits
 from strikeoff.chart.space_filling import legal_points
 from strikeoff.condition.record import Condition
 from strikeoff.model.covariance import Kernel
-from strikeoff.model.design import amplitudes, choose, trusted_kernel, usual_kernel, visibility
+from strikeoff.model.design import (
+    amplitudes,
+    choose,
+    choose_together,
+    squares_per_variance,
+    trusted_kernel,
+    usual_kernel,
+)
 from strikeoff.model.error_bars import covered_radius
 from strikeoff.qualify.chart_limits import chart_limits
 
@@ -99,7 +106,7 @@ def next_patches(
     candidates = _unread(candidates, forward.recipes)
     lab = condition.native.view.lab(forward.bands)
     spread = amplitudes(kernel, forward.recipes, forward.repeats, lab)
-    squares = visibility(condition.native.lab(targets)) @ spread
+    squares = squares_per_variance(*condition.native.jacobian(targets), spread)
     picks = choose(kernel, forward.recipes, forward.repeats, candidates, targets, squares, share)
     start = doubt_before(kernel, forward.recipes, forward.repeats, targets, squares, share)
     scale = _scale(condition, targets, share, start)
@@ -149,7 +156,7 @@ def expected_error(condition: Condition) -> float | None:
 def first_patches(inks: tuple[str, ...], limits: ChartLimits, patches: int, *, seed: int = 0) -> FloatArray:
     """Return the patches of a first chart, before anything is known but what inks usually do.
 
-    Cloth and solids stand first; the others most reduce the doubt of a process with the usual kernel.
+    Cloth and solids stand first; together the others most reduce a process's doubt, the kernel being usual.
 
     Returns
     -------
@@ -159,8 +166,9 @@ def first_patches(inks: tuple[str, ...], limits: ChartLimits, patches: int, *, s
     start = np.vstack([np.zeros((1, len(inks))), limits.kept(np.eye(len(inks)))])[:patches]
     candidates = _unread(_candidates(inks, limits, seed), start)
     targets, share = _usual_targets(inks, limits, seed)
-    picks = choose(kernel, start, np.ones(len(start)), candidates, targets, np.ones(len(targets)), share)
-    chosen = [pick.index for pick, _ in zip(picks, range(patches - len(start)), strict=False)]
+    once, alike = np.ones(len(start)), np.ones(len(targets))
+    count = patches - len(start)
+    chosen = choose_together(kernel, start, once, candidates, targets, alike, share, count)
     return np.vstack([start, candidates[chosen]])
 
 

@@ -5,7 +5,15 @@ import pytest
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.covariance import Kernel
-from strikeoff.model.design import amplitudes, choose, trusted_kernel, usual_kernel, visibility
+from strikeoff.model.design import (
+    amplitudes,
+    choose,
+    choose_together,
+    squares_per_variance,
+    trusted_kernel,
+    usual_kernel,
+    visibility,
+)
 
 KERNEL = Kernel(np.array([0.8, 1.1, 0.9]), 2e-3, 0.02, 0.5, 0.01, 0.4)
 
@@ -40,6 +48,30 @@ def test_choice_is_the_best_of_all_and_its_error_is_right(already):
         assert pick.index == int(np.argmax(gains))
         assert pick.error == pytest.approx(share @ np.sqrt(after[pick.index]), rel=1e-7)
         read, repeats = np.vstack([read, candidates[pick.index]]), np.append(repeats, 1.0)
+
+
+def test_chosen_together_leave_less_doubt_than_one_by_one():
+    """The last that was exchanged is the best beside all others, by plain algebra."""
+    rng = np.random.default_rng(8)
+    read, repeats = rng.random((3, 3)), np.ones(3)
+    candidates, targets = rng.random((30, 3)), rng.random((40, 3))
+    squares, share = rng.random(40), rng.dirichlet(np.ones(40))
+    given = (KERNEL, read, repeats, candidates, targets, squares, share)
+    together = choose_together(*given, 8)
+    one_by_one = [pick.index for pick, _ in zip(choose(*given), range(8), strict=False)]
+    assert len(set(together.tolist())) == 8
+
+    def variance(chosen):
+        all_read = np.vstack([read, candidates[chosen]])
+        return squares * plain_variance(all_read, np.ones(len(all_read)), targets)
+
+    assert share @ np.sqrt(variance(together)) < share @ np.sqrt(variance(one_by_one))
+    others = together[:-1]
+    before = variance(others)
+    free = [i for i in range(30) if i not in set(others.tolist())]
+    gains = [share @ ((before - variance(np.append(others, i))) / (2 * np.sqrt(before))) for i in free]
+    assert together[-1] == free[int(np.argmax(gains))]
+    assert sorted(choose_together(*given, 99).tolist()) == list(range(30))
 
 
 def test_a_far_corner_does_not_take_all_patches():
@@ -86,6 +118,24 @@ def test_visibility_is_the_slope_of_the_difference():
         step[axis] = 0.25
         assert delta_e_2000(lab, lab + step) == pytest.approx(0.25 * slopes[:, axis], rel=0.05)
     assert (slopes[1, 1:] < 0.6 * slopes[0, 1:]).all()
+
+
+def test_doubt_goes_with_the_slope_of_the_colour():
+    """Lightness of a thin and a thick layer (Beer-Lambert, from memory): less change, less doubt.
+
+    The slopes are exp(1.6) to one: squares follow them, not their squares.
+    """
+    inks = np.array([0.1, 0.9])
+    lab = np.array([[80.0, 0.0, 0.0], [20.0, 0.0, 0.0]])
+    slopes = np.zeros((2, 3, 1))
+    slopes[:, 0, 0] = -100.0 * np.exp(-2.0 * inks)
+    spread = np.array([400.0, 0.0, 0.0])
+    found = squares_per_variance(lab, slopes, spread)
+    plain = visibility(lab)[:, 0]
+    assert found[0] / found[1] == pytest.approx(plain[0] / plain[1] * np.exp(1.6))
+    # Alike slopes leave what the spread says; so do none at all.
+    for alike in (np.ones((2, 3, 1)) * [[[3.0], [0.0], [0.0]]], np.zeros((2, 3, 1))):
+        assert squares_per_variance(lab, alike, spread) == pytest.approx(visibility(lab) @ spread)
 
 
 def test_amplitudes_find_the_size_of_a_drawn_function():
