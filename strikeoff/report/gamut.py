@@ -15,6 +15,9 @@ FloatArray = NDArray[np.float64]
 _MOST_INKS = 24
 # With more inks than this, at most so many are full beside the two that vary: more make darks only.
 _EVERY_FULL, _FEW_FULL = 8, 2
+# Mixes of more inks than this that the total cuts off are dark: nothing of the outline rests on them.
+_MOST_CUT = 3
+_HALVINGS = 30
 
 
 def surface_inks(
@@ -22,8 +25,12 @@ def surface_inks(
     steps: int = 17,
     total_limit: float | None = None,
     sums: Callable[[FloatArray], FloatArray] | None = None,
+    edge_steps: int | None = None,
 ) -> FloatArray:
-    """Return ink mixes whose colours lie densely on the surface of the gamut: at most two inks in part.
+    """Return ink mixes whose colours lie densely on the surface of the gamut.
+
+    At most two inks are in part; where the total cuts the surface off, mixes of up to three that fill it
+    stand in for those beyond, or the outline would have notches there.
 
     Parameters
     ----------
@@ -35,6 +42,9 @@ def surface_inks(
         Largest sum of a mix, full tone of one ink being 1. [-]
     sums : callable, optional
         What mixes, shape (m, n_inks), count in that total, shape (m,); their plain sum by default.
+    edge_steps : int, optional
+        Levels along the edges, where one ink varies beside one or two full ones or none: the most colourful
+        mix of a hue lies on one, and wide steps of a steep ink would jump over hues.
 
     Returns
     -------
@@ -67,9 +77,43 @@ def surface_inks(
             face[:, chosen] = varied
             face[:, full] = 1.0
             if total_limit is not None:
-                face = face[(face.sum(axis=1) if sums is None else sums(face)) <= total_limit + 1e-9]
+                face = _within(face, total_limit, _plain_sums if sums is None else sums)
             mixes.update(map(tuple, face.tolist()))
+    if edge_steps is not None:
+        edges = _edges(n_inks, np.linspace(0.0, 1.0, edge_steps))
+        if total_limit is not None:
+            edges = _within(edges, total_limit, _plain_sums if sums is None else sums)
+        mixes.update(map(tuple, edges.tolist()))
     return np.array(sorted(mixes), dtype=np.float64).reshape(-1, n_inks)
+
+
+def _edges(n_inks: int, levels: FloatArray) -> FloatArray:
+    """Return mixes of one ink at all levels beside none, one or two full ones."""
+    found = []
+    for ink in range(n_inks):
+        others = [other for other in range(n_inks) if other != ink]
+        for full in (group for count in range(_FEW_FULL + 1) for group in combinations(others, count)):
+            edge = np.zeros((len(levels), n_inks))
+            edge[:, ink] = levels
+            edge[:, full] = 1.0
+            found.append(edge)
+    return np.vstack(found)
+
+
+def _plain_sums(mixes: FloatArray) -> FloatArray:
+    return np.asarray(mixes.sum(axis=1))
+
+
+def _within(mixes: FloatArray, total: float, sums: Callable[[FloatArray], FloatArray]) -> FloatArray:
+    """Return the mixes that the total holds, and those of few inks beyond it brought back onto it."""
+    held = sums(mixes) <= total + 1e-9
+    beyond = mixes[~held & ((mixes > 0).sum(axis=1) <= _MOST_CUT)]
+    low, high = np.zeros(len(beyond)), np.ones(len(beyond))
+    for _ in range(_HALVINGS if len(beyond) else 0):
+        share = 0.5 * (low + high)
+        fits = sums(beyond * share[:, None]) <= total
+        low, high = np.where(fits, share, low), np.where(fits, high, share)
+    return np.vstack([mixes[held], beyond * low[:, None]])
 
 
 def chroma_table(

@@ -156,6 +156,8 @@ def black_curve(
     *,
     total_limit: float | None = None,
     sums: ArrayLike | None = None,
+    sums_words: str = "weighted",
+    white: str = "the cloth",
     ident: str = "black-curve-drawing",
 ) -> Drawing:
     """Return how neutrals are made: each ink and the sum over lightness.
@@ -172,6 +174,10 @@ def black_curve(
         Total ink limit as a sum of 0-1. [-]
     sums : array_like, shape (n,), optional
         What the inks count in the total, where that is not their plain sum. [-]
+    sums_words : str
+        How they do.
+    white : str
+        What the lightness is relative to.
     ident : str
         See `svg_figure`.
 
@@ -187,7 +193,7 @@ def black_curve(
     order = np.argsort(x)
     x, amounts = x[order], 100 * amounts[order]
     total = amounts.sum(axis=1) if sums is None else 100 * np.asarray(sums, dtype=np.float64)[order]
-    summed = "Total ink" if sums is None else "Total ink, weighted"
+    summed = "Total ink" if sums is None else f"Total ink, {sums_words}"
 
     def draw(figure: Any) -> None:
         upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[1, 1.9])
@@ -197,7 +203,7 @@ def black_curve(
         if total_limit is not None:
             upper.axhline(100 * total_limit, color="#a61b1b", lw=1.5, ls=(0, (5, 3)))
             upper.annotate(
-                f"limit {100 * total_limit:.0f} %",
+                f"limit {100 * total_limit:.4g} %",
                 (0.995, 100 * total_limit),
                 xycoords=("axes fraction", "data"),
                 xytext=(0, 3),
@@ -212,14 +218,14 @@ def black_curve(
             ink_line(lower, x, amounts[:, k], colours[k], names[k])
         lower.set(
             title="Each ink",
-            xlabel="L* of the neutral, relative to the cloth  (dark to light)",
+            xlabel=f"L* of the neutral, relative to {white}  (dark to light)",
             ylabel="ink [%]",
         )
         # Room for names before the lines begin.
         room = 0.07 * float(x[-1] - x[0])
-        lower.set(ylim=(0, max(100.0, float(amounts.max())) * 1.03), xlim=(float(x[0]) - room, float(x[-1])))
+        lower.set(ylim=(0, max(100.0, float(amounts.max())) * 1.1), xlim=(float(x[0]) - room, float(x[-1])))
         if used:
-            lower.legend(loc="upper right", ncols=min(4, len(used)))
+            lower.legend(loc="best", ncols=min(4, len(used)))
             end_names(lower, [(names[k], float(amounts[0, k])) for k in used], start=float(x[0]))
 
     return svg_figure(

@@ -94,15 +94,16 @@ def ramp_panels(
             if threshold is not None:
                 axes.axhline(100 * threshold, color=MUTED, lw=1, ls=(0, (4, 3)))
             axes.axvline(100 * plot.limit, color=_LIMIT, lw=1.5, ls=(0, (5, 3)))
-            axes.set_title(f"{plot.name}  {100 * plot.limit:.0f} %")
-            # In the upper corner that the curve leaves free, and over the lines.
+            axes.set_title(f"{plot.name}  {round(100 * plot.limit, 1):g} %")
+            # In the corner that the curve leaves free, and over the lines.
             rises = plot.value[-1] > plot.value[0]
+            low = rises and _fills_upper_left(plot)
             axes.annotate(
                 fill(plot.note, 28),
-                (0.04 if rises else 0.97, 0.96),
+                (0.04 if rises and not low else 0.97, 0.06 if low else 0.96),
                 xycoords="axes fraction",
-                va="top",
-                ha="left" if rises else "right",
+                va="bottom" if low else "top",
+                ha="left" if rises and not low else "right",
                 fontsize=8.5,
                 bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
             )
@@ -117,5 +118,12 @@ def ramp_panels(
         for axes in grid[: len(plots)]:
             axes.tick_params(labelbottom=True)
 
-    words = "; ".join(f"{plot.name} ends at {100 * plot.limit:.0f} %" for plot in plots)
+    words = "; ".join(f"{plot.name} ends at {round(100 * plot.limit, 1):g} %" for plot in plots)
     return svg_figure(ident, f"{title} ({label})", words, (3.2 * columns, 2.9 * rows), draw)
+
+
+def _fills_upper_left(plot: RampPlot) -> bool:
+    """Say whether a rising curve is high so early that a note in the upper left would lie on it."""
+    ends = plot.amount[[0, -1]]
+    middle = float(np.interp(ends.mean(), plot.amount, plot.value))
+    return middle > 0.5 * float(plot.value[0] + plot.value[-1])

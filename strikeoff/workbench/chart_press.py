@@ -21,7 +21,7 @@ from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import date_problems
 from strikeoff.inks.press_file import read_curves, read_press
 from strikeoff.inks.spaces import InkSpaces
-from strikeoff.qualify.chart_limits import chart_limits
+from strikeoff.qualify.chart_limits import CurvedLimits, chart_limits
 from strikeoff.report.screen_colour import lab_to_srgb
 from strikeoff.workbench.artwork import PLANES_SCHEMA, planes_info
 from strikeoff.workbench.chart_plans import LAID_DOWN_KINDS, TITLES
@@ -196,14 +196,26 @@ def _passed(
     return spaces, limits
 
 
+def ink_words(press: ChartPress) -> str:
+    """Say in which ink space a chart is.
+
+    Colours that light inks share are laid down by none of their names: only tone curves are left out.
+    """
+    split = press.spaces is not None and len(press.spaces.inks) > len(press.inks)
+    if press.facts.ink_space == "laid-down" and split:
+        return "ink before tone curves, split between dark and light"
+    return f"{press.facts.ink_space} ink"
+
+
 def chart_title(press: ChartPress) -> str:
     """Return the first line of a chart: kind, inks, ink space, condition."""
     facts = press.facts
-    parts = [TITLES[facts.kind], "inks " + " ".join(press.inks), f"{facts.ink_space} ink"]
+    parts = [TITLES[facts.kind], "inks " + " ".join(press.inks), ink_words(press)]
     if facts.condition_digest:
         parts.append(f"{facts.condition_name} {facts.condition_digest.rsplit(':', 1)[-1][:8]}")
     if facts.curves_digest != "identity":
         parts.append(f"curves {facts.curves_digest.rsplit(':', 1)[-1][:8]}")
     if facts.total_ink is not None:
-        parts.append(f"at most {100 * facts.total_ink:.4g} % ink")
+        counting = " as inks count" if isinstance(press.limits, CurvedLimits) else ""
+        parts.append(f"at most {100 * facts.total_ink:.4g} % ink{counting}")
     return " | ".join([*parts, f"seed {facts.seed}"])

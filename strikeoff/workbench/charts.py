@@ -19,7 +19,7 @@ from strikeoff.chart.raster_page import PageSource
 from strikeoff.chart.reference import write_reference
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.workbench.chart_plans import KINDS, LAID_DOWN_KINDS, TITLES, ChartPlan, ChartWish, plan_chart
-from strikeoff.workbench.chart_press import ChartPress, chart_press, chart_title
+from strikeoff.workbench.chart_press import ChartPress, chart_press, chart_title, ink_words
 from strikeoff.workbench.result import Result
 
 # Sums that differ by no more are told as one. [%]
@@ -179,7 +179,9 @@ def write_chart(
             placed=plan.placed,
         )
     results = _results(plan, press, wish, dpi) | (extra or {})
-    return Result(results, (*press.problems, *plan.problems), tuple(outputs), "done", _lines(results))
+    return Result(
+        results, (*press.problems, *plan.problems), tuple(outputs), "done", _lines(results, ink_words(press))
+    )
 
 
 def _results(plan: ChartPlan, press: ChartPress, wish: ChartWish, dpi: tuple[float, float]) -> dict[str, Any]:
@@ -208,13 +210,13 @@ def _results(plan: ChartPlan, press: ChartPress, wish: ChartWish, dpi: tuple[flo
     }
 
 
-def _lines(results: dict[str, Any]) -> tuple[str, ...]:
+def _lines(results: dict[str, Any], inks: str) -> tuple[str, ...]:
     width, height = results["page_mm"]
     first = f"{TITLES[results['kind']]}: {counted(results['pages'], 'page')} of {width:g} x {height:g} mm"
     if results["patches"]:
         first += f", {counted(results['patches'], 'patch')} of {counted(results['recipes'], 'recipe')}"
     total, plain = results["highest_total_percent"], results["highest_sum_percent"]
-    space = f"{results['ink_space']} ink, highest total {total:.4g} %"
+    space = f"{inks}, highest total {total:.4g} %"
     if abs(total - plain) > _SAME_PERCENT:
         space += f" as inks count in the limit, highest sum of inks {plain:.4g} % (each counts alike)"
     order = results["reading_order"]

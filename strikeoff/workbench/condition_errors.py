@@ -38,7 +38,7 @@ def again_section(condition: Condition, read: ReadRecipes) -> Section:
     rows = [
         [
             read.names[found[i]],
-            *(f"{100 * v:.0f}" for v in condition.forward.recipes[found[i]]),
+            *(f"{round(100 * v, 1):g}" for v in condition.forward.recipes[found[i]]),
             *(figure(v, 1) for v in read.lab[found[i]]),
             str(read.counts[found[i]]) if read.counts[found[i]] else "-",
             f"{errors[i]:.2f}",

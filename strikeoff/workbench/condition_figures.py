@@ -28,13 +28,16 @@ FloatArray = NDArray[np.float64]
 _RAMP = 101
 # Steps of each ink on the surface of the gamut; the surface of many inks has many faces.
 _FINE, _COARSE, _FEW_INKS = 17, 9, 8
+_EDGE = 65
 
 
 def ink_colours(condition: Condition) -> tuple[str, ...]:
-    """Return the screen colour of each solid."""
+    """Return the screen colour of each solid: over white where the cloth is too dark to show it."""
     white = condition.native.view.white
-    solids = condition.native.lab(np.eye(condition.n_inks))
-    return tuple(hex_colour(lab, white) for lab in solids)
+    solids = np.eye(condition.n_inks)
+    if condition.white_recipe is not None:
+        solids = condition.limits.pulled_in(np.maximum(solids, condition.white_recipe))
+    return tuple(hex_colour(lab, white) for lab in condition.native.lab(solids))
 
 
 def error_section(condition: Condition) -> Section:
@@ -118,19 +121,14 @@ def gamut_section(condition: Condition, volume: float | None = None) -> Section:
         _FINE if condition.n_inks <= _FEW_INKS else _COARSE,
         total_limit=condition.limits.total,
         sums=condition.limits.sums,
+        edge_steps=_EDGE,
     )
     inks = np.minimum(inks, condition.inverse.limits.per_ink)
     reachable = model.lab(inks)
-    chromatic = [k for k in range(condition.n_inks) if k != condition.inverse.black][:3]
-    named = []
-    for group in [(k,) for k in range(condition.n_inks)] + list(combinations(chromatic, 2)):
-        recipe = np.zeros((1, condition.n_inks))
-        recipe[0, list(group)] = 1.0
-        if len(group) > 1 and condition.limits.sums(recipe)[0] > condition.limits.total + 1e-6:
-            continue
-        named.append(
-            _named("+".join(condition.spaces.channels[k] for k in group), model.lab(recipe)[0], white)
-        )
+    named = [
+        _named("+".join(condition.spaces.channels[k] for k in group), model.lab(recipe)[0], white)
+        for group, recipe in _marked(condition)
+    ]
     cloth = _named("cloth", condition.cloth_lab, white)
     drawings = (gamut_projection(reachable, named, cloth), gamut_solid(reachable, white))
     body = "".join(drawings)
@@ -142,10 +140,34 @@ def gamut_section(condition: Condition, volume: float | None = None) -> Section:
         )
     if volume is not None:
         body += paragraph(
-            f"Volume {round(volume):,} cubic L*a*b* units (absolute, D50), from the darkest neutral to cloth."
+            f"Volume {round(volume):,} cubic L*a*b* units (absolute, D50), from the darkest neutral to "
+            f"{'cloth' if condition.white_recipe is None else _white(condition)}."
         )
     body += _chroma_table(reachable)
     return Section("gamut", "Gamut under the total ink limit", body, condition.label, drawings)
+
+
+def _marked(condition: Condition) -> list[tuple[tuple[int, ...], FloatArray]]:
+    """Return the solids and overprints that a drawing of the gamut names: inks, and recipe (1, n_inks).
+
+    Overprints are left out where the total forbids them. On dark cloth inks are shown over white, on which
+    colours are printed there: alone they all lie beside the cloth.
+    """
+    count = range(condition.n_inks)
+    under = [] if condition.white_recipe is None else np.flatnonzero(condition.white_recipe > 0).tolist()
+    if under:
+        over = [k for k in count if k not in under and k != condition.inverse.black]
+        groups = [tuple(under), *((k, *under) for k in over)]
+        recipes = [np.eye(condition.n_inks)[list(g)].max(axis=0, keepdims=True) for g in groups]
+        return [(g, condition.limits.pulled_in(recipe)) for g, recipe in zip(groups, recipes, strict=True)]
+    chromatic = [k for k in count if k != condition.inverse.black][:3]
+    found: list[tuple[tuple[int, ...], FloatArray]] = []
+    for group in [*((k,) for k in count), *combinations(chromatic, 2)]:
+        recipe = np.zeros((1, condition.n_inks))
+        recipe[0, list(group)] = 1.0
+        if len(group) == 1 or condition.limits.sums(recipe)[0] <= condition.limits.total + 1e-6:
+            found.append((group, recipe))
+    return found
 
 
 def _chroma_table(reachable: FloatArray) -> str:
@@ -168,7 +190,7 @@ def neutral_section(condition: Condition) -> Section:
     words = (
         f"Greys under the condition's light, from {_white(condition)} to black, as the model predicts them "
         "for the recipes that the inverse gives, against what is neutral here: "
-        f"{grey_words(condition.policy)}."
+        f"{grey_words(condition)}."
     )
     if condition.validation is not None:
         scale = condition.validation.radius_scale
@@ -185,6 +207,11 @@ def _even(condition: Condition) -> bool:
     return condition.limits.curves is None and bool(np.all(condition.limits.weights == 1.0))
 
 
+def counting_words(condition: Condition) -> str:
+    """Say in two or three words how inks count in the total where they do not count alike."""
+    return "weighted" if condition.limits.curves is None else "as inks count"
+
+
 def black_section(condition: Condition) -> Section:
     """How greys are made of inks."""
     inks, lab = _neutrals(condition)
@@ -196,6 +223,8 @@ def black_section(condition: Condition) -> Section:
         ink_colours(condition),
         total_limit=condition.limits.total,
         sums=None if _even(condition) else condition.limits.sums(inks),
+        sums_words=counting_words(condition),
+        white=condition.white_name,
     )
     return Section("black", "Black curve", body, condition.label, (body,))
 
@@ -220,7 +249,8 @@ def black_table(condition: Condition) -> Section:
     ]
     even = _even(condition)
     names = [f"{name} %" for name in condition.spaces.channels]
-    heads = ["L* asked for", *names, "sum %" if even else "weighted sum %", "L*", "a*", "b*"]
+    told = "sum %" if even else f"sum, {counting_words(condition)}, %"
+    heads = ["L* asked for", *names, told, "L*", "a*", "b*"]
     body = paragraph(
         f"Recipes of greys, by lightness relative to {condition.white_name}, and the colour that the "
         "model predicts for them under the condition's light."

@@ -85,7 +85,7 @@ def tone_table(condition: Condition) -> Section:
 
 def solids_section(condition: Condition, read: ReadRecipes) -> Section:
     """Solids and overprints as the model has them, with their error radius, and as they were read."""
-    inks, names, above, unread = _full_tones(condition, read)
+    inks, names, cut, unread = _full_tones(condition, read)
     lab = condition.native.lab(inks)
     lch = lab_to_lch(lab)
     radius = None
@@ -117,9 +117,10 @@ def solids_section(condition: Condition, read: ReadRecipes) -> Section:
         if radius is None
         else "The radius holds 90 % of errors; it and the difference (off) in CIEDE2000."
     )
-    if above:
+    if cut:
         words += (
-            f" {counted(above, 'overprint is', 'overprints are')} above the total ink limit and left out."
+            f" {counted(cut, 'overprint', 'overprints')} of full tones would pass the total ink limit: "
+            "shown is the most of each ink, all alike, that it holds."
         )
     if unread:
         words += (
@@ -177,21 +178,28 @@ def special_section(condition: Condition, read: ReadRecipes) -> Section:
 
 
 def _full_tones(condition: Condition, read: ReadRecipes) -> tuple[FloatArray, list[str], int, int]:
-    """Return recipes of full tones, their names, and how many the total or lack of readings leaves out."""
+    """Return recipes of full tones, or as full as the total lets them be, and their names.
+
+    Then how many the total holds back, and how many are left out for lack of readings.
+    """
     count = range(condition.n_inks)
     chromatic = [k for k in count if k != condition.inverse.black]
     groups = [(), *combinations(count, 1), *combinations(count, 2), *combinations(chromatic, 3)]
     inks = np.zeros((len(groups), condition.n_inks))
     for row, group in enumerate(groups):
         inks[row, list(group)] = 1.0
-    legal = condition.limits.sums(inks) <= condition.limits.total + 1e-6
+    beyond = condition.limits.sums(inks) > condition.limits.total + 1e-6
+    # Whole per mille, rounded down, as charts print them.
+    inks[beyond] = np.floor(condition.limits.pulled_in(inks[beyond]) * 1000.0 + 1e-6) / 1000.0
     few = len(chromatic) <= _ALL_THREES
     known = np.array(
         [few or len(g) < 3 or read.row(condition, inks[i]) is not None for i, g in enumerate(groups)]
     )
     names = ["cloth", *("+".join(condition.spaces.channels[k] for k in group) for group in groups[1:])]
-    keep = np.flatnonzero(legal & known)
-    return inks[keep], [names[i] for i in keep], int((~legal).sum()), int((legal & ~known).sum())
+    for row in np.flatnonzero(beyond).tolist():
+        names[row] += f" at {inks[row].max() * 100:.4g} %"
+    keep = np.flatnonzero(known)
+    return inks[keep], [names[i] for i in keep], int(beyond[keep].sum()), int((~known).sum())
 
 
 def _highest(condition: Condition, recipe: FloatArray) -> list[str]:
@@ -210,4 +218,8 @@ def _use(condition: Condition, ink: Ink) -> str:
     if dark is None:
         return "in separations"
     starts = int((spaces.tables[dark] > 0).argmax()) / FULL
-    return f"light part of {ink.light_of}; the dark ink from {starts * 100:.0f} %"
+    words = f"light part of {ink.light_of}; the dark ink from {starts * 100:.0f} % of the ink asked for"
+    if not np.array_equal(spaces.tone, spaces.straight().tone):
+        before = int((spaces.straight().tables[dark] > 0).argmax()) / FULL
+        words += f", {before * 100:.0f} % before the tone curve"
+    return words

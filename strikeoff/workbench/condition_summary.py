@@ -11,7 +11,7 @@ from strikeoff.report.page import Section
 from strikeoff.report.style import LABELS
 from strikeoff.report.tables import facts_html, paragraph, points_html
 from strikeoff.workbench.condition_goods import not_recorded
-from strikeoff.workbench.condition_tables import lab_words, not_stated
+from strikeoff.workbench.condition_tables import lab_words, not_stated, total_name
 from strikeoff.workbench.condition_uncertainty import few_recipes_words
 
 
@@ -27,7 +27,7 @@ def summary_section(condition: Condition, volume: float) -> Section:
             else [(f"white, {condition.white_words}", lab_words(condition.media_lab))]
         ),
         ("black point", lab_words(black)),
-        ("total ink, calibrated", f"{condition.limits.total * 100:.4g} %"),
+        (total_name(condition), f"{condition.limits.total * 100:.4g} %"),
         ("gamut", f"{round(volume):,} cubic L*a*b* units"),
     ]
     if condition.validation is not None:

@@ -13,7 +13,6 @@ from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.colour.weights import white_point
 from strikeoff.condition.record import Condition
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.model.black import BlackPolicy
 from strikeoff.qualify.reach import darkest_patch
 from strikeoff.report.page import Section
 from strikeoff.report.tables import facts_html, figure, form_html, paragraph, subheading, table_html
@@ -24,6 +23,8 @@ FloatArray = NDArray[np.float64]
 
 _COMPUTED = " (computed, nothing was measured)"
 _NOTICED = 60
+# Ink asked for at which the table of limits tells what it counts in the total. [-]
+_COUNTED_AT = (0.5, 0.8, 1.0)
 _WORST_FIRST = ("error", "warning", "note")
 _OTHER_LIGHTS = (("D65", "10"), ("A", "10"), ("FL11", "10"))
 # Words of a file's head that an auditor asks for.
@@ -36,15 +37,16 @@ _HEAD = (
     ("description", "DESCRIPTOR"),
 )
 _GREY_WORDS = {
-    "cloth": "the cloth's colour, scaled",
-    "fading": "the cloth's a*, b*, {fade:g} % gone at black",
+    "cloth": "{white}'s colour, scaled",
+    "fading": "{white}'s a*, b*, {fade:g} % gone at black",
     "absolute": "a* = b* = 0",
 }
 
 
-def grey_words(policy: BlackPolicy) -> str:
+def grey_words(condition: Condition) -> str:
     """Say what neutral means."""
-    return _GREY_WORDS[policy.grey].format(fade=policy.grey_fade * 100)
+    policy = condition.policy
+    return _GREY_WORDS[policy.grey].format(white=condition.white_name, fade=policy.grey_fade * 100)
 
 
 def light_words(condition: Condition) -> str:
@@ -69,6 +71,11 @@ def not_stated(condition: Condition) -> list[str]:
         "aperture": setup.aperture_mm,
     }
     return [name for name, value in stated.items() if not value]
+
+
+def total_name(condition: Condition) -> str:
+    """Return what the total in calibrated ink is called: no plain sum where curves count the inks."""
+    return "total ink, calibrated" if condition.limits.curves is None else "total ink, as inks count"
 
 
 def measured_section(condition: Condition, readings: ReadingSet | None, read: ReadRecipes) -> Section:
@@ -103,7 +110,7 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
     """Inks, limits, screen and curves; colours are those of the calibrated inks."""
     spaces, policy = condition.spaces, condition.policy
     totals = [
-        ("total ink, calibrated", f"{condition.limits.total * 100:.4g} %"),
+        (total_name(condition), f"{condition.limits.total * 100:.4g} %"),
         ("total ink, laid down", f"{spaces.total * 100:.4g} %"),
         (
             "total ink, volume",
@@ -114,22 +121,20 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
     if spaces.screen is not None:
         screen = spaces.screen
         totals.append(("addressability, across x along", f"{screen.dpi_x:g} x {screen.dpi_y:g} dpi"))
-    weights = np.broadcast_to(condition.limits.weights, (condition.n_inks,))
-    of_channel = dict(zip(spaces.channels, zip(condition.limits.per_ink, weights, strict=True), strict=True))
+    limits, counted_heads = _counted(condition)
+    of_channel = dict(zip(spaces.channels, limits, strict=True))
     rows = []
     for ink in spaces.inks:
-        limit, weight = of_channel.get(ink.name, (None, None))
         rows.append(
             [
                 ink.name,
                 ink.role if ink.light_of is None else f"light of {ink.light_of}",
                 f"{ink.limit * 100:.4g} %",
-                "-" if limit is None else f"{float(limit) * 100:.4g} %",
-                "-" if weight is None else f"{float(weight):.3g}",
+                *of_channel.get(ink.name, ["-"] * len(counted_heads)),
                 ", ".join(f"{volume:g}" for volume in ink.drop_pl) or "not stated",
             ]
         )
-    heads = ["Ink", "role", "limit laid down", "limit calibrated", "weight in calibrated total", "drops [pL]"]
+    heads = ["Ink", "role", "limit laid down", *counted_heads, "drops [pL]"]
     chips = [
         colours[channel] if ink.light_of is None else ""
         for ink, channel in zip(spaces.inks, spaces.source, strict=True)
@@ -138,7 +143,7 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
         ("black starts at", f"L* {policy.start:g}, whole {policy.width:g} L* darker"),
         ("most black", f"{policy.maximum * 100:g} %, strength {policy.strength * 100:g} %"),
         ("black is halved at", f"C* {policy.chroma_reach:g} from grey"),
-        ("neutral means", grey_words(policy)),
+        ("neutral means", grey_words(condition)),
         ("black point", lab_words(condition.connection.from_relative(condition.black_lab[None])[0])),
         (
             "darkest patch within the limits",
@@ -148,6 +153,11 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
         ("the artwork's full inks", "their namesakes alone" if policy.pure_inks else "by colour"),
     ]
     body = facts_html(totals) + table_html(heads, rows, words=True, colours=chips)
+    if condition.limits.curves is not None:
+        body += paragraph(
+            "An ink counts in the total by what its curve lays down, or a little more, and not by the ink "
+            "asked for: the sum of a recipe's calibrated inks may be above the limit and yet be allowed."
+        )
     body += subheading("Black and neutrals") + facts_html(black)
     if condition.limits.apart:
         pairs = ", ".join("+".join(spaces.channels[k] for k in pair) for pair in condition.limits.apart)
@@ -155,6 +165,22 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
             f"Recipes for colours do not mix {pairs}: no reading tells what they make together."
         )
     return Section("limits", "Inks and limits", body)
+
+
+def _counted(condition: Condition) -> tuple[list[list[str]], list[str]]:
+    """Return cells that say for each calibrated ink how much of it is allowed and counts, and their heads."""
+    limits = condition.limits
+    most = [f"{float(limit) * 100:.4g} %" for limit in limits.per_ink]
+    if limits.curves is None:
+        weights = np.broadcast_to(limits.weights, (condition.n_inks,))
+        cells = [[limit, f"{float(weight):.3g}"] for limit, weight in zip(most, weights, strict=True)]
+        return cells, ["limit calibrated", "weight in calibrated total"]
+    count = np.array([limits.sums(np.eye(condition.n_inks) * share) for share in _COUNTED_AT])
+    cells = [
+        [limit, *(f"{100 * share:.1f} %" for share in shares)]
+        for limit, shares in zip(most, count.T, strict=True)
+    ]
+    return cells, ["limit calibrated", *(f"counts at {share * 100:.0f} %" for share in _COUNTED_AT)]
 
 
 def cloth_section(condition: Condition, read: ReadRecipes) -> Section:

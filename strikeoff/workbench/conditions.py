@@ -315,4 +315,5 @@ def _total_words(condition: Condition) -> str:
     spaces = condition.spaces
     volume = "" if spaces.total_ml_m2 is None else f" or {spaces.total_ml_m2:.2f} ml/m2"
     laid = f"{spaces.total * 100:.4g} %{volume} laid down"
-    return f"total ink limit {condition.limits.total * 100:.4g} % calibrated, {laid}"
+    kind = "calibrated" if condition.limits.curves is None else "as inks count in it"
+    return f"total ink limit {condition.limits.total * 100:.4g} % {kind}, {laid}"

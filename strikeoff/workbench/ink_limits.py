@@ -175,7 +175,8 @@ def split_light_inks(
         "label": data_label(measured),
     }
     lines = tuple(
-        f"{name:<12} dark ink from {split.start * 100:.0f} %, light ink up to {split.peak * 100:.0f} %"
+        f"{name:<12} dark ink from {split.start * 100:.0f} %, light ink up to {split.peak * 100:.0f} %, "
+        "before the tone curve"
         for name, split in splits.items()
     )
     return Result(results, tuple(problems), (Path(out),), "done", lines)

@@ -324,3 +324,53 @@ def test_figures_on_patches_stand_out():
         chosen = on_dark if own > _EVEN_LUMINANCE else on_white
         assert chosen >= 0.99 * max(on_dark, on_white)
         assert chosen >= 3.9
+
+
+def test_the_surface_goes_on_where_the_total_cuts_it_off():
+    """Overprints of two and three that would pass the total lie on it, in every proportion: no notches."""
+    mixes = surface_inks(3, 9, total_limit=1.5)
+    full = mixes[np.abs(mixes.sum(axis=1) - 1.5) < 1e-6]
+    assert mixes.sum(axis=1).max() <= 1.5 + 1e-9
+    pairs = full[(full > 0).sum(axis=1) == 2]
+    for first, second in ((0, 1), (0, 2), (1, 2)):
+        share = np.sort(pairs[(pairs[:, [first, second]] > 0).all(axis=1)][:, first])
+        assert share.min() < 0.55
+        assert share.max() > 0.95
+        assert np.diff(share).max() < 0.1
+    assert ((full > 0).sum(axis=1) == 3).any()
+
+
+def test_edges_of_the_surface_are_followed_in_small_steps():
+    """An ink whose colour runs round the hue circle in its last tenth leaves no hue out."""
+    mixes = surface_inks(3, 5, total_limit=2.5, edge_steps=65)
+    edge = np.sort(mixes[(mixes[:, 0] == 1) & (mixes[:, 2] == 0)][:, 1])
+    assert len(edge) == 65
+    np.testing.assert_allclose(np.diff(edge), 1 / 64, atol=1e-9)
+    assert mixes.sum(axis=1).max() <= 2.5 + 1e-9
+
+
+def test_notes_of_ramps_stand_where_the_curve_leaves_room():
+    """A curve that is high from the start fills the upper left corner, a sagging one the lower right."""
+    from strikeoff.report.plots_ramps import RampPlot, ramp_panels
+
+    def place(value):
+        plot = RampPlot("C", "#00aadd", STEPS, value, 0.615, "a note")
+        drawing = ramp_panels([plot], "Tone", value_label="tone [%]", label="measured")
+        assert "C  61.5 %" in drawing or "61.5 %" in drawing
+        return drawing
+
+    high, low = place(STEPS**0.3), place(STEPS**3)
+    spot = re.compile(r"a note</text>")
+    assert spot.search(high)
+    assert _text_place(high, "a note")[1] > _text_place(low, "a note")[1] + 50
+    assert _text_place(high, "a note")[0] > _text_place(low, "a note")[0] + 50
+
+
+def _text_place(drawing, words):
+    """Return x and y (downward) of words in an SVG."""
+    at = drawing.index(f">{words}<")
+    tag = drawing[drawing.rindex("<text", 0, at) : at]
+    found = re.search(r'x="([-\d.]+)" y="([-\d.]+)"', tag) or re.search(
+        r"(?:translate|matrix)\(([-\d.]+)[ ,]+([-\d.]+)", tag
+    )
+    return float(found[1]), float(found[2])

@@ -412,3 +412,53 @@ def test_what_is_recorded_of_the_cloth_stands_beside_its_white(small_readings, k
     text = cloth_section(record, read_recipes(record, None)).html
     assert words in text
     assert ("undecided" in text) == undecided
+
+
+def test_overprints_beyond_the_total_are_shown_as_full_as_it_lets_them(small_readings):
+    """At 150 % two inks of 100 % become two of 75 %; no overprint is missing from the page."""
+    condition = small_readings.condition
+    tight = replace(condition, limits=replace(condition.limits, total=1.5))
+    html = solids_section(tight, read_recipes(tight, small_readings.readings)).html
+    rows = {row[0]: row for row in rows_of(html) if row}
+    assert {"1+2 at 75 %", "1+3 at 75 %", "2+3 at 75 %"} <= set(rows)
+    assert "would pass the total ink limit" in html
+    model = condition.native.lab(np.array([[0.75, 0.75, 0.0]]))[0]
+    np.testing.assert_allclose(np.array(rows["1+2 at 75 %"][1:4], float), model, atol=0.006)
+
+
+def test_inks_that_count_by_curves_are_not_given_weights(small_readings):
+    """Curves that square the ink: half counts a quarter, and nobody adds calibrated ink up by weights."""
+    condition = small_readings.condition
+    squares = np.tile(np.linspace(0, 1, 65) ** 2, (3, 1))
+    curved = replace(condition, limits=replace(condition.limits, curves=squares, total=2.0))
+    html = limits_section(curved, ("#000000",) * 3).html
+    assert "weight in" not in html
+    assert "total ink, as inks count" in html
+    assert "total ink, calibrated" not in html
+    heads = re.findall(r"<th[^>]*>([^<]*)</th>", html)
+    (row,) = [row for row in rows_of(html) if row and row[0] == "2"]
+    cells = dict(zip(heads, row, strict=True))
+    assert cells["counts at 50 %"] == "25.0 %"
+    assert cells["counts at 80 %"] == "64.0 %"
+    assert cells["counts at 100 %"] == "100.0 %"
+    assert "weight in calibrated total" in limits_section(condition, ("#000000",) * 3).html
+    assert "sum, as inks count, %" in black_table(curved).html
+
+
+def test_the_dark_ink_starts_where_the_split_said_before_the_tone_curve(small_readings):
+    """A split that starts at 25 % under a curve that squares: at 50 % of the ink asked for."""
+    from strikeoff.inks.records import Ink
+
+    condition = small_readings.condition
+    spaces, node = condition.spaces, np.linspace(0, 1, condition.spaces.tone.shape[1])
+    dark, light = np.maximum(node - 0.25, 0) / 0.75, np.minimum(node, 1 - node)
+    split = np.vstack([spaces.split, light * 65535])
+    split[0] = dark * 65535
+    tone = spaces.tone.copy()
+    tone[0] = np.round(65535 * node**2)
+    drops = np.concatenate([spaces.drops, spaces.drops[:1]])
+    inks = (*spaces.inks, Ink("pale", "light", light_of=spaces.inks[0].name))
+    both = replace(spaces, inks=inks, tone=tone, split=np.round(split).astype(np.uint16), drops=drops)
+    named = replace(condition, spaces=both)
+    html = special_section(named, read_recipes(named, None)).html
+    assert "the dark ink from 50 % of the ink asked for, 25 % before the tone curve" in html
