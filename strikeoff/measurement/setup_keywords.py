@@ -15,6 +15,8 @@ _ILLUMINANT_IN_TEXT = re.compile(
 _OBSERVER_IN_TEXT = re.compile(r"obs\w*(?:[ _]?angle)?\s*[,=: ]\s*\"?(\d+)", re.IGNORECASE)
 _MODE = re.compile(r"\bM([0-3])\b")
 _ANY_MODE = re.compile(r"\bM\d+\b")
+# As a text of several statements has it.
+_STATED_MODE = re.compile(r"measurement[ _]?(?:condition|mode)\s*[=:]\s*(\w{1,20})", re.IGNORECASE)
 _MODE_KEYS = ("MEASUREMENT_CONDITION", "MEASUREMENT_MODE")
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 # Keywords whose text may state light, observer or measurement condition.
@@ -94,13 +96,14 @@ def setup_from_keywords(keywords: dict[str, str], problems: list[Problem]) -> Se
     texts = " ".join(keywords.get(key, "")[:_SEARCHED] for key in _TEXTS)
     mode = _MODE.search(texts)
     stated = " ".join(keywords.get(key, "")[:_SEARCHED] for key in _MODE_KEYS)
-    if mode is None and (odd := _ANY_MODE.search(stated)):
+    odd = _ANY_MODE.search(stated) or _STATED_MODE.search(texts)
+    if mode is None and odd:
         problems.append(
             Problem(
                 "warning",
                 "header",
                 "measuring mode is not known and is left open",
-                found=odd.group(),
+                found=odd.group(odd.re.groups),
                 expected="M0 to M3 (ISO 13655)",
                 advice="Correct MEASUREMENT_CONDITION: only readings in one mode may be compared",
             )

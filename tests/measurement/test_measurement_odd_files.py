@@ -295,3 +295,15 @@ def test_wrong_numbers_of_rows(chart):
         (warning,) = [p for p in problems if p.severity == "warning"]
         assert (warning.found, warning.expected) == (str(wrong), str(n))
         assert warning.advice
+
+
+@pytest.mark.parametrize(
+    ("words", "found"), [("MeasurementCondition=M9 Filter=no", "M9"), ("Measurement Mode: M8", "M8")]
+)
+def test_an_unknown_mode_among_other_statements_is_told(chart, words, found):
+    """ISO 13655 knows M0 to M3."""
+    text = format_iso28178(replace(chart, setup=Setup(backing="black")))
+    lines = text.splitlines()
+    lines.insert(1, f'MEASUREMENT_SOURCE "{words}"')
+    (warning,) = [p for p in causes("\n".join(lines)) if "measuring mode is not known" in p.message]
+    assert (warning.severity, warning.found) == ("warning", found)
