@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from strikeoff.base.errors import UsageError
 from strikeoff.base.files import keep_inputs
 from strikeoff.cli.call import JSON, QUIET, TRACEBACK
 from strikeoff.cli.params import file_path, written_path
@@ -43,10 +44,12 @@ class Command(click.Command):
         self.params += common_options()
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Note the command's name, refuse outputs that are inputs, then run it."""
+        """Note the command's name, refuse outputs that are inputs or one another, then run it."""
         ctx.obj.command = command_words(ctx)
-        for out in self._paths(ctx, written_path):
+        outputs = self._paths(ctx, written_path)
+        for out in outputs:
             keep_inputs(out, *self._paths(ctx, file_path))
+        _keep_apart(outputs)
         return super().invoke(ctx)
 
     def _paths(self, ctx: click.Context, kind: Callable[[str], Path]) -> list[Path]:
@@ -54,6 +57,15 @@ class Command(click.Command):
         given = [ctx.params.get(p.name or "") for p in self.params if getattr(p.type, "func", None) is kind]
         several = [value if isinstance(value, tuple) else (value,) for value in given]
         return [path for values in several for path in values if isinstance(path, Path)]
+
+
+def _keep_apart(outputs: list[Path]) -> None:
+    """Refuse to write two results to one file: the later would replace the earlier without a word."""
+    known: set[Path] = set()
+    for path in outputs:
+        if path.resolve() in known:
+            raise UsageError("two files to write have one name", found=path, advice="Give each its own")
+        known.add(path.resolve())
 
 
 class Group(click.Group):

@@ -92,3 +92,29 @@ def test_inks_and_limits_may_be_written_anew(tmp_path):
     done = inside("condition", "total", "--readings", "absent", "--limits", limits, "--out", limits)
     assert done.code == 6, done.err
     assert "absent: no such file" in done.err
+
+
+_TWICE = """
+condition report COND --out NEW --pdf NEW
+condition report COND --out NEW --pdf x/../NEW
+condition limits --readings FILE --out NEW --plot NEW
+condition total --readings FILE --limits FILE --out NEW --plot NEW
+condition linearise --readings FILE --limits FILE --out NEW --plot NEW
+condition lights COND FILE --out NEW --plot NEW
+condition spots COND FILE --out NEW --page NEW
+"""
+
+
+@pytest.mark.parametrize("line", _TWICE.strip().splitlines())
+def test_two_results_do_not_share_a_file(line, tmp_path):
+    """The later one would replace the earlier without a word; nothing is read before that is seen."""
+    folder = tmp_path / "x"
+    folder.mkdir()
+    names = {"FILE": tmp_path / "file", "COND": tmp_path / "cond", "NEW": tmp_path / "new"}
+    names["x/../NEW"] = folder / ".." / "new"
+    for name in ("FILE", "COND"):
+        names[name].write_text("never looked at")
+    done = inside(*(names.get(word, word) for word in line.split()))
+    assert done.code == 2, done.err + done.out
+    assert "two files to write have one name" in done.err
+    assert not names["NEW"].exists()
