@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from html import unescape
 
 import numpy as np
 import pytest
@@ -21,7 +22,13 @@ from strikeoff.report.plots_errors import error_map
 from strikeoff.report.tables import facts_html, paragraph, table_html
 from strikeoff.workbench import report_condition
 from strikeoff.workbench.condition_errors import again_section
-from strikeoff.workbench.condition_figures import black_table, neutral_section, tone_section
+from strikeoff.workbench.condition_figures import (
+    black_table,
+    gamut_section,
+    ink_colours,
+    neutral_section,
+    tone_section,
+)
 from strikeoff.workbench.condition_readings import held_out, original_readings, read_recipes
 from strikeoff.workbench.condition_solids import heads_section, solids_section, special_section, tone_table
 from strikeoff.workbench.condition_summary import open_points, summary_section
@@ -462,3 +469,18 @@ def test_the_dark_ink_starts_where_the_split_said_before_the_tone_curve(small_re
     named = replace(condition, spaces=both)
     html = special_section(named, read_recipes(named, None)).html
     assert "the dark ink from 50 % of the ink asked for, 25 % before the tone curve" in html
+
+
+def test_on_dark_cloth_greys_and_gamut_are_told_from_white(small_readings):
+    """Where ink 2 is what counts as white, no line says that greys are scaled from the cloth."""
+    condition = small_readings.condition
+    white = replace(condition, white_recipe=np.array([0.0, 0.5, 0.0]))
+    html = unescape(limits_section(white, ("#000000",) * 3).html)
+    assert "white's colour, scaled" in html
+    assert "the cloth's colour, scaled" not in html
+    assert "the cloth's colour, scaled" in unescape(limits_section(condition, ("#000000",) * 3).html)
+    drawn = gamut_section(white, 1000.0).html
+    assert "Marked: 2, 1+2, 3+2, cloth" in drawn
+    assert "from the darkest neutral to white (" in drawn
+    assert "from the darkest neutral to cloth" in gamut_section(condition, 1000.0).html
+    assert len(set(ink_colours(white))) == 3
