@@ -24,6 +24,7 @@ from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes, write_bytes
 from strikeoff.base.problems import Problem
+from strikeoff.condition.kept_nodes import nodes_arrays, nodes_from_arrays
 from strikeoff.condition.recipe_rules import read_rules
 from strikeoff.condition.record import SCHEMA, WHITE_SCHEMA, Condition
 from strikeoff.inks.goods_tables import goods_from_record
@@ -207,6 +208,7 @@ def _record(c: Condition) -> dict[str, Any]:
         "problems": [asdict(problem) for problem in c.problems],
         "profiles": {str(v): digest_bytes(p) for v, p in sorted(c.profiles.items())},
         **({"goods": c.goods.as_record()} if c.goods.is_recorded else {}),
+        **({} if c.kept_nodes is None else {"nodes_key": c.kept_nodes.key}),
     }
 
 
@@ -238,6 +240,8 @@ def _arrays(c: Condition) -> dict[str, NDArray[Any]]:
         arrays["wavelengths_nm"] = c.wavelengths_nm
     if c.table is not None:
         arrays["table_nodes"] = c.table.nodes
+    if c.kept_nodes is not None:
+        arrays |= nodes_arrays(c.kept_nodes)
     return arrays
 
 
@@ -297,14 +301,14 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
             array("held_out_errors"),
             None if bars is None else ErrorBarFigures(**bars),
         )
+    curves = _total_curves(members, array)
+    limits = InkLimits(array("per_ink"), array("ink_weights"), record["total_ink"], curves=curves)
     return Condition(
         name=record["name"],
         ink_columns=tuple(record["ink_columns"]),
         setup=setup,
         wavelengths_nm=wavelengths,
-        limits=InkLimits(
-            array("per_ink"), array("ink_weights"), record["total_ink"], curves=_total_curves(members, array)
-        ),
+        limits=limits,
         policy=BlackPolicy(**record["black_policy"]),
         spaces=spaces_from_record(record["ink_spaces"] | {key: array(name) for key, name in _CURVES.items()}),
         forward=forward,
@@ -326,6 +330,7 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         recipe_rules=read_rules(record),
         goods=goods_from_record(record),
         white_recipe=_white_recipe(record.get("white_recipe"), inks),
+        kept_nodes=nodes_from_arrays(record, array, limits),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -18,6 +18,7 @@ from strikeoff.colour.weights import (
 )
 from strikeoff.condition.greys import GreyShift
 from strikeoff.condition.ink_space import inks_by_name_only, without_named
+from strikeoff.condition.kept_nodes import KeptNodes, nodes_key
 from strikeoff.condition.pcs import Connection
 from strikeoff.condition.recipe_rules import RECIPE_RULES
 from strikeoff.inks.goods import NO_GOODS, Goods
@@ -29,6 +30,7 @@ from strikeoff.model.forward import ForwardModel, LabModel, View
 from strikeoff.model.gamut import GamutBoundary
 from strikeoff.model.inverse import make_inverse
 from strikeoff.model.limits import InkLimits
+from strikeoff.model.solved_nodes import SolvedNodes
 from strikeoff.model.table import TabulatedModel
 from strikeoff.model.validation import Validation
 from strikeoff.model.ways import Inverse
@@ -97,6 +99,8 @@ class Condition:
         By which rules recipes were sought when it was built; see `strikeoff.condition.recipe_rules`.
     goods : Goods
         Press, inks, cloth and finishing that it holds for, and until when, as far as anybody recorded it.
+    kept_nodes : KeptNodes or None
+        Solved nodes of the field of recipes, which take long with many inks; used where they still fit.
     """
 
     name: str
@@ -122,6 +126,7 @@ class Condition:
     white_recipe: FloatArray | None = None
     recipe_rules: int = RECIPE_RULES
     goods: Goods = NO_GOODS
+    kept_nodes: KeptNodes | None = None
 
     @property
     def inks(self) -> tuple[str, ...]:
@@ -194,9 +199,18 @@ class Condition:
     @cached_property
     def inverse(self) -> Inverse:
         """Inverse under the condition's own light."""
-        names = self.spaces.channels
-        printed = self.forward.recipes
-        return make_inverse(self.native, names, self.recipe_limits, self.policy, self.table, printed=printed)
+        names, limits = self.spaces.channels, self.recipe_limits
+        kept, printed = self.kept_nodes, self.forward.recipes
+        nodes = None if kept is None or kept.key != self._nodes_key else kept.nodes
+        return make_inverse(self.native, names, limits, self.policy, self.table, printed=printed, nodes=nodes)
+
+    @property
+    def _nodes_key(self) -> str:
+        return nodes_key(self.native, self.spaces.channels, self.recipe_limits, self.policy)
+
+    def keeping(self, nodes: SolvedNodes) -> Condition:
+        """Return the same condition with nodes that were solved for its model, limits and policy."""
+        return replace(self, kept_nodes=KeptNodes(nodes, self._nodes_key))
 
     def light(self, illuminant: str | None = None, observer: str | None = None) -> tuple[str, str]:
         """Return illuminant and observer by their proper names; the condition's own by default."""

@@ -16,22 +16,22 @@ from scipy.spatial import cKDTree
 
 from strikeoff.base.one_thread import one_thread
 from strikeoff.colour.difference import delta_e_2000
-from strikeoff.model.black import BlackPolicy, black_curve, black_goal, find_black
+from strikeoff.model.black import BlackCurve, BlackPolicy, black_curve, find_black
 from strikeoff.model.condensed import condense
 from strikeoff.model.descent import descend
 from strikeoff.model.least_black import with_least
 from strikeoff.model.limits import InkLimits, pairs_never_printed
-from strikeoff.model.recipe_field import grid_colours, relax
-from strikeoff.model.solids import near_tints
+from strikeoff.model.node_wishes import drawn_to_tints, node_wishes
+from strikeoff.model.recipe_field import RecipeField, finer, grid_colours, refine, relax
+from strikeoff.model.solved_nodes import SolvedNodes, solved_nodes
 from strikeoff.model.table import InksToLab, TabulatedModel, tabulate, with_table
 from strikeoff.model.ways import (
     CLOSE_DAMPING,
-    NEARLY_DE00,
     SECOND_ROUNDS,
     Inverse,
     aims_for,
+    alike,
     approach,
-    arrived,
     best_beyond,
     closest,
     field_wishes,
@@ -45,11 +45,6 @@ FloatArray = NDArray[np.float64]
 IN_GAMUT_DE00 = 0.25
 
 _SEEDS = 6000
-_BLACK_WEIGHT = 0.2
-_NO_BLACK_WEIGHT = 5.0
-# L* below the start over which black's weight falls from the one to the other.
-_ONSET = 40.0
-_INK_WEIGHT = 0.02
 # What a unit of any ink but black costs in the field, times the square of how many inks there are beyond
 # four: of seven as much as 0.7 CIEDE2000, of twelve as 1.8. Charts' patches hold few inks, and what was
 # printed so is known best; but recipes of few inks follow every bend of a model of few readings.
@@ -72,9 +67,8 @@ _HELD_WEIGHT = 12.0
 _OUTSIDE_WEIGHT = 2.0
 # Mixtures of two corners among the seeds of many inks, and seeds that each node of the field tries.
 _EDGES, _TRIED = 4000, 6
-# How far tints of one ink reach into the field of many inks, in CIEDE2000, and what they weigh there,
-# over how many inks there are beyond four.
-_TINTS_REACH, _TINTS_WEIGHT = 10.0, 40.0
+# How near to a seed, in Lab, nodes of the field of many inks are refined.
+_REFINED_WITHIN = 14.0
 # Lab of two decimals still names a pure ink.
 _PURE_LAB = 0.006
 
@@ -107,12 +101,14 @@ def make_inverse(
     quick: TabulatedModel | None = None,
     *,
     printed: FloatArray | None = None,
+    nodes: SolvedNodes | None = None,
 ) -> Inverse:
     """Prepare an inverse: tabulate the model, find the black ink, lay out the seeds.
 
     Inks whose limit is 0 are used by no solution; ``quick`` is a table of the others. No solution holds
     more black than the policy's maximum, but for pure black. Where there are so many inks that colours
     have several recipes, none mixes two inks that no ``printed`` recipe, shape (n, n_inks), holds together.
+    ``nodes`` are those of an earlier inverse of the same model, limits and policy, which take long to solve.
     """
     used = limits.per_ink > 0
     if has_many(limits) and printed is not None:
@@ -135,35 +131,13 @@ def make_inverse(
         seeds, tried = limits.parted(np.vstack([seeds, _edges(limits)])), _TRIED
     guide = condense(table, limits)
     seed_lab = guide.lab(seeds)
-    low, spacing, shape = grid_colours(seed_lab, len(few))
-    lab = low + spacing * np.indices(shape).reshape(3, -1).T
-    wishes = np.full((len(lab), exact.n_inks), _INK_WEIGHT)
-    aims = np.zeros_like(wishes)
-    look, near = seed_lab, lab
     if black is not None and curve is not None:
         curve = with_least(curve, policy, guide, limits, black, seeds, seed_lab)
-        below = np.clip((policy.start - lab[:, 0]) / _ONSET, 0.0, 1.0)
-        wishes[:, black] = _NO_BLACK_WEIGHT * (_BLACK_WEIGHT / _NO_BLACK_WEIGHT) ** below
-        aims[:, black] = black_goal(policy, curve, lab)
-        look = np.column_stack([seed_lab, _SEED_BLACK * seeds[:, black]])
-        near = np.column_stack([lab, _SEED_BLACK * aims[:, black]])
-    ranks = range(1, tried + 1)
-    close = [seeds[i] for i in cKDTree(look).query(near, k=ranks, workers=1)[1].T]
-    if tried > 1:
-        close += [seeds[i] for i in cKDTree(seed_lab).query(lab, k=ranks, workers=1)[1].T]
-    prices = np.full(exact.n_inks, _PRICE * spare_inks(limits) ** 2)
-    if black is not None:
-        prices[black] = 0.0
-    held = None
-    if has_many(limits):
-        share, tints = near_tints(guide, pure[pure.any(axis=1)], lab, _TINTS_REACH)
-        held = (
-            _TINTS_WEIGHT / spare_inks(limits) * share.reshape(shape),
-            tints.reshape((*shape, exact.n_inks)),
-        )
-        close.append(np.where(share[:, None] > 0.0, tints, close[0]))
-    start, *others, wishes, aims = (part.reshape((*shape, exact.n_inks)) for part in (*close, wishes, aims))
-    field = relax(guide, limits, low, spacing, start, wishes, aims, others, prices, held)
+    wanted = (exact.n_inks, policy, black, curve)
+    if nodes is None:
+        nodes = _solve_nodes(guide, limits, seeds, seed_lab, tried, pure[pure.any(axis=1)], wanted)
+    aims = node_wishes(nodes.low, nodes.spacing, nodes.shape, *wanted).aims.reshape(nodes.codes.shape)
+    field = RecipeField(nodes.low, nodes.spacing, nodes.inks, aims)
     return Inverse(exact, table, limits, policy, black, curve, seeds, seed_lab, guide, field, pure, pure_lab)
 
 
@@ -218,12 +192,6 @@ def solve(
         goal = (out[outside], lab[outside], wishes[outside])
         out[outside], reached[outside] = best_beyond(inverse, model, *goal)
         error[outside] = delta_e_2000(lab[outside], reached[outside])
-    # Tables go without, whose neighbours are to be alike.
-    late = np.flatnonzero(exact & (far > 0.0) & (error > _NEAR_MISS[0]) & (error < _NEAR_MISS[1]))
-    if len(late):
-        out[late] = arrived(inverse, model, lab[late], out[late], _QUICK_ROUNDS)
-        reached[late] = model.lab(out[late])
-        error[late] = delta_e_2000(lab[late], reached[late])
     if inverse.many:
         # Where tones rise steeply from the cloth, so few steps do not arrive.
         pale = lab[:, 0] > inverse.seed_lab[:, 0].max() - _PALE_L
@@ -247,18 +215,19 @@ def solve(
     darkest = inverse.seed_lab[:, 0].min()
     dark = (lab[:, 0] > darkest) & (lab[:, 0] < darkest + _DARK_L)
     dark &= np.hypot(lab[:, 1], lab[:, 2]) < _DARK_CHROMA
-    # Tables of many inks do without: closest seeds of neighbours are of different families.
-    for starts in (1, _DARK_STARTS) if exact or not inverse.many else ():
+    for starts in () if inverse.many else (1, _DARK_STARTS):
         # Where the field holds little black, and the dark cannot do without, it misses by far.
         missed = (error < _NEAR_MISS[1]) if starts == 1 else dark
         near = np.flatnonzero(missed & (error > _NEAR_MISS[0]))
         if len(near):
             inks, second, second_error = closest(inverse, model, lab[near], starts)
             closer = second_error < _MUCH_CLOSER * error[near]
-            # Beyond the gamut of many inks the closer of two recipes far apart changes from step to step.
-            closer &= dark[near] | (far[near] == 0.0) | (second_error < NEARLY_DE00)
             taken = near[closer]
             out[taken], reached[taken], error[taken] = inks[closer], second[closer], second_error[closer]
+    # Tables of many inks do without, whose neighbours are to be alike.
+    near = np.flatnonzero(exact & inverse.many & (error > _NEAR_MISS[0]) & (dark | (error < _NEAR_MISS[1])))
+    if len(near):
+        out[near], reached[near], error[near] = alike(inverse, model, lab[near], out[near])
     for recipe, colour in zip(inverse.pure, inverse.pure_lab, strict=True):
         own = np.abs(lab - colour).max(axis=1) < _PURE_LAB
         if own.any():
@@ -273,3 +242,37 @@ def _edges(limits: InkLimits) -> FloatArray:
     first, second = rng.integers(0, len(corners), (2, _EDGES))
     share = rng.random((_EDGES, 1))
     return np.vstack([corners, share * corners[first] + (1.0 - share) * corners[second]])
+
+
+def _solve_nodes(
+    guide: InksToLab,
+    limits: InkLimits,
+    seeds: FloatArray,
+    seed_lab: FloatArray,
+    tried: int,
+    solids: FloatArray,
+    wanted: tuple[int, BlackPolicy, int | None, BlackCurve | None],
+) -> SolvedNodes:
+    """Return the field's nodes: a grid around all seeds, of many inks refined near the gamut."""
+    n_inks, _, black, _ = wanted
+    low, spacing, shape = grid_colours(seed_lab, int((limits.per_ink > 0).sum()))
+    wishes = node_wishes(low, spacing, shape, *wanted)
+    look, near = seed_lab, wishes.lab
+    if black is not None:
+        look = np.column_stack([seed_lab, _SEED_BLACK * seeds[:, black]])
+        near = np.column_stack([near, _SEED_BLACK * wishes.aims[:, black]])
+    ranks = range(1, tried + 1)
+    close = [seeds[i] for i in cKDTree(look).query(near, k=ranks, workers=1)[1].T]
+    if not has_many(limits):
+        return solved_nodes(relax(guide, limits, low, spacing, wishes, close[0]))
+    close += [seeds[i] for i in cKDTree(seed_lab).query(wishes.lab, k=ranks, workers=1)[1].T]
+    prices = np.full(n_inks, _PRICE * spare_inks(limits) ** 2)
+    if black is not None:
+        prices[black] = 0.0
+    wishes = drawn_to_tints(wishes, guide, solids, spare_inks(limits))
+    close.append(np.where(wishes.pull > 0.0, wishes.tints, close[0]))
+    field = relax(guide, limits, low, spacing, wishes, close[0], close[1:], prices)
+    fine = node_wishes(low, spacing / 2.0, finer(shape), *wanted)
+    fine = drawn_to_tints(fine, guide, solids, spare_inks(limits))
+    active = cKDTree(seed_lab).query(fine.lab, distance_upper_bound=_REFINED_WITHIN, workers=1)[0] < np.inf
+    return solved_nodes(refine(guide, limits, field, fine, active, prices))

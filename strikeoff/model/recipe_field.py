@@ -25,6 +25,7 @@ from scipy.ndimage import map_coordinates
 
 from strikeoff.model.descent import colour_weights, descend, mixing, priced
 from strikeoff.model.limits import InkLimits
+from strikeoff.model.node_wishes import NodeWishes
 from strikeoff.model.table import InksToLab
 
 FloatArray = NDArray[np.float64]
@@ -37,6 +38,8 @@ _SWEEPS, _ROUNDS, _FIRST_ROUNDS = 24, 2, 15
 _TIES = {True: 8.0, False: 5.0}
 # Sweeps after which recipes spread, and what a node must miss its wishes by to try others.
 _SPREADS, _SPREAD_ROUNDS, _CONTENT = (0, 2, 4), 4, 0.1
+# Sweeps of a refined grid, which start from what is nearly solved.
+_FINE_SWEEPS, _FINE_SPREADS = 6, (0,)
 # How far from a colour its recipe may be read. [Lab]
 _FARTHEST = 14.0
 
@@ -105,12 +108,10 @@ def relax(
     limits: InkLimits,
     low: FloatArray,
     spacing: FloatArray,
+    wishes: NodeWishes,
     start: FloatArray,
-    wishes: FloatArray,
-    aims: FloatArray,
     others: Sequence[FloatArray] = (),
     prices: FloatArray | None = None,
-    held: tuple[FloatArray, FloatArray] | None = None,
 ) -> RecipeField:
     """Solve the nodes of a grid together.
 
@@ -122,43 +123,111 @@ def relax(
         Kept at every node.
     low, spacing : ndarray, shape (3,)
         First node and distance between nodes. [Lab]
-    start : ndarray, shape (n_l, n_a, n_b, n_inks)
+    wishes : NodeWishes
+        Of the n nodes.
+    start : ndarray, shape (n, n_inks)
         Legal recipes to start from.
-    wishes : ndarray, shape (n_l, n_a, n_b, n_inks)
-        Weights of the policy.
-    aims : ndarray, shape (n_l, n_a, n_b, n_inks)
-        What the policy wants.
-    others : sequence of ndarray, shape (n_l, n_a, n_b, n_inks)
+    others : sequence of ndarray, shape (n, n_inks)
         More recipes to start from, for many inks; recipes then spread from node to node too.
     prices : ndarray, shape (n_inks,), optional
         What each unit of an ink costs, in squared colour difference; nothing by default.
-    held : tuple of ndarray, shape (n_l, n_a, n_b) and (n_l, n_a, n_b, n_inks), optional
-        Weights of the distance from recipes that nodes are drawn to whatever the policy wants, and those.
     """
-    shape, count = start.shape[:3], start.shape[3]
-    axes = [low[i] + spacing[i] * np.arange(shape[i]) for i in range(3)]
-    lab = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-    wanted, wishes = aims.reshape(-1, count), wishes.reshape(-1, count)
-    costs = np.zeros(count) if prices is None else prices
-    pull = np.zeros((len(lab), 1)) if held is None else held[0].reshape(-1, 1)
-    drawn = pull * (0.0 if held is None else held[1].reshape(-1, count))
-    first = priced((wishes * wanted + drawn) / (wishes + pull), wishes + pull, costs)
-    inks = descend(model, limits, lab, start.reshape(-1, count), wishes + pull, first, _FIRST_ROUNDS)
+    costs = np.zeros(start.shape[1]) if prices is None else prices
+    weights = wishes.weights + wishes.pull
+    first = priced((wishes.weights * wishes.aims + wishes.pull * wishes.tints) / weights, weights, costs)
+    inks = descend(model, limits, wishes.lab, start, weights, first, _FIRST_ROUNDS)
     ties = _TIES[int((limits.per_ink > 0).sum()) <= FEW_INKS]
-    weights = wishes + ties + pull
-    for sweep in range(_SWEEPS):
+    everywhere = np.ones(len(start), dtype=bool)
+    spreads = _SPREADS if len(others) else ()
+    inks = _swept(model, limits, wishes, inks, everywhere, ties, costs, _SWEEPS, spreads, others)
+    return _field(low, spacing, wishes, inks)
+
+
+def refine(
+    model: InksToLab,
+    limits: InkLimits,
+    coarse: RecipeField,
+    wishes: NodeWishes,
+    active: NDArray[np.bool_],
+    prices: FloatArray,
+) -> RecipeField:
+    """Halve the distance between nodes of a field of many inks where colours are near the gamut.
+
+    Near the edge, in the dark above all, families of recipes lie closer together than the nodes of a grid
+    that is quick to solve; between such nodes the field mixes them, and colours there are missed.
+
+    Parameters
+    ----------
+    model : InksToLab
+        Forward model, quick.
+    limits : InkLimits
+        Kept at every node.
+    coarse : RecipeField
+        What is refined.
+    wishes : NodeWishes
+        Of the n nodes of a grid of `finer` shape.
+    active : ndarray of bool, shape (n,)
+        Nodes that are solved; the others are means of the coarse ones.
+    prices : ndarray, shape (n_inks,)
+        As for `relax`.
+    """
+    place = ((wishes.lab - coarse.low) / coarse.spacing).T
+    nodes = np.moveaxis(coarse.inks, 3, 0)
+    inks = np.stack([map_coordinates(ink, place, order=1, mode="nearest") for ink in nodes], axis=1)
+    # The same stiffness over a distance in Lab: differences of neighbours are half as large.
+    ties = 4.0 * _TIES[False]
+    inks = _swept(model, limits, wishes, inks, active, ties, prices, _FINE_SWEEPS, _FINE_SPREADS)
+    return _field(coarse.low, coarse.spacing / 2.0, wishes, inks)
+
+
+def finer(shape: tuple[int, int, int]) -> tuple[int, int, int]:
+    """Return the shape of a grid of half the spacing.
+
+    Examples
+    --------
+    >>> finer((3, 4, 5))
+    (5, 7, 9)
+    """
+    return 2 * shape[0] - 1, 2 * shape[1] - 1, 2 * shape[2] - 1
+
+
+def _swept(
+    model: InksToLab,
+    limits: InkLimits,
+    wishes: NodeWishes,
+    inks: FloatArray,
+    active: NDArray[np.bool_],
+    ties: float,
+    prices: FloatArray,
+    sweeps: int,
+    spreads: Sequence[int],
+    others: Sequence[FloatArray] = (),
+) -> FloatArray:
+    """Return recipes of nodes, solved in turns with the mean of their neighbours held."""
+    shape, count = wishes.shape, inks.shape[1]
+    weights, rows = wishes.weights + ties + wishes.pull, np.flatnonzero(active)
+    inks = inks.copy()
+    for sweep in range(sweeps):
         # Departures spread from node to node, not what the policy wants.
-        near = wanted + neighbour_mean((inks - wanted).reshape((*shape, count))).reshape(-1, count)
-        free = (wishes * wanted + ties * near + drawn) / weights
-        aim = priced(free, weights, costs)
-        inks = descend(model, limits, lab, inks, weights, aim, _ROUNDS)
-        if len(others) and sweep in _SPREADS:
+        departures = (inks - wishes.aims).reshape((*shape, count))
+        near = wishes.aims + neighbour_mean(departures).reshape(-1, count)
+        free = (wishes.weights * wishes.aims + ties * near + wishes.pull * wishes.tints) / weights
+        aim = priced(free, weights, prices)
+        goal = (wishes.lab[rows], inks[rows], weights[rows], aim[rows])
+        inks[rows] = descend(model, limits, *goal, _ROUNDS)
+        if sweep in spreads:
             grid = inks.reshape((*shape, count))
             starts = [neighbour_mean(grid), *_neighbours(grid), *(others if sweep == 0 else ())]
-            discontent = _costs(model, limits, lab, inks, weights, free) > _CONTENT
+            discontent = _costs(model, limits, wishes.lab, inks, weights, free) > _CONTENT
             starts = [s.reshape(-1, count) for s in starts]
-            inks = _better(model, limits, lab, inks, weights, aim, starts, np.flatnonzero(discontent))
-    return RecipeField(low, spacing, inks.reshape((*shape, count)), aims)
+            some = np.flatnonzero(discontent & active)
+            inks = _better(model, limits, wishes.lab, inks, weights, aim, starts, some)
+    return inks
+
+
+def _field(low: FloatArray, spacing: FloatArray, wishes: NodeWishes, inks: FloatArray) -> RecipeField:
+    shape = (*wishes.shape, inks.shape[1])
+    return RecipeField(low, spacing, inks.reshape(shape), wishes.aims.reshape(shape))
 
 
 def neighbour_mean(grid: FloatArray) -> FloatArray:

@@ -29,8 +29,12 @@ _SOLIDS_REACH = 4.0
 # Many inks: what the distance from the field weighs where it is held to, steps of that way, and by how much
 # colours in gamut may be missed there. [CIEDE2000, about]
 _HELD_WEIGHT, _HELD_ROUNDS, _HELD_MISFIT = 20.0, 12, 0.1
-# What a colour is missed by, freed from the field, when it is in gamut, and when it is not.
-_ARRIVED_DE00, NEARLY_DE00 = 0.1, 0.5
+# Starts of a last try with many inks: seeds close in Lab, and in Lab and inks, of which a unit counts as so
+# many L*.
+_STARTS, _ALIKE, _SEED_INK = 16, 4, 10.0
+# What the squared distance of another recipe costs, in CIEDE2000, in gamut and beyond, and between which
+# errors of the closest recipe a colour passes from the one to the other.
+_FAMILY, _INSIDE = (0.1, 0.6), (0.1, 0.5)
 # By how much less of every ink is aimed for than the field has, for each ink beyond four: between its nodes
 # it blends families of recipes, and so traces go that a colour can do without. Colour outweighs it by far.
 _LESS = 0.01
@@ -153,23 +157,6 @@ def held_way(
     return inks, np.maximum(np.sqrt((misfit**2).sum(axis=1)) - _HELD_MISFIT, 0.0)
 
 
-def arrived(inverse: Inverse, model: InksToLab, lab: FloatArray, inks: FloatArray, rounds: int) -> FloatArray:
-    """Return recipes that leave the field where their colours, which it hinders, are in gamut after all.
-
-    Where they are so by a hair, recipes are a mean of those that are held to the field and those not.
-    """
-    start, aims = aims_for(inverse, lab)
-    freed = approach(inverse, model, lab, start, aims, field_wishes(inverse, len(lab)), rounds)
-    left = (delta_e_2000(lab, model.lab(freed)) - _ARRIVED_DE00) / (NEARLY_DE00 - _ARRIVED_DE00)
-    left = np.clip(left, 0.0, 1.0)[:, None]
-    mean = freed + left * left * (3.0 - 2.0 * left) * (inks - freed)
-    between = np.flatnonzero((left > 0.0) & (left < 1.0))
-    if inverse.limits.apart and len(between):
-        goal = (lab[between], mean[between], np.full_like(mean[between], _HELD_WEIGHT), mean[between])
-        mean[between] = descend(model, inverse.limits, *goal, _LAST_OF_MANY, CLOSE_DAMPING)
-    return np.asarray(mean)
-
-
 def field_wishes(inverse: Inverse, count: int) -> FloatArray:
     """Return what inks' distance from the aims weighs in so many recipes, shape (count, n_inks)."""
     wishes = np.full((count, inverse.n_inks), FIELD_WEIGHT)
@@ -191,6 +178,34 @@ def closest(
     error = delta_e_2000(wanted, reached).reshape(len(lab), starts)
     best = np.arange(len(lab)) * starts + error.argmin(axis=1)
     return inks[best], reached[best], error.min(axis=1)
+
+
+def alike(
+    inverse: Inverse, model: InksToLab, lab: FloatArray, inks: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return recipes of many inks, their Lab and errors: closer ones where they are worth their distance.
+
+    Many starts find recipes of other families that are as close to a colour, and which of them is the
+    closest changes from one colour to the next. So what a recipe is away from the one given, shape
+    (m, n_inks), counts beside its error: little in gamut, where colours are to be met, more beyond.
+    """
+    count, starts = len(lab), _STARTS + _ALIKE + 1
+    look = np.column_stack([inverse.seed_lab, _SEED_INK * inverse.seeds])
+    near = cKDTree(look).query(np.column_stack([lab, _SEED_INK * inks]), range(1, _ALIKE + 1), workers=1)[1]
+    close = cKDTree(inverse.seed_lab).query(lab, range(1, _STARTS + 1), workers=1)[1]
+    start = np.concatenate([inverse.seeds[np.column_stack([close, near])], inks[:, None]], axis=1)
+    goal, aims = (np.repeat(part, starts, axis=0) for part in (lab, aims_for(inverse, lab)[1]))
+    wishes = field_wishes(inverse, len(goal))
+    found = approach(inverse, model, goal, start.reshape(-1, inverse.n_inks), aims, wishes, SECOND_ROUNDS)
+    # What was given stands last.
+    found = np.concatenate([found.reshape(count, starts, -1), inks[:, None]], axis=1)
+    reached = model.lab(found.reshape(-1, inverse.n_inks)).reshape(count, -1, 3)
+    error = delta_e_2000(lab[:, None], reached)
+    beyond = np.clip((error.min(axis=1) - _INSIDE[0]) / (_INSIDE[1] - _INSIDE[0]), 0.0, 1.0)
+    weight = _FAMILY[0] + (_FAMILY[1] - _FAMILY[0]) * beyond
+    cost = error + weight[:, None] * ((found - inks[:, None]) ** 2).sum(axis=2)
+    rows, best = np.arange(count), cost.argmin(axis=1)
+    return found[rows, best], reached[rows, best], error[rows, best]
 
 
 def best_beyond(

@@ -155,7 +155,7 @@ def build_condition(
         problems=tuple(found),
         process_inks=tuple(process_inks),
         white_recipe=reach.white_recipe,
-    )
+    ).keeping(reach.nodes)
     lighter = lighter_problem(made, fresh=True)
     return made if lighter is None else replace(made, problems=(*made.problems, lighter))
 

@@ -20,6 +20,7 @@ from strikeoff.model.forward import LabModel, View
 from strikeoff.model.gamut import GamutBoundary, find_boundary
 from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits, pairs_never_printed
+from strikeoff.model.solved_nodes import SolvedNodes, solved_nodes
 from strikeoff.model.table import PartlyTabulated, TabulatedModel
 from strikeoff.model.ways import Inverse, has_many
 from strikeoff.qualify.media_white import find_white
@@ -58,6 +59,8 @@ class Reach:
         As used.
     neutral_l : float
         Absolute L* of the darkest neutral that can be reached.
+    nodes : SolvedNodes
+        Of the field of recipes, which need not be solved again.
     """
 
     white_recipe: FloatArray | None
@@ -66,6 +69,7 @@ class Reach:
     boundary: GamutBoundary
     policy: BlackPolicy
     neutral_l: float
+    nodes: SolvedNodes
 
     def black_problem(self) -> Problem | None:
         """Return a warning where the black point that was given is darker than every neutral."""
@@ -116,7 +120,8 @@ def find_reach(
         step,
     )
     neutral_l = float(connection.from_relative(neutral[None])[0, 0])
-    return Reach(white, table, black, boundary, inverse.policy, neutral_l)
+    nodes = solved_nodes(inverse.field)
+    return Reach(white, table, black, boundary, inverse.policy, neutral_l, nodes)
 
 
 def darkest_patch(native: LabModel, limits: InkLimits) -> FloatArray:
@@ -229,7 +234,7 @@ def reached_again(condition: Condition, progress: Progress = silent) -> Conditio
         lambda f: progress("find the gamut", f),
         cloth_is_white=condition.white_recipe is None,
     )
-    return replace(
+    again = replace(
         condition,
         white_recipe=reach.white_recipe,
         table=reach.table,
@@ -237,6 +242,7 @@ def reached_again(condition: Condition, progress: Progress = silent) -> Conditio
         boundary=reach.boundary,
         profiles={},
     )
+    return again.keeping(reach.nodes)
 
 
 def _darkest_neutral(
