@@ -208,7 +208,7 @@ def _record(c: Condition) -> dict[str, Any]:
         "problems": [asdict(problem) for problem in c.problems],
         "profiles": {str(v): digest_bytes(p) for v, p in sorted(c.profiles.items())},
         **({"goods": c.goods.as_record()} if c.goods.is_recorded else {}),
-        **({} if c.kept_nodes is None else {"nodes_key": c.kept_nodes.key}),
+        **({} if (kept := c.fitting_nodes) is None else {"nodes_key": kept.key}),
     }
 
 
@@ -240,8 +240,8 @@ def _arrays(c: Condition) -> dict[str, NDArray[Any]]:
         arrays["wavelengths_nm"] = c.wavelengths_nm
     if c.table is not None:
         arrays["table_nodes"] = c.table.nodes
-    if c.kept_nodes is not None:
-        arrays |= nodes_arrays(c.kept_nodes)
+    if (kept := c.fitting_nodes) is not None:
+        arrays |= nodes_arrays(kept)
     return arrays
 
 

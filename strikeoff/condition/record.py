@@ -200,17 +200,23 @@ class Condition:
     def inverse(self) -> Inverse:
         """Inverse under the condition's own light."""
         names, limits = self.spaces.channels, self.recipe_limits
-        kept, printed = self.kept_nodes, self.forward.recipes
-        nodes = None if kept is None or kept.key != self._nodes_key else kept.nodes
+        kept, printed = self.fitting_nodes, self.forward.recipes
+        nodes = None if kept is None else kept.nodes
         return make_inverse(self.native, names, limits, self.policy, self.table, printed=printed, nodes=nodes)
 
     @property
-    def _nodes_key(self) -> str:
-        return nodes_key(self.native, self.spaces.channels, self.recipe_limits, self.policy)
+    def fitting_nodes(self) -> KeptNodes | None:
+        """The kept nodes, unless model, limits or policy are no longer those that they were solved for."""
+        kept = self.kept_nodes
+        return kept if kept is not None and kept.key == self._nodes_key else None
 
     def keeping(self, nodes: SolvedNodes) -> Condition:
         """Return the same condition with nodes that were solved for its model, limits and policy."""
         return replace(self, kept_nodes=KeptNodes(nodes, self._nodes_key))
+
+    @property
+    def _nodes_key(self) -> str:
+        return nodes_key(self.native, self.spaces.channels, self.recipe_limits, self.policy)
 
     def light(self, illuminant: str | None = None, observer: str | None = None) -> tuple[str, str]:
         """Return illuminant and observer by their proper names; the condition's own by default."""
