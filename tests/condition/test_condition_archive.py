@@ -15,6 +15,7 @@ from strikeoff.colour.cielab import xyz_to_lab
 from strikeoff.colour.weights import weighting_factors, white_point
 from strikeoff.condition.archive import condition_bytes, read_condition, write_condition
 from strikeoff.measurement.repeats import merge_repeats
+from strikeoff.model import inverse
 from strikeoff.model.inverse import solve
 
 
@@ -225,3 +226,45 @@ def test_without_spectra_another_light_is_refused(smoothed_condition):
     with pytest.raises(UsageError):
         smoothed_condition.inverse_under("D65", "10")
     assert smoothed_condition.under("D50", "2") is smoothed_condition.native
+
+
+def test_kept_recipes_come_back_and_solve_alike(small_readings, tmp_path):
+    """A condition that was read gives the same inks to the bit, without solving the field again."""
+    condition, path = small_readings.condition, tmp_path / "kept.cond"
+    write_condition(path, condition)
+    again, _ = read_condition(path)
+    assert again.fitting_nodes is not None
+    np.testing.assert_array_equal(again.fitting_nodes.nodes.codes, condition.fitting_nodes.nodes.codes)
+    lab = np.stack(np.meshgrid([20.0, 50, 80], [-30.0, 0, 30], [-30.0, 0, 30]), axis=-1).reshape(-1, 3)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(inverse, "_solve_nodes", None)
+        found = solve(again.inverse, lab).inks
+    np.testing.assert_array_equal(found, solve(condition.inverse, lab).inks)
+    fresh = replace(condition, kept_nodes=None)
+    np.testing.assert_allclose(found, solve(fresh.inverse, lab).inks, atol=1e-4)
+
+
+def test_recipes_kept_for_other_limits_are_left(small_readings, tmp_path):
+    condition, path = small_readings.condition, tmp_path / "less.cond"
+    less = replace(condition, limits=replace(condition.limits, total=0.7 * condition.limits.total))
+    assert less.kept_nodes is not None
+    assert less.fitting_nodes is None
+    write_condition(path, less)
+    again, _ = read_condition(path)
+    assert again.kept_nodes is None
+    assert less.limits.legal(again.inverse.field.inks).all()
+
+
+@pytest.mark.parametrize("harm", ["shape", "kind", "limits"])
+def test_kept_recipes_that_are_none_are_refused(small_readings, tmp_path, harm):
+    condition, path = small_readings.condition, tmp_path / "bad.cond"
+    nodes = condition.kept_nodes.nodes
+    bad = {
+        "shape": nodes.codes[..., :-1],
+        "kind": nodes.codes.astype(np.int32),
+        "limits": np.full_like(nodes.codes, 65535),
+    }[harm]
+    kept = replace(condition.kept_nodes, nodes=replace(nodes, codes=bad))
+    write_condition(path, replace(condition, kept_nodes=kept))
+    with pytest.raises(InputError, match="kept recipes"):
+        read_condition(path)

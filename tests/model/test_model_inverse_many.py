@@ -60,6 +60,35 @@ def test_colours_that_inks_at_the_limit_made_are_matched(seven):
     assert np.quantile(found.de00, 0.9) <= 0.4
 
 
+def test_a_finer_field_misses_less_at_the_edge(seven, monkeypatch):
+    """Mixtures of two corners, in gamut by construction, as a table asks for them."""
+    rng = np.random.default_rng(5)
+    corners = seven.limits.corners()
+    first, second = rng.integers(0, len(corners), (2, 400))
+    share = rng.random((400, 1))
+    lab = seven.exact.lab(share * corners[first] + (1.0 - share) * corners[second])
+    monkeypatch.setattr(inverse, "refine", lambda guide, limits, coarse, *rest: coarse)
+    coarse = make_inverse(seven.exact, tuple(NAMES), seven.limits, BlackPolicy())
+    missed = [solve(made, lab, exact=False).de00.mean() for made in (seven, coarse)]
+    assert missed[0] < 0.9 * missed[1]
+
+
+def test_a_closer_recipe_is_worth_its_distance(seven):
+    """From any legal start the way back is to the start where it meets the colour, not to the closest."""
+    rng = np.random.default_rng(7)
+    inks = seven.limits.random(60, rng)
+    lab = seven.exact.lab(inks)
+    kept, _, error = ways.alike(seven, seven.exact, lab, inks)
+    np.testing.assert_array_equal(kept, inks)
+    assert error.max() == 0.0
+    other = seven.limits.pulled_in(np.clip(inks + rng.normal(0.0, 0.05, inks.shape), 0.0, 1.0))
+    back, reached, error = ways.alike(seven, seven.exact, lab, other)
+    assert seven.limits.legal(back).all()
+    np.testing.assert_allclose(error, delta_e_2000(lab, reached), atol=1e-9)
+    assert (error <= delta_e_2000(lab, seven.exact.lab(other)) + 1e-9).all()
+    assert np.quantile(error, 0.9) <= 0.25
+
+
 def test_recipes_beyond_the_gamut_change_less(seven, monkeypatch):
     """Around a circle of dark colours that no ink reaches: less change of ink, for little colour."""
     turn = np.linspace(0.0, 2.0 * np.pi, 361)
