@@ -10,6 +10,7 @@ from typing import Any
 
 from bench import (
     bench_accuracy,
+    bench_charts,
     bench_kernels,
     bench_link,
     bench_nesting,
@@ -84,6 +85,11 @@ def main() -> None:
     add(
         "Rectangles cut from a roll of known length, laid again in 10 s: gap to the shortest",
         bench_nesting.run(),
+    )
+    add(
+        "Charts that choose, mean CIEDE2000 of readings not bought, ten seeds; by itself: "
+        "`python -m bench.bench_charts`",
+        bench_charts.rows(bench_charts.run()),
     )
     add("Starting, best of five", bench_startup.run())
     add(

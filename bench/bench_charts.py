@@ -210,6 +210,20 @@ def _lead(chosen: FloatArray, other: FloatArray) -> dict[str, float]:
     return found
 
 
+def rows(found: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return the rows of the results page."""
+    return [
+        {
+            "design": row["design"],
+            "patches": row["patches"],
+            "mean": f"{row['mean_de00']:.3f}",
+            "adaptive lower by [%]": row.get("adaptive_lower_by_percent", ""),
+            "standard error [%]": row.get("standard_error_percent", ""),
+        }
+        for row in found
+    ]
+
+
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="1-10", help="first-last")
