@@ -22,6 +22,8 @@ INTENTS: tuple[str, ...] = get_args(Intent)
 
 _KNEE = 0.8
 _SATURATION = 0.8
+# How far from black recipes of colours beyond the gamut are freed to reach it. [Lab]
+_BLACK_REACH = 5.0
 _MAP_FROM, _MAP_FULL = 0.5, 5.0
 _WHITE = 2e-3
 _BLACK_Y, _BLACK_CHROMA = 1e-6, 1.0
@@ -103,7 +105,8 @@ def render(
         share = (u * u * (3.0 - 2.0 * u))[:, None]
         mapped = map_into(condition.boundary, wanted[far], 1.0)
         moved = greys.onto(link.from_relative(wanted[far] + share * (mapped - wanted[far])))
-        second = solve(inverse, moved, exact=False, beyond=share[:, 0], step=lambda f: step(0.6 + 0.4 * f))
+        held = share[:, 0] * _off_black(condition, moved)
+        second = solve(inverse, moved, exact=False, beyond=held, step=lambda f: step(0.6 + 0.4 * f))
         inks[far], reached[far] = second.inks, second.lab
     solved = inks.copy()
     inks[white] = 0.0 if condition.white_recipe is None else condition.white_recipe
@@ -116,6 +119,13 @@ def render(
     if len(changed):
         reached[changed] = inverse.quick.lab(inks[changed])
     return Recipes(inks, reached, error)
+
+
+def _off_black(condition: Condition, target: FloatArray) -> FloatArray:
+    """Return how far targets, absolute Lab of shape (m, 3), are from the black point, 0-1, shape (m,)."""
+    black = condition.greys.onto(condition.connection.from_relative(condition.black_lab[None]))
+    away = np.minimum(np.linalg.norm(target - black, axis=1) / _BLACK_REACH, 1.0)
+    return np.asarray(away * away * (3.0 - 2.0 * away))
 
 
 def _pure_black(condition: Condition, lab: FloatArray, source_black: float, inks: FloatArray) -> FloatArray:
