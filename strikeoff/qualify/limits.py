@@ -197,11 +197,36 @@ def clean_amount(amount: FloatArray, moved: FloatArray, growth_mm: float) -> flo
     return float(amount[k - 1] + part * (amount[k] - amount[k - 1]))
 
 
+def clear_limit(
+    ramp: Ramp, rule: LimitRule | None = None, growth: tuple[FloatArray, FloatArray] | None = None
+) -> InkLimit:
+    """Return the limit of a clear ink: where lines have grown too far, else the end of its ramp.
+
+    Instruments for colour hardly see it. Parameters are those of `find_limit`. Common practice, no source.
+    """
+    most = float(ramp.amount[-1])
+    x = np.linspace(0.0, most, _FINE)
+    lab = np.stack([np.interp(x, ramp.amount, axis) for axis in ramp.lab.T], axis=-1)
+    growth_mm = (rule or LimitRule()).growth_mm
+    clean = None if growth is None else clean_amount(*growth, growth_mm)
+    if clean is None:
+        limit, reason = most, "a clear ink: colour tells no limit; look at gloss and hand"
+    else:
+        limit, reason = clean, f"lines grow by more than {growth_mm:g} mm an edge"
+    chroma = np.hypot(lab[:, 1] - lab[0, 1], lab[:, 2] - lab[0, 2])
+    none = np.zeros_like(x)
+    return InkLimit(ramp.ink, round(limit, 3), reason, x, none, chroma, lab[:, 0], none)
+
+
 def find_limits(
     ramps: Sequence[Ramp],
     rule: LimitRule | None = None,
     growths: Sequence[tuple[FloatArray, FloatArray] | None] | None = None,
+    clear: Sequence[int] = (),
 ) -> tuple[InkLimit, ...]:
-    """Return the limit of each ink; see `find_limit`."""
+    """Return the limit of each ink; see `find_limit`, and for the places of clear ones `clear_limit`."""
     lines = growths if growths is not None else [None] * len(ramps)
-    return tuple(find_limit(ramp, rule, growth) for ramp, growth in zip(ramps, lines, strict=True))
+    return tuple(
+        (clear_limit if place in clear else find_limit)(ramp, rule, growth)
+        for place, (ramp, growth) in enumerate(zip(ramps, lines, strict=True))
+    )

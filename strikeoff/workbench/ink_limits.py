@@ -20,6 +20,7 @@ from strikeoff.inks.spaces import IDENTITY
 from strikeoff.inks.split import LightSplit, light_split
 from strikeoff.measurement.line_widths import read_line_widths
 from strikeoff.measurement.records import ReadingSet
+from strikeoff.qualify.clear_inks import clear_places
 from strikeoff.qualify.light_inks import (
     find_light_inks,
     light_ink_notes,
@@ -95,7 +96,7 @@ def find_ink_limits(
         notes = light_ink_notes(press.inks, pairs)
     inks_now, glow = with_fluorescent_inks(press.inks, ramps, described=inks is not None)
     press, notes = replace(press, inks=inks_now), [*notes, *glow]
-    limits = find_limits(ramps, rule, _growths(readings, measured))
+    limits = find_limits(ramps, rule, _growths(readings, measured), clear_places(press.inks))
     done = with_limits(press, [limit.limit for limit in limits], [limit.reason for limit in limits])
     write_text(out, press_text(done))
     outputs = [Path(out)]

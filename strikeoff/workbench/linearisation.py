@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes
+from strikeoff.base.problems import Problem
 from strikeoff.inks.press_file import read_inks, write_curves
+from strikeoff.qualify.clear_inks import straight_tones
 from strikeoff.qualify.linearise import AIMS, linearise
 from strikeoff.workbench.ramp_tones import colour_ramps, draw_tones, load_ramps, ramp_limits, tones_told
 from strikeoff.workbench.readings import InkScale
@@ -61,11 +63,18 @@ def make_tone_curves(
     measured, problems = load_ramps(readings, ink_scale)
     ramps, noticed = colour_ramps(measured, spaces)
     name, wanted = read_aim(aim)
-    fits = linearise(ramps, ramp_limits(spaces, ramps), name, wanted=wanted)
+    clear = {ink.name for ink in spaces.inks if ink.role == "clear"} & set(spaces.channels)
+    stay = [Problem("note", f"ink {k}", "a clear ink; its tones stay even in ink") for k in sorted(clear)]
+    fits = []
+    for channel, ramp, limit in zip(spaces.channels, ramps, ramp_limits(spaces, ramps), strict=True):
+        if channel in clear:
+            fits.append(straight_tones(ramp, limit))
+        else:
+            fits.extend(linearise([ramp], [limit], name, wanted=wanted))
     done = spaces.with_tone(np.stack([fit.curve for fit in fits]), aim if wanted is None else Path(aim).name)
     write_curves(out, done, goods)
     outputs = [Path(out), *draw_tones(plot, spaces.channels, ramps, fits, measured)]
-    return tones_told(done, fits, measured, (*problems, *noticed), outputs)
+    return tones_told(done, fits, measured, (*problems, *noticed, *stay), outputs)
 
 
 def read_aim(aim: str) -> tuple[str, tuple[FloatArray, FloatArray] | None]:

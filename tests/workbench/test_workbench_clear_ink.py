@@ -1,0 +1,81 @@
+"""A clear ink goes through limits and tone curves, though its ramp has no colour. Common practice, no source."""
+
+import json
+
+import numpy as np
+import pytest
+
+from strikeoff import workbench
+from strikeoff.base.errors import InputError
+from strikeoff.inks.tables import FULL
+from strikeoff.measurement.iso28178 import format_iso28178
+from strikeoff.measurement.records import ReadingSet
+from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
+from strikeoff.qualify.limits import clear_limit
+from strikeoff.qualify.ramps import Ramp
+
+INKS = """
+[[ink]]
+name = "C"
+role = "process"
+
+[[ink]]
+name = "K"
+role = "process"
+
+[[ink]]
+name = "Gloss"
+role = "{role}"
+"""
+
+
+@pytest.fixture(scope="module")
+def ramps(tmp_path_factory):
+    """Ramps of cyan, black and a clear ink that takes a tenth of the light at full tone."""
+    steps = np.linspace(0.05, 1.0, 20)
+    recipes = np.zeros((61, 3))
+    for ink in range(3):
+        recipes[1 + 20 * ink : 21 + 20 * ink, ink] = steps
+    coloured = np.zeros((61, 4))
+    coloured[:, [0, 3]] = recipes[:, :2]
+    spectra = invented_press("O2", inks="CMYK").print(coloured) * (1.0 - 0.1 * recipes[:, 2:])
+    names = tuple(f"P{number}" for number in range(61))
+    made = ReadingSet(
+        names, ink_columns(["1", "2", "3"]), recipes, spectra=spectra, wavelengths_nm=WAVELENGTHS_NM
+    )
+    path = tmp_path_factory.mktemp("clear") / "ramps.txt"
+    path.write_text(format_iso28178(made))
+    return path
+
+
+def described(folder, role):
+    path = folder / f"{role}.toml"
+    path.write_text(INKS.format(role=role))
+    return path
+
+
+def test_a_clear_ink_has_its_whole_ramp_and_even_tones(ramps, tmp_path):
+    limits, curves = tmp_path / "limits.toml", tmp_path / "curves.json"
+    done = workbench.find_ink_limits(ramps, limits, inks=described(tmp_path, "clear"))
+    gloss = done.results["limits"][2]
+    assert (gloss["ink"], gloss["limit_percent"]) == ("Gloss", 100.0)
+    assert "gloss and hand" in gloss["reason"]
+    made = workbench.make_tone_curves(ramps, curves, limits=limits)
+    assert any("stay even" in str(problem) for problem in made.problems)
+    tone = np.array(json.loads(curves.read_text())["tone"][2]) / FULL
+    np.testing.assert_allclose(tone, np.linspace(0.0, 1.0, len(tone)), atol=1e-4)
+
+
+def test_lines_limit_a_clear_ink_too():
+    amount = np.linspace(0.0, 1.0, 11)
+    cloth = np.tile([90.0, 0.0, 0.0], (11, 1))
+    ramp = Ramp("Gloss", amount, cloth, np.full((11, 3), 0.77), tuple(map(str, range(11))))
+    grown = np.where(amount[1:] < 0.55, 0.02, 0.02 + 0.4 * (amount[1:] - 0.55))
+    # As for inks of colour: 0.1 mm beyond the start is reached at 0.55 + 0.1 / 0.4.
+    assert clear_limit(ramp, growth=(amount[1:], grown)).limit == pytest.approx(0.80, abs=0.01)
+    assert clear_limit(ramp).limit == 1.0
+
+
+def test_another_ink_without_colour_is_still_refused(ramps, tmp_path):
+    with pytest.raises(InputError, match="leaves no colour"):
+        workbench.find_ink_limits(ramps, tmp_path / "x.toml", inks=described(tmp_path, "extra"))
