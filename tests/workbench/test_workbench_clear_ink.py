@@ -1,4 +1,7 @@
-"""A clear ink goes through limits and tone curves, though its ramp has no colour. Common practice, no source."""
+"""A clear ink goes through limits and tone curves, though its ramp has no colour.
+
+Common practice, no source.
+"""
 
 import json
 
