@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,15 +11,20 @@ from numpy.typing import ArrayLike, NDArray
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
-from strikeoff.inks.tables import NODES, Codes, to_codes
+from strikeoff.inks.tables import FULL, NODES, Codes, to_codes
 from strikeoff.qualify.ramps import Ramp, require_rising
 from strikeoff.qualify.smoothing import growth_scale, smooth_curve
+from strikeoff.qualify.tone_change import ToneChange, tone_change
 
 FloatArray = NDArray[np.float64]
 ToneOf = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 
 _FINE = 2049
 _LEAST_RANGE = 8.0
+# Probability above which an ink is told to have moved.
+_MOVED = 0.95
+# Standard deviations of a normal spread within which nine of ten lie.
+_RADIUS_90 = 1.645
 
 
 def even_colour(lab: FloatArray, cloth: FloatArray, solid: FloatArray) -> FloatArray:
@@ -41,6 +46,28 @@ AIMS: dict[str, ToneOf] = {
 
 
 @dataclass(frozen=True)
+class InkChange:
+    """How far the colours of one ink have moved since a model learnt them.
+
+    Attributes
+    ----------
+    difference : float
+        Mean CIEDE2000 over even steps of calibrated ink, as far as the readings tell it from their noise.
+    uncertainty : float
+        90 % radius of the change, as mean CIEDE2000.
+    tone : float
+        Mean change of tone, 1 = that of the solid; above 0 where the ink has grown stronger. [-]
+    within_noise : bool
+        Whether the readings may be noise alone.
+    """
+
+    difference: float
+    uncertainty: float
+    tone: float
+    within_noise: bool
+
+
+@dataclass(frozen=True)
 class ToneCurveFit:
     """A tone curve and how well it follows the ramp.
 
@@ -58,6 +85,8 @@ class ToneCurveFit:
         Tone of the solid over that of the aim; below 1 where the press is weaker than it was. [-]
     amount, tone, smooth : ndarray, shape (n,)
         Steps of the ramp, their tone, and that of the smooth curve.
+    change : InkChange, optional
+        How far the ink has moved, where it was held against present curves.
     """
 
     ink: str
@@ -69,6 +98,7 @@ class ToneCurveFit:
     amount: FloatArray
     tone: FloatArray
     smooth: FloatArray
+    change: InkChange | None = None
 
 
 def linearise(
@@ -127,7 +157,10 @@ def linearise(
 
 
 def match_tones(
-    ramps: Sequence[Ramp], limits: Sequence[float], model_lab: Sequence[FloatArray]
+    ramps: Sequence[Ramp],
+    limits: Sequence[float],
+    model_lab: Sequence[FloatArray],
+    curves: Sequence[Codes] | None = None,
 ) -> tuple[ToneCurveFit, ...]:
     """Return tone curves that bring back the tones that a model has learnt.
 
@@ -137,6 +170,9 @@ def match_tones(
         As for `linearise`.
     model_lab : sequence of ndarray, shape (NODES, 3)
         What the model says of each ink in even steps, bare cloth first; full white first for a ramp over it.
+    curves : sequence of ndarray of uint16, shape (NODES,), optional
+        Tone curves that the model has learnt through, of the same screen and heads. They are changed only as
+        far as the readings tell a change from their own noise; without them new ones are made.
 
     Returns
     -------
@@ -146,15 +182,19 @@ def match_tones(
     -----
     Tone is the distance from the cloth that ISO 20654 takes its ratio of, in absolute terms: an ink
     that has grown stronger is held back. Where the solid falls short of the model's, the whole
-    ramp is scaled to what it reaches.
+    ramp is scaled to what it reaches. The change against present curves is that of `tone_change`.
     """
     fits = []
-    for ramp, limit, lab in zip(ramps, limits, model_lab, strict=True):
+    for k, (ramp, limit, lab) in enumerate(zip(ramps, limits, model_lab, strict=True)):
         # Tone values are linear in Lab, so the model's cloth and solid may be moved to the cloth of today.
         cloth = ramp.lab[0]
         tone_of = _between(tone_value_iso_20654, cloth, cloth + lab[-1] - lab[0])
         target = np.maximum.accumulate(tone_value_iso_20654(lab, lab[0], lab[-1]))
-        fits.append(_fit(ramp, _course(ramp, limit), tone_of, limit, target, relative=False))
+        course = _course(ramp, limit)
+        if curves is None:
+            fits.append(_fit(ramp, course, tone_of, limit, target, relative=False))
+        else:
+            fits.append(_changed(ramp, course, tone_of, limit, target, curves[k], lab))
     return tuple(fits)
 
 
@@ -193,12 +233,83 @@ def _fit(
     *,
     relative: bool,
 ) -> ToneCurveFit:
+    used = _checked(ramp, limit, tone_of)
+    return _inverted(
+        used, tone_of(used.lab), lambda amount: tone_of(course(amount)), limit, target, relative=relative
+    )
+
+
+def _changed(
+    ramp: Ramp,
+    course: Callable[[ArrayLike], FloatArray],
+    tone_of: Callable[[FloatArray], FloatArray],
+    limit: float,
+    target: FloatArray,
+    curve: Codes,
+    model_lab: FloatArray,
+) -> ToneCurveFit:
+    """Return the present curve moved by the change of tone that the readings tell from their noise."""
+    used = _checked(ramp, limit, tone_of)
+    tone = tone_of(used.lab)
+    laid, first = np.unique(curve / FULL, return_index=True)
+    end = float(laid[-1])
+
+    def before(amount: ArrayLike) -> FloatArray:
+        # Beyond the end of the present curve nothing was learnt: there the ink grows as it was read.
+        asked = np.asarray(amount, dtype=np.float64)
+        beyond = tone_of(course(np.maximum(asked, end))) - tone_of(course(np.array([end])))
+        return np.interp(asked, laid, target[first]) + np.where(asked > end, beyond, 0.0)
+
+    was = before(used.amount)
+    change = tone_change(was[1:], tone[1:] - was[1:])
+    fit = _inverted(
+        used,
+        tone,
+        lambda amount: before(amount) + change.at(before(amount))[0],
+        limit,
+        target,
+        relative=False,
+    )
+    return replace(fit, change=_told(change, target, model_lab))
+
+
+def _told(change: ToneChange, target: FloatArray, model_lab: FloatArray) -> InkChange:
+    """Return what a change of tone is in colour, over even steps of calibrated ink."""
+    moved, spread = change.at(target)
+
+    def difference(by: FloatArray) -> float:
+        tone = np.maximum(target + by, 0.0)
+        lab = np.stack([np.interp(tone, target, axis) for axis in model_lab.T], axis=-1)
+        # Beyond the solid the colour goes on away from the cloth.
+        past = np.maximum(tone / target[-1], 1.0)[:, None]
+        return float(np.mean(delta_e_2000(model_lab, model_lab[0] + (lab - model_lab[0]) * past)))
+
+    return InkChange(
+        difference(moved), difference(_RADIUS_90 * spread), float(moved.mean()), change.chance < _MOVED
+    )
+
+
+def _checked(ramp: Ramp, limit: float, tone_of: Callable[[FloatArray], FloatArray]) -> Ramp:
+    """Return the used steps of a ramp; refuse one that turns back."""
     used = _used(ramp, limit)
-    tone, smooth = tone_of(used.lab), tone_of(course(used.amount))
-    free = smooth_curve(used.amount, tone, rising=False)
-    require_rising(used, tone, free.noise)
+    tone = tone_of(used.lab)
+    require_rising(used, tone, smooth_curve(used.amount, tone, rising=False).noise)
+    return used
+
+
+def _inverted(
+    used: Ramp,
+    tone: FloatArray,
+    grows: Callable[[FloatArray], FloatArray],
+    limit: float,
+    target: FloatArray,
+    *,
+    relative: bool,
+) -> ToneCurveFit:
+    """Return the curve that lays down what reaches each tone of a target."""
+    smooth = grows(used.amount)
     grid = np.linspace(0.0, limit, _FINE)
-    grown = np.maximum.accumulate(tone_of(course(grid)))
+    grown = np.maximum.accumulate(grows(grid))
     top = float(grown[-1])
     reached = 1.0 if relative else min(1.0, top / float(target[-1]))
     goal = target * (top if relative else reached)
@@ -209,7 +320,7 @@ def _fit(
         amounts[-1] = limit
     miss = (smooth - tone) / top
     return ToneCurveFit(
-        ramp.ink,
+        used.ink,
         np.maximum.accumulate(to_codes(np.clip(amounts, 0.0, 1.0))),
         float(amounts[-1]),
         float(np.abs(miss).max()),

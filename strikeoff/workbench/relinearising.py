@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +53,8 @@ def relinearise(
 
     Where the new curves lay more ink down, the total in calibrated ink is lowered so that the laid-down total
     holds, and gamut and profiles are made again. Inks whose ramps stand over white are brought back over it.
+    With the aim ``condition`` curves that still belong to the screen change only as far as the ramps tell a
+    drift from their own noise.
 
     Parameters
     ----------
@@ -84,7 +87,9 @@ def relinearise(
         for k, ramp in enumerate(ramps):
             _require_known(record, k, ramp)
         model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
-        fits, stated = match_tones(ramps, limits, model), record.spaces.aim
+        # Curves of another screen or other heads say nothing of the tones to expect.
+        present = None if record.spaces.stale else list(record.spaces.tone)
+        fits, stated = match_tones(ramps, limits, model, present), record.spaces.aim
     else:
         name, wanted = read_aim(aim)
         fits = linearise(ramps, limits, name, wanted=wanted)
@@ -104,7 +109,37 @@ def relinearise(
     digest = write_condition(out, done)
     outputs = [Path(out), *draw_tones(plot, record.inks, ramps, fits, measured)]
     result = tones_told(spaces, fits, measured, tuple(found), outputs)
-    return replace(result, results=result.results | {"condition": digest})
+    changes, lines = _changes_told(spaces.channels, fits)
+    told = {"changes": changes, "condition": digest}
+    return replace(result, results=result.results | told, lines=(*lines, *result.lines))
+
+
+def _changes_told(
+    names: Sequence[str], fits: Sequence[ToneCurveFit]
+) -> tuple[list[dict[str, Any]] | None, list[str]]:
+    """Return how far each ink has moved, as results and as lines; nothing where curves were made anew."""
+    rows, lines = [], []
+    for name, fit in zip(names, fits, strict=True):
+        if fit.change is None:
+            return None, []
+        change = fit.change
+        rows.append(
+            {
+                "ink": name,
+                "change_de00": round(change.difference, 3),
+                "uncertainty_de00": round(change.uncertainty, 3),
+                "tone_percent": round(100 * change.tone, 2),
+                "within_noise": change.within_noise,
+            }
+        )
+        size = f"{change.difference:.2f} CIEDE2000 (mean, 90 % radius {change.uncertainty:.2f})"
+        way = "stronger" if change.tone > 0 else "weaker"
+        lines.append(
+            f"{name:<12} change within the noise of the readings, {size} taken back"
+            if change.within_noise
+            else f"{name:<12} changed by {size}, {way} by {100 * abs(change.tone):.1f} % of tone"
+        )
+    return rows, lines
 
 
 def _as_condition(measured: ReadingSet, record: Condition) -> tuple[ReadingSet, list[Problem]]:

@@ -9,6 +9,8 @@ import pytest
 
 from strikeoff import workbench
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.colour.cielab import spectra_to_lab
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.ink_space import calibrated_limits, check_ink_space, ink_space_keywords, ramp_space
 from strikeoff.inks.press_file import CURVES_SCHEMA, press_text, read_curves, read_press
@@ -174,7 +176,8 @@ def test_from_ramps_to_a_screened_roll(ramps, limits, small_readings, tmp_path):
     new = ink_space_keywords(read_condition(moved)[0].spaces, "laid-down")
     read = write(tmp_path / "new.txt", recipes, read_noise(press.print(recipes), 1), keywords=new)
     again = tmp_path / "again.cond"
-    workbench.relinearise(moved, read, again)
+    # Curves of other passes are made anew: nothing to hold them against.
+    assert workbench.relinearise(moved, read, again).results["changes"] is None
     after, before = read_condition(again)[0], read_condition(moved)[0]
     assert after.spaces.stale == ()
     assert (after.spaces.tone != before.spaces.tone).any()
@@ -188,6 +191,38 @@ def test_from_ramps_to_a_screened_roll(ramps, limits, small_readings, tmp_path):
     assert result["guard_share_touched"] < 0.01
     odd = workbench.relinearise(moved, read, again, aim="colour")
     assert any("learnt other tones" in problem.message for problem in odd.problems)
+
+
+def test_relinearising_tells_a_drift_from_the_noise_of_its_readings(small_readings, tmp_path):
+    """Simulated: the press stands still, then magenta alone grows by a fifth."""
+    cond, out = tmp_path / "a.cond", tmp_path / "b.cond"
+    write_condition(cond, small_readings.condition)
+    recipes, press = ramp_recipes(), invented_press("T1", inks="CMY")
+    tones = []
+    for gain in ([1.0, 1.0, 1.0], [1.0, 1.2, 1.0]):
+        read = write(tmp_path / "read.txt", recipes, read_noise(press.print(recipes, np.array(gain)), 2))
+        done = workbench.relinearise(cond, read, out)
+        rows = dict(zip("CMY", done.results["changes"], strict=True))
+        lines = dict(zip("CMY", done.lines, strict=False))
+        tones.append(read_condition(out)[0].spaces.tone / 65535)
+        if gain[1] == 1.0:
+            # What the small model is off by on single inks is part of the change.
+            assert max(row["change_de00"] for row in rows.values()) < 0.5
+        else:
+            assert not rows["M"]["within_noise"]
+            assert rows["M"]["change_de00"] > 1.5
+            assert rows["M"]["tone_percent"] > 2
+            assert "stronger" in lines["M"]
+    even = np.linspace(0, 1, 256)
+    assert np.abs(tones[0] - even).max() < 0.02
+    np.testing.assert_array_equal(tones[0][[0, 2]], tones[1][[0, 2]])
+    # The middle tone prints as it did before the ink grew.
+    middle = np.array([[0.0, even[128], 0.0], [0.0, tones[1][1][128], 0.0], [0.0, even[128], 0.0]])
+    gain = np.array([[1.0], [1.2], [1.2]]) * [0.0, 1.0, 0.0] + [1.0, 0.0, 1.0]
+    spectra = np.vstack([press.print(row[None], of) for row, of in zip(middle, gain, strict=True)])
+    wanted, now, drifted = spectra_to_lab(spectra, WAVELENGTHS_NM)
+    assert delta_e_2000(wanted, drifted) > 1.5
+    assert delta_e_2000(wanted, now) < 0.5
 
 
 def separated(condition, folder):
