@@ -6,11 +6,12 @@ Common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from strikeoff.inks.records import Ink
+from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import NODES, to_codes
 from strikeoff.qualify.linearise import ToneCurveFit
 from strikeoff.qualify.ramps import Ramp
@@ -25,6 +26,25 @@ def clear_places(inks: Sequence[Ink]) -> tuple[int, ...]:
     (1,)
     """
     return tuple(place for place, ink in enumerate(inks) if ink.role == "clear")
+
+
+def clear_channels(spaces: InkSpaces) -> tuple[int, ...]:
+    """Return the places of the clear inks among the channels."""
+    names = {ink.name for ink in spaces.inks if ink.role == "clear"}
+    return tuple(place for place, name in enumerate(spaces.channels) if name in names)
+
+
+def fit_others(
+    fit: Callable[[list[int]], Sequence[ToneCurveFit]],
+    ramps: Sequence[Ramp],
+    limits: Sequence[float],
+    clear: Sequence[int],
+) -> tuple[ToneCurveFit, ...]:
+    """Return the tone curves that ``fit`` makes for places, and straight ones for those of clear inks."""
+    others = [place for place in range(len(ramps)) if place not in clear]
+    fits = dict(zip(others, fit(others), strict=True))
+    fits |= {place: straight_tones(ramps[place], limits[place]) for place in clear}
+    return tuple(fits[place] for place in range(len(ramps)))
 
 
 def straight_tones(ramp: Ramp, limit: float) -> ToneCurveFit:

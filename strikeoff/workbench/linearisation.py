@@ -12,8 +12,8 @@ from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.inks.press_file import read_inks, write_curves
-from strikeoff.qualify.clear_inks import straight_tones
-from strikeoff.qualify.linearise import AIMS, linearise
+from strikeoff.qualify.clear_inks import clear_channels, fit_others
+from strikeoff.qualify.linearise import AIMS, ToneCurveFit, linearise
 from strikeoff.workbench.ramp_tones import colour_ramps, draw_tones, load_ramps, ramp_limits, tones_told
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
@@ -63,14 +63,14 @@ def make_tone_curves(
     measured, problems = load_ramps(readings, ink_scale)
     ramps, noticed = colour_ramps(measured, spaces)
     name, wanted = read_aim(aim)
-    clear = {ink.name for ink in spaces.inks if ink.role == "clear"} & set(spaces.channels)
-    stay = [Problem("note", f"ink {k}", "a clear ink; its tones stay even in ink") for k in sorted(clear)]
-    fits = []
-    for channel, ramp, limit in zip(spaces.channels, ramps, ramp_limits(spaces, ramps), strict=True):
-        if channel in clear:
-            fits.append(straight_tones(ramp, limit))
-        else:
-            fits.extend(linearise([ramp], [limit], name, wanted=wanted))
+    clear, limit = clear_channels(spaces), ramp_limits(spaces, ramps)
+
+    def fit(places: list[int]) -> tuple[ToneCurveFit, ...]:
+        return linearise([ramps[k] for k in places], [limit[k] for k in places], name, wanted=wanted)
+
+    fits = fit_others(fit, ramps, limit, clear)
+    where = [f"ink {spaces.channels[k]}" for k in clear]
+    stay = [Problem("note", ink, "a clear ink; its tones stay even in ink") for ink in where]
     done = spaces.with_tone(np.stack([fit.curve for fit in fits]), aim if wanted is None else Path(aim).name)
     write_curves(out, done, goods)
     outputs = [Path(out), *draw_tones(plot, spaces.channels, ramps, fits, measured)]

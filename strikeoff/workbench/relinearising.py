@@ -21,6 +21,7 @@ from strikeoff.inks.tables import NODES
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.limits import InkLimits
+from strikeoff.qualify.clear_inks import clear_channels, fit_others
 from strikeoff.qualify.linearise import AIMS, ToneCurveFit, linearise, match_tones
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.ramps import Ramp
@@ -83,20 +84,32 @@ def relinearise(
     ramps, noticed = colour_ramps(measured, record.spaces)
     limits = ramp_limits(record.spaces, ramps)
     found = [*problems, *compared, *noticed]
+    clear = clear_channels(record.spaces)
     if aim == CONDITION_AIM:
         for k, ramp in enumerate(ramps):
-            _require_known(record, k, ramp)
+            if k not in clear:
+                _require_known(record, k, ramp)
         model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
         # Curves of another screen or other heads say nothing of the tones to expect.
         present = None if record.spaces.stale else list(record.spaces.tone)
-        fits, stated = match_tones(ramps, limits, model, present), record.spaces.aim
+        stated = record.spaces.aim
+
+        def fit(places: list[int]) -> tuple[ToneCurveFit, ...]:
+            before = None if present is None else [present[k] for k in places]
+            learnt = [model[k] for k in places]
+            return match_tones([ramps[k] for k in places], [limits[k] for k in places], learnt, before)
+
     else:
         name, wanted = read_aim(aim)
-        fits = linearise(ramps, limits, name, wanted=wanted)
+
+        def fit(places: list[int]) -> tuple[ToneCurveFit, ...]:
+            return linearise([ramps[k] for k in places], [limits[k] for k in places], name, wanted=wanted)
+
         stated = aim if wanted is None else Path(aim).name
         model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
-        known = [k for k, ramp in enumerate(ramps) if _knows(record, k, ramp)]
+        known = [k for k, ramp in enumerate(ramps) if _knows(record, k, ramp) and k not in clear]
         found += _other_tones([(record.inks[k], model[k]) for k in known], name, wanted)
+    fits = fit_others(fit, ramps, limits, clear)
     found += [_weaker(fit) for fit in fits if fit.reached < _WEAKER]
     spaces = record.spaces.with_tone(np.stack([fit.curve for fit in fits]), stated)
     found += date_problems(record.goods)
@@ -119,9 +132,11 @@ def _changes_told(
 ) -> tuple[list[dict[str, Any]] | None, list[str]]:
     """Return how far each ink has moved, as results and as lines; nothing where curves were made anew."""
     rows, lines = [], []
+    if all(fit.change is None for fit in fits):
+        return None, []
     for name, fit in zip(names, fits, strict=True):
         if fit.change is None:
-            return None, []
+            continue
         change = fit.change
         rows.append(
             {

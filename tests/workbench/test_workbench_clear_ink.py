@@ -10,7 +10,10 @@ import pytest
 
 from strikeoff import workbench
 from strikeoff.base.errors import InputError
-from strikeoff.inks.tables import FULL
+from strikeoff.condition.archive import read_condition
+from strikeoff.condition.ink_space import ink_space_keywords
+from strikeoff.inks.press_file import read_inks
+from strikeoff.inks.tables import FULL, look_up, to_codes
 from strikeoff.measurement.iso28178 import format_iso28178
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
@@ -32,20 +35,31 @@ role = "{role}"
 """
 
 
+def printed(laid_down):
+    """Spectra of cyan, black and a clear ink that takes a tenth of the light at full tone."""
+    coloured = np.zeros((len(laid_down), 4))
+    coloured[:, [0, 3]] = laid_down[:, :2]
+    return invented_press("O2", inks="CMYK").print(coloured) * (1.0 - 0.1 * laid_down[:, 2:])
+
+
+def readings(recipes, spectra):
+    return ReadingSet(
+        tuple(f"P{number}" for number in range(len(recipes))),
+        ink_columns(["1", "2", "3"]),
+        recipes,
+        spectra=spectra,
+        wavelengths_nm=WAVELENGTHS_NM,
+    )
+
+
 @pytest.fixture(scope="module")
 def ramps(tmp_path_factory):
-    """Ramps of cyan, black and a clear ink that takes a tenth of the light at full tone."""
+    """A ramp of each ink."""
     steps = np.linspace(0.05, 1.0, 20)
     recipes = np.zeros((61, 3))
     for ink in range(3):
         recipes[1 + 20 * ink : 21 + 20 * ink, ink] = steps
-    coloured = np.zeros((61, 4))
-    coloured[:, [0, 3]] = recipes[:, :2]
-    spectra = invented_press("O2", inks="CMYK").print(coloured) * (1.0 - 0.1 * recipes[:, 2:])
-    names = tuple(f"P{number}" for number in range(61))
-    made = ReadingSet(
-        names, ink_columns(["1", "2", "3"]), recipes, spectra=spectra, wavelengths_nm=WAVELENGTHS_NM
-    )
+    made = readings(recipes, printed(recipes))
     path = tmp_path_factory.mktemp("clear") / "ramps.txt"
     path.write_text(format_iso28178(made))
     return path
@@ -82,3 +96,25 @@ def test_lines_limit_a_clear_ink_too():
 def test_another_ink_without_colour_is_still_refused(ramps, tmp_path):
     with pytest.raises(InputError, match="leaves no colour"):
         workbench.find_ink_limits(ramps, tmp_path / "x.toml", inks=described(tmp_path, "extra"))
+
+
+def test_relinearising_leaves_a_clear_ink_alone(ramps, tmp_path):
+    """The same press read again: the noise of a ramp without colour makes no curve."""
+    limits, curves, found = (tmp_path / name for name in ("limits.toml", "curves.json", "a.cond"))
+    workbench.find_ink_limits(ramps, limits, inks=described(tmp_path, "clear"))
+    workbench.make_tone_curves(ramps, curves, limits=limits)
+    spaces = read_inks(None, curves)[0]
+    rng = np.random.default_rng(2)
+    recipes = np.round(np.vstack([np.zeros(3), np.eye(3), rng.random((60, 3))]), 3)
+    path = tmp_path / "chart.txt"
+    laid = np.stack(
+        [look_up(t, to_codes(x)) / FULL for t, x in zip(spaces.tone, recipes.T, strict=True)], axis=1
+    )
+    read = readings(recipes, printed(laid))
+    path.write_text(format_iso28178(read, header=ink_space_keywords(spaces)))
+    workbench.build_condition(path, found, curves=curves)
+    again = tmp_path / "b.cond"
+    done = workbench.relinearise(found, ramps, again)
+    assert [row["ink"] for row in done.results["changes"]] == ["C", "K"]
+    kept = [read_condition(file)[0].spaces.tone[2] for file in (found, again)]
+    np.testing.assert_array_equal(*kept)
