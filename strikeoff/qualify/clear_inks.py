@@ -7,12 +7,13 @@ Common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from strikeoff.inks.records import Ink
 from strikeoff.inks.spaces import InkSpaces
-from strikeoff.inks.tables import NODES, to_codes
+from strikeoff.inks.tables import FULL, NODES, Codes, to_codes
 from strikeoff.qualify.linearise import ToneCurveFit
 from strikeoff.qualify.ramps import Ramp
 
@@ -39,11 +40,18 @@ def fit_others(
     ramps: Sequence[Ramp],
     limits: Sequence[float],
     clear: Sequence[int],
+    kept: Sequence[Codes] | None = None,
 ) -> tuple[ToneCurveFit, ...]:
-    """Return the tone curves that ``fit`` makes for places, and straight ones for those of clear inks."""
+    """Return the tone curves that ``fit`` makes for places, and straight ones for those of clear inks.
+
+    Where curves are ``kept``, one for each place, clear inks have those.
+    """
     others = [place for place in range(len(ramps)) if place not in clear]
     fits = dict(zip(others, fit(others), strict=True))
-    fits |= {place: straight_tones(ramps[place], limits[place]) for place in clear}
+    for place in clear:
+        straight = straight_tones(ramps[place], limits[place])
+        own = straight.curve if kept is None else kept[place]
+        fits[place] = replace(straight, curve=own, limit=float(own[-1]) / FULL)
     return tuple(fits[place] for place in range(len(ramps)))
 
 

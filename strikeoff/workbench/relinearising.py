@@ -109,7 +109,7 @@ def relinearise(
         model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
         known = [k for k, ramp in enumerate(ramps) if _knows(record, k, ramp) and k not in clear]
         found += _other_tones([(record.inks[k], model[k]) for k in known], name, wanted)
-    fits = fit_others(fit, ramps, limits, clear)
+    fits = fit_others(fit, ramps, limits, clear, list(record.spaces.tone))
     found += [_weaker(fit) for fit in fits if fit.reached < _WEAKER]
     spaces = record.spaces.with_tone(np.stack([fit.curve for fit in fits]), stated)
     found += date_problems(record.goods)

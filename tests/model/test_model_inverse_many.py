@@ -73,8 +73,11 @@ def test_a_finer_field_misses_less_at_the_edge(seven, monkeypatch):
     assert missed[0] < 0.9 * missed[1]
 
 
-def test_a_closer_recipe_is_worth_its_distance(seven):
-    """From any legal start the way back is to the start where it meets the colour, not to the closest."""
+def test_a_closer_recipe_is_worth_its_distance(seven, monkeypatch):
+    """From any legal start the way back is to the start where it meets the colour, not to the closest.
+
+    Without a price of distance recipes go farther, for colours that are met as well.
+    """
     rng = np.random.default_rng(7)
     inks = seven.limits.random(60, rng)
     lab = seven.exact.lab(inks)
@@ -87,6 +90,10 @@ def test_a_closer_recipe_is_worth_its_distance(seven):
     np.testing.assert_allclose(error, delta_e_2000(lab, reached), atol=1e-9)
     assert (error <= delta_e_2000(lab, seven.exact.lab(other)) + 1e-9).all()
     assert np.quantile(error, 0.9) <= 0.25
+    monkeypatch.setattr(ways, "_FAMILY", (0.0, 0.0))
+    free = ways.alike(seven, seven.exact, lab, other)[0]
+    gone = [((recipe - other) ** 2).sum(axis=1).mean() for recipe in (back, free)]
+    assert gone[0] < 0.75 * gone[1]
 
 
 def test_recipes_beyond_the_gamut_change_less(seven, monkeypatch):

@@ -52,13 +52,18 @@ def readings(recipes, spectra):
     )
 
 
-@pytest.fixture(scope="module")
-def ramps(tmp_path_factory):
-    """A ramp of each ink."""
+def ramp_recipes():
     steps = np.linspace(0.05, 1.0, 20)
     recipes = np.zeros((61, 3))
     for ink in range(3):
         recipes[1 + 20 * ink : 21 + 20 * ink, ink] = steps
+    return recipes
+
+
+@pytest.fixture(scope="module")
+def ramps(tmp_path_factory):
+    """A ramp of each ink."""
+    recipes = ramp_recipes()
     made = readings(recipes, printed(recipes))
     path = tmp_path_factory.mktemp("clear") / "ramps.txt"
     path.write_text(format_iso28178(made))
@@ -99,7 +104,7 @@ def test_another_ink_without_colour_is_still_refused(ramps, tmp_path):
 
 
 def test_relinearising_leaves_a_clear_ink_alone(ramps, tmp_path):
-    """The same press read again: the noise of a ramp without colour makes no curve."""
+    """The same press read again, the clear ramp cut at 90 %: neither its noise nor its end makes a curve."""
     limits, curves, found = (tmp_path / name for name in ("limits.toml", "curves.json", "a.cond"))
     workbench.find_ink_limits(ramps, limits, inks=described(tmp_path, "clear"))
     workbench.make_tone_curves(ramps, curves, limits=limits)
@@ -114,7 +119,11 @@ def test_relinearising_leaves_a_clear_ink_alone(ramps, tmp_path):
     path.write_text(format_iso28178(read, header=ink_space_keywords(spaces)))
     workbench.build_condition(path, found, curves=curves)
     again = tmp_path / "b.cond"
-    done = workbench.relinearise(found, ramps, again)
+    recipes = ramp_recipes()
+    cut = recipes[recipes[:, 2] < 0.93]
+    short = tmp_path / "short.txt"
+    short.write_text(format_iso28178(readings(cut, printed(cut))))
+    done = workbench.relinearise(found, short, again)
     assert [row["ink"] for row in done.results["changes"]] == ["C", "K"]
     kept = [read_condition(file)[0].spaces.tone[2] for file in (found, again)]
     np.testing.assert_array_equal(*kept)
