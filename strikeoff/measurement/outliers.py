@@ -21,6 +21,8 @@ _SURFACE_Z = 8.0
 # How many times the surface's share of its limit counts where neighbours are over theirs, how many times
 # theirs counts where the surface is over its own, and the share at which the surface alone is enough. [-]
 _AGREES, _NEAR, _ALONE = 1.75, 2.0, 1.6
+# Suspects of larger charts up to which a surface through the recipes nearest to them is asked.
+_SUSPECTS_MOST = 60
 # How many times the limits the bare cloth is allowed, which is known only by going on beyond all tints. [-]
 _BARE = 1.6
 # Patches solved at once, which bounds memory.
@@ -231,8 +233,10 @@ def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.in
     prediction beyond the median of the chart. At the end of a ramp, and where a chart has few patches,
     neighbours say little; so, in charts of up to 600 recipes, one surface through all patches has a say
     (`InkSurface`). A patch is named where one of the two is over its limit and the other agrees, or where the
-    surface is far over its own. Larger charts have neighbours everywhere. How much each must agree was chosen
-    on simulated charts and parts of a measured one; common practice, no source.
+    surface is far over its own. Larger charts have neighbours everywhere; there a surface through the 600
+    recipes nearest to the suspects must agree: where a little black takes the glow of a fluorescent ink,
+    colours bend more than neighbours can follow. How much each must agree was chosen on simulated charts and
+    parts of a measured one; common practice, no source.
     """
     if len(coverages) < _FEWEST:
         return np.zeros(0, dtype=np.intp), np.zeros(0)
@@ -253,16 +257,33 @@ def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.in
     if len(coverages) <= _SURFACE_MOST:
         return _agreed(coverages, lab, over, residuals / level)
     rows = np.flatnonzero(over > 1.0)
+    if 0 < rows.size <= _SUSPECTS_MOST:
+        near = _nearest_to(coverages, rows, _SURFACE_MOST)
+        found, _ = _agreed(coverages[near], lab[near], over[near], residuals[near] / level, over[near] > 1.0)
+        rows = near[found]
     rows = rows[np.argsort(-residuals[rows], kind="stable")]
     return rows, residuals[rows]
 
 
+def _nearest_to(coverages: FloatArray, rows: NDArray[np.intp], count: int) -> NDArray[np.intp]:
+    """Return so many recipes, those that lie nearest to any of some rows, these among them."""
+    from scipy.spatial import cKDTree
+
+    points = _spread(coverages)
+    far, _ = cKDTree(points[rows]).query(points)
+    return np.sort(np.argsort(far, kind="stable")[:count])
+
+
 def _agreed(
-    coverages: FloatArray, lab: FloatArray, over: FloatArray, plain: FloatArray
+    coverages: FloatArray,
+    lab: FloatArray,
+    over: FloatArray,
+    plain: FloatArray,
+    judged: NDArray[np.bool_] | None = None,
 ) -> tuple[NDArray[np.intp], FloatArray]:
     """Return outliers that neighbours and the surface agree on, given the neighbours' shares of their limits.
 
-    The worst is taken out before the others are judged.
+    The worst is taken out before the others are judged; where some are ``judged``, only these are named.
     """
     surface = InkSurface(coverages, lab)
     bare = coverages.max(axis=1, initial=0.0) <= 0.0
@@ -279,6 +300,8 @@ def _agreed(
             ]
         )
         agreed[bare[left]] /= _BARE
+        if judged is not None:
+            agreed[~judged[left]] = 0.0
         worst = int(np.argmax(agreed))
         if agreed[worst] <= 1.0:
             order = np.argsort(-np.array(distances), kind="stable")

@@ -16,6 +16,7 @@ from strikeoff.measurement.consistency import check_consistency
 from strikeoff.measurement.outliers import find_outliers, neighbour_doubts, neighbour_residuals
 from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.records import Setup
+from strikeoff.mill.press import WAVELENGTHS_NM, invented_press
 
 
 def alarms(readings):
@@ -188,3 +189,27 @@ def test_doubts_tell_where_neighbours_predict_badly():
     ranks = [np.argsort(np.argsort(values)) for values in (doubts, errors)]
     assert np.corrcoef(ranks)[0, 1] > 0.6
     assert np.median(doubts[300:]) > 3 * np.median(doubts[:300])
+
+
+def glowing(seed, count):
+    """Return recipes of C, M, K and an orange that sends back the blue light it takes, and their CIELAB."""
+    rng = np.random.default_rng(seed)
+    inks = rng.random((count, 4)) * (rng.random((count, 4)) < 0.5)
+    inks[:5] = np.vstack([np.zeros(4), np.eye(4)])
+    inks /= np.maximum(inks.sum(axis=1) / 2.4, 1.0)[:, None]
+    press = invented_press("T1", inks="CMKO")
+    plain = press.print(inks)
+    taken = np.maximum(press.print(inks * [1, 1, 1, 0]) - plain, 0.0)
+    blue = (WAVELENGTHS_NM > 430) & (WAVELENGTHS_NM < 530)
+    glow = np.exp(-(((WAVELENGTHS_NM - 585.0) / 25.0) ** 2)) * plain / plain[0]
+    spectra = plain + 2.0 * taken[:, blue].mean(axis=1, keepdims=True) * glow
+    assert 1.5 < spectra.max() < 2.0
+    return inks, spectra_to_lab(spectra, WAVELENGTHS_NM, "D50", "2") + rng.normal(0, 0.3, (count, 3))
+
+
+def test_a_little_black_that_takes_a_glow_is_no_outlier_in_a_large_chart():
+    """Neighbours alone accuse one good patch of 700; a wrong one is still named by both."""
+    inks, lab = glowing(5, 700)
+    assert find_outliers(inks, lab)[0].tolist() == []
+    lab[100] += [12.0, 12.0, 12.0]
+    assert find_outliers(inks, lab)[0].tolist() == [100]

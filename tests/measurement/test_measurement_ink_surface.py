@@ -129,7 +129,7 @@ def test_the_message_says_how_far_from_what_and_what_to_do():
 
 
 @pytest.mark.parametrize(("recipes", "asked"), [(600, True), (601, False)])
-def test_larger_charts_are_judged_by_neighbours_alone(monkeypatch, recipes, asked):
+def test_a_larger_chart_without_suspects_is_judged_by_neighbours_alone(monkeypatch, recipes, asked):
     """A surface costs the cube of its recipes."""
     made = []
 
