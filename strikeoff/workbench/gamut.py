@@ -34,6 +34,7 @@ from strikeoff.report.page import Section, render_page
 from strikeoff.report.plots_gamut import gamut_solid
 from strikeoff.report.plots_gamut_compare import GamutOutline, gamut_comparison
 from strikeoff.report.tables import facts_html, paragraph
+from strikeoff.workbench.object_colours import object_colour_problems, row_places
 from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
@@ -201,6 +202,7 @@ def _cover_colours(record: Condition, path: str | Path) -> tuple[FloatArray, dic
     aim = readings_lab(wanted, light, eye) if wanted.spectra is not None else readings_lab(wanted)
     found = solve(record.inverse, aim, exact=False)
     inside = found.de00 <= IN_GAMUT_DE00
+    problems += object_colour_problems(aim, (light, eye), row_places(wanted), ~inside)
     worst = [int(i) for i in np.argsort(-found.de00)[:_WORST] if not inside[i]]
     results = {
         "colours": len(aim),

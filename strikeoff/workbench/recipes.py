@@ -26,6 +26,7 @@ from strikeoff.measurement.write import write_readings
 from strikeoff.model.error_bars import covered_radius
 from strikeoff.model.forward import LabModel
 from strikeoff.model.inverse import IN_GAMUT_DE00, Recipes, solve
+from strikeoff.workbench.object_colours import colours_found, object_colour_problems, row_places
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.undecided import undecided_under
@@ -35,8 +36,6 @@ FloatArray = NDArray[np.float64]
 _DIGITS = 8
 # Least and most L*, and most of a* and b*: rounding goes below black a little, fluorescence above white.
 _DARKEST, _LIGHTEST, _FARTHEST = -1.0, 110.0, 200.0
-# Of the three cube roots of CIELAB, for no light and for all of it; how far rounding may take them beyond.
-_NO_LIGHT, _ALL_LIGHT, _ROUNDING = 16.0 / 116.0, 1.0, 0.005
 
 
 def predict(
@@ -170,11 +169,13 @@ def match(
     problems += recipe_problems(record)
     light, eye = record.light(illuminant, observer)
     aim = readings_lab(wanted, light, eye) if wanted.spectra is not None else readings_lab(wanted)
-    problems += _aim_problems(aim, wanted, colours)
+    places = row_places(wanted)
+    _refuse_odd(aim, places, colours)
     progress("prepare the inverse", 0.0)
     inverse = record.inverse_under(light, eye)
     recipes = solve(inverse, aim, step=lambda f: progress("match", f))
     recipes = _black_type(record, aim, recipes, record.under(light, eye))
+    problems += object_colour_problems(aim, (light, eye), places, recipes.de00 > IN_GAMUT_DE00)
     unsure, reasons = undecided_under(record, recipes.inks, light)
     problems += reasons
     inside = (recipes.de00 <= IN_GAMUT_DE00) & ~unsure
@@ -208,50 +209,18 @@ def match(
     return Result(results, tuple(problems), (Path(out),), "done", lines)
 
 
-def _aim_problems(aim: FloatArray, wanted: ReadingSet, path: str | Path) -> list[Problem]:
-    """Refuse what is no Lab colour, and return what is to be said of those that no cloth can have.
-
-    Reflectance between 0 and 1 gives X, Y and Z between 0 and those of the light: so each of the cube roots
-    (CIE 15:2018, 8.2.1) lies between 16/116 and 1.
-    """
+def _refuse_odd(aim: FloatArray, places: list[str], path: str | Path) -> None:
+    """Refuse what is no Lab colour."""
     odd = (np.abs(aim) > _FARTHEST).any(axis=1) | (aim[:, 0] < _DARKEST) | (aim[:, 0] > _LIGHTEST)
     if odd.any():
         raise InputError(
             "not a Lab colour",
             path=path,
-            where=_place(wanted, odd),
-            found=_colours_found(aim, odd),
+            where=places[int(odd.argmax())],
+            found=colours_found(aim, odd),
             expected=f"L* 0 to 100, to {_LIGHTEST:g} where it fluoresces; a* and b* -200 to 200",
             advice="Correct these rows, or the order of the columns",
         )
-    middle = (aim[:, 0] + 16.0) / 116.0
-    roots = np.stack([middle + aim[:, 1] / 500.0, middle, middle - aim[:, 2] / 200.0], axis=1)
-    outside = np.asarray((roots < _NO_LIGHT - _ROUNDING) | (roots > _ALL_LIGHT + _ROUNDING))
-    beyond = np.asarray(outside.any(axis=1))
-    if not beyond.any():
-        return []
-    return [
-        Problem(
-            "warning",
-            _place(wanted, beyond),
-            "no cloth that does not fluoresce has such a colour; the nearest is given",
-            found=_colours_found(aim, beyond),
-            expected="a reflectance of 0 to 1 at every wavelength",
-            advice="Look at the aim: a wrong column, sign or light looks so",
-        )
-    ]
-
-
-def _place(wanted: ReadingSet, rows: NDArray[np.bool_]) -> str:
-    row = int(rows.argmax())
-    return f"line {wanted.lines[row]}" if wanted.lines else f"row {row + 1}"
-
-
-def _colours_found(aim: FloatArray, rows: NDArray[np.bool_]) -> str:
-    """Return the first of some colours, and how many more there are."""
-    first = " ".join(f"{v:g}" for v in aim[rows][0])
-    more = int(rows.sum()) - 1
-    return first + (f", and {more} more" if more else "")
 
 
 def _black_type(record: Condition, aim: FloatArray, recipes: Recipes, model: LabModel) -> Recipes:

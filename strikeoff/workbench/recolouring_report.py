@@ -17,6 +17,7 @@ from strikeoff.spot.contrast import ColourPair
 from strikeoff.spot.direction import difference_words
 from strikeoff.spot.recipes import Printed
 from strikeoff.spot.wishes import ColourwayPrint, Wish
+from strikeoff.workbench.object_colours import out_of_reach_problem
 
 
 def colourway_record(
@@ -107,11 +108,12 @@ def colourway_problems(row: dict[str, Any], way: Colourway, names: Sequence[str]
         if colour["in_reach"] is False:
             words = ", ".join(colour["direction"]) or "close"
             found.append(
-                Problem(
-                    "warning",
+                out_of_reach_problem(
                     f"{where}, {colour['name']}",
-                    f"out of reach; the nearest that can be printed is {words}",
-                    found=f"CIEDE2000 {colour['de00']:.2f}",
+                    words,
+                    colour["de00"],
+                    colour["wished_lab"],
+                    (colour["light"]["illuminant"], colour["light"]["observer"]),
                 )
             )
     for pair in row["pairs"]:

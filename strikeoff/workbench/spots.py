@@ -24,6 +24,7 @@ from strikeoff.spot.compiled import SpotPrint, SpotTables, write_spots
 from strikeoff.spot.direction import difference_words
 from strikeoff.spot.recipes import Matched, match_swatches
 from strikeoff.spot.tints import TINTS, tint_table
+from strikeoff.workbench.object_colours import out_of_reach_problem
 from strikeoff.workbench.result import Result
 
 #: Lights under which spectral targets are compared with their print.
@@ -141,11 +142,12 @@ def _problems(rows: Sequence[dict[str, Any]]) -> tuple[Problem, ...]:
         where = f"colour {row['name']}"
         if row["in_reach"] is False:
             found.append(
-                Problem(
-                    "warning",
+                out_of_reach_problem(
                     where,
-                    "out of reach; the nearest that can be printed is " + (_words(row) or "close"),
-                    found=f"CIEDE2000 {row['de00']:.2f}",
+                    _words(row) or "close",
+                    row["de00"],
+                    row["target_lab"],
+                    (row["light"]["illuminant"], row["light"]["observer"]),
                 )
             )
         if row["tone_error_percent"] > _TONE_WORTH_TELLING * 100:
