@@ -11,7 +11,7 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
-from strikeoff.condition.standing import date_problems
+from strikeoff.condition.standing import recipe_problems
 from strikeoff.report.page import Section, render_page
 from strikeoff.report.paper import write_pdf
 from strikeoff.workbench import condition_tables as tables
@@ -26,6 +26,7 @@ from strikeoff.workbench.condition_figures import (
     tone_section,
 )
 from strikeoff.workbench.condition_goods import goods_cautions, goods_section
+from strikeoff.workbench.condition_noticed import noticed_line
 from strikeoff.workbench.condition_readings import original_readings, read_recipes
 from strikeoff.workbench.condition_solids import heads_section, solids_section, special_section, tone_table
 from strikeoff.workbench.condition_summary import summary_section
@@ -67,6 +68,7 @@ def report_condition(
             expected="--out FILE.html, and --pdf FILE.pdf beside it",
         )
     record, digest = read_condition(condition)
+    made_with = record.problems
     record = replace(record, problems=(*record.problems, *rules_problems(record.recipe_rules)))
     page = Path(out) if Path(out).suffix.lower() in (".html", ".htm") else Path(out) / _PAGE
     sections = condition_sections(record, digest, progress)
@@ -92,8 +94,8 @@ def report_condition(
     }
     line = f"report of {record.name}: {len(sections)} sections" + (f", {pages} pages" if pages else "")
     # That its day has passed was not noticed while it was made: the page says it as an open point.
-    problems = (*record.problems, *date_problems(record.goods))
-    return Result(results, problems, tuple(outputs), "done", (line,))
+    told = noticed_line(made_with, f"'{sections[-1].title}'")
+    return Result(results, recipe_problems(record), tuple(outputs), "done", (line, *told))
 
 
 def condition_sections(record: Condition, digest: str, progress: Progress = silent) -> list[Section]:

@@ -29,6 +29,7 @@ from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.reach import darkest_patch, lighter_problem
 from strikeoff.workbench.black import make_policy
 from strikeoff.workbench.condition_goods import goods_words, not_recorded
+from strikeoff.workbench.condition_noticed import noticed_line
 from strikeoff.workbench.condition_uncertainty import bar_groups, few_recipes_words
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
@@ -179,13 +180,14 @@ def show_condition(condition: str | Path) -> Result:
     Result
     """
     record, digest = read_condition(condition)
-    problems = (*record.problems, *recipe_problems(record))
-    if record.white_recipe is None and all(known.where != "bare cloth" for known in problems):
+    problems = recipe_problems(record)
+    if record.white_recipe is None and all(known.where != "bare cloth" for known in record.problems):
         # Conditions of before this was told.
         old = lighter_problem(record)
         problems = problems if old is None else (*problems, old)
     facts = summary(record, digest)
-    return Result(facts, problems, (), "done", describe(record, digest, facts["expected_de00"]))
+    told = noticed_line(record.problems, "the report and --json")
+    return Result(facts, problems, (), "done", (*describe(record, digest, facts["expected_de00"]), *told))
 
 
 def summary(condition: Condition, digest: str) -> dict[str, Any]:
@@ -241,6 +243,7 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "recipe_rules": condition.recipe_rules,
         "goods": condition.goods.as_record(),
         "goods_not_recorded": list(not_recorded(condition)),
+        "noticed": [problem.as_record() for problem in condition.problems],
         "valid_until": None if (day := condition.goods.valid_until) is None else day.isoformat(),
     }
 

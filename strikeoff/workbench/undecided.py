@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -86,12 +88,13 @@ def undecided_under(record: Condition, inks: FloatArray, illuminant: str) -> tup
     mask : ndarray of bool, shape (n,)
         Undecided recipes.
     problems : list of Problem
-        A warning for each cause; also where nobody said how the cloth was read.
+        A short warning for each cause; also where nobody said how the cloth was read. What to do about it is
+        told by the command that asks for other lights.
     """
     if illuminant == record.setup.illuminant:
         return np.zeros(len(inks), dtype=bool), []
     mask, problems = undecided_prints(record, inks, record.forward.reflectance(inks))
-    return mask, problems + uv_problems(record, False)
+    return mask, [replace(problem, advice=None) for problem in problems + uv_problems(record, False)]
 
 
 def _fluorescent(record: Condition, inks: FloatArray, problems: list[Problem]) -> Mask:

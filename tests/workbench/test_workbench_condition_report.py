@@ -20,7 +20,7 @@ from strikeoff.report.page import Section
 from strikeoff.report.paper import write_pdf
 from strikeoff.report.plots_errors import error_map
 from strikeoff.report.tables import facts_html, paragraph, table_html
-from strikeoff.workbench import report_condition
+from strikeoff.workbench import report_condition, show_condition
 from strikeoff.workbench.condition_errors import again_section
 from strikeoff.workbench.condition_figures import (
     black_table,
@@ -54,7 +54,8 @@ WANTED = (
 @pytest.fixture(scope="module")
 def report(small_readings, tmp_path_factory):
     folder = tmp_path_factory.mktemp("report")
-    write_condition(folder / "a.cond", small_readings.condition)
+    told = (Problem("warning", "line 3", "odd patch", advice="Again"), Problem("note", "file", "fine"))
+    write_condition(folder / "a.cond", replace(small_readings.condition, problems=told))
     result = report_condition(folder / "a.cond", folder / "page.html", pdf=folder / "page.pdf")
     return folder, result
 
@@ -70,6 +71,18 @@ def test_the_page_has_every_part(report, small_readings):
     assert "not yet shown on cloth" in html
     assert not re.search(r"(?:src|href)=\"(?:https?:)?//", html)
     assert "nan" not in re.sub(r"<svg.*?</svg>", "", html, flags=re.S).lower().split()
+
+
+def test_what_was_noticed_is_told_once_and_not_lost(report):
+    """In full in the report and for programs; elsewhere one line counts it."""
+    folder, written = report
+    assert "odd patch. Again" in (folder / "page.html").read_text()
+    shown = show_condition(folder / "a.cond")
+    counted = "noticed while it was made: 1 warning, 1 note; in full in"
+    for result, place in ((written, "'Validity and digests'"), (shown, "the report and --json")):
+        assert result.problems == ()
+        assert f"{counted} {place}" in result.lines
+    assert [told["advice"] for told in shown.results["noticed"]] == ["Again", None]
 
 
 def test_the_pdf_is_whole(report):
