@@ -64,6 +64,7 @@ def inspect(data: bytes) -> tuple[dict[str, Any], list[Problem]]:
         "round_trips": [],
         "ink_limit_percent": None,
         "black_point_lab": None,
+        "black_point_absolute_lab": None,
     }
     _check_structure(profile, data, problems)
     for name, tag in profile.tags.items():
@@ -83,7 +84,9 @@ def inspect(data: bytes) -> tuple[dict[str, Any], list[Problem]]:
             results["round_trips"].append(trip)
     if "B2A0" in profile.tags and header.colour_space not in ("RGB ", "GRAY"):
         results["ink_limit_percent"] = _attempt(lambda: _ink_limit(profile), "B2A", problems)
-    results["black_point_lab"] = _attempt(lambda: _black_point(profile), "black point", problems)
+    black = _attempt(lambda: _black_points(profile), "black point", problems)
+    if black is not None:
+        results["black_point_lab"], results["black_point_absolute_lab"] = black
     return results, problems
 
 
@@ -195,13 +198,14 @@ def table_inks(profile: Profile) -> list[FloatArray]:
     return found
 
 
-def _black_point(profile: Profile) -> list[float]:
-    """Return the media-relative Lab of what the profile makes of L* 0, or of its darkest device value."""
+def _black_points(profile: Profile) -> tuple[list[float], list[float]]:
+    """Return relative and absolute Lab of what the profile makes of L* 0, or of its darkest device value."""
     if "B2A0" in profile.tags:
         device = lab_to_device(profile, [[0.0, 0.0, 0.0]], "relative")
     else:
         device = np.zeros((1, channels(profile.header.colour_space)))
-    return _rounded(device_to_lab(profile, device, "relative")[0], 3)
+    relative, absolute = (device_to_lab(profile, device, intent)[0] for intent in ("relative", "absolute"))
+    return _rounded(relative, 3), _rounded(absolute, 3)
 
 
 def _rounded(values: Any, digits: int) -> list[float]:

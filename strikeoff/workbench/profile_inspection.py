@@ -17,6 +17,8 @@ from strikeoff.inks.tables import to_codes
 from strikeoff.workbench.result import Result
 
 _PROFILE_BYTES = 64 << 20
+# Difference of two black points that is told. [L*]
+_BLACK_OFF = 0.25
 
 
 def inspect_profile(profile: str | Path, *, condition: str | Path | None = None) -> Result:
@@ -64,8 +66,12 @@ def _weighted(
     inks = np.concatenate(tables)
     load = float(record.spaces.load(record.spaces.to_laid_down(to_codes(inks))).max())
     full = record.spaces.total_ml_m2
+    link = record.connection
     found = {
         "condition": digest,
+        "black_point_lab": [
+            round(float(v), 3) for v in link.to_absolute(link.from_relative(record.black_lab[None]))[0]
+        ],
         "is_its_own": digest_bytes(data) in {digest_bytes(own) for own in record.profiles.values()},
         "calibrated_percent": round(100.0 * float(record.limits.sums(inks).max()), 2),
         "calibrated_limit_percent": round(100.0 * record.limits.total, 2),
@@ -89,6 +95,28 @@ def _weighted_lines(known: dict[str, Any]) -> list[str]:
         f"(limit {known['calibrated_limit_percent']:.1f} %){own}",
         f"  laid down {laid} (limit {limit})",
     ]
+
+
+def _black_lines(found: dict[str, Any]) -> list[str]:
+    """Return the profile's black as the profile counts it and as conditions do, and why theirs is another."""
+    relative, absolute = found["black_point_lab"], found["black_point_absolute_lab"]
+    lines = [f"black point {_lab(relative)} relative to media white, {_lab(absolute)} absolute"]
+    if found["weighted_ink"]:
+        black = found["weighted_ink"]["black_point_lab"]
+        off = absolute[0] - black[0]
+        why = ""
+        if abs(off) >= _BLACK_OFF:
+            side = "lighter" if off > 0 else "darker"
+            why = (
+                f"; the profile's is {abs(off):.1f} L* {side}, for recipes of its table change "
+                "smoothly from colour to colour"
+            )
+        lines.append(f"  the condition's is {_lab(black)} absolute{why}")
+    return lines
+
+
+def _lab(lab: list[float]) -> str:
+    return "L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*(round(value, 1) + 0.0 for value in lab))
 
 
 def _inspection_lines(found: dict[str, Any]) -> tuple[str, ...]:
@@ -118,5 +146,5 @@ def _inspection_lines(found: dict[str, Any]) -> tuple[str, ...]:
         if known:
             lines += _weighted_lines(known)
     if found["black_point_lab"] is not None:
-        lines.append("black point L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*found["black_point_lab"]))
+        lines += _black_lines(found)
     return tuple(lines)

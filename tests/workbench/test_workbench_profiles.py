@@ -11,7 +11,7 @@ import tifffile
 from strikeoff import workbench
 from strikeoff.artwork.colour import srgb_to_lab
 from strikeoff.base.errors import InputError, UsageError
-from strikeoff.colour.cielab import xyz_to_lab
+from strikeoff.colour.cielab import lab_to_xyz, xyz_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition import links
 from strikeoff.condition.archive import read_condition, write_condition
@@ -195,6 +195,25 @@ def test_inspection_of_our_own(small_readings, tmp_path):
         np.testing.assert_allclose(
             results["media_white_lab"], condition.connection.to_absolute(condition.cloth_lab), atol=0.05
         )
+
+
+def test_inspection_tells_black_as_the_profile_counts_it_and_as_the_condition_does(small_readings, tmp_path):
+    """ICC.1:2022, 6.3.2: absolute is media-relative XYZ times media white; a lighter black is explained."""
+    condition = small_readings.condition
+    (tmp_path / "p.icc").write_bytes(condition.profiles[4])
+    darker = replace(condition, black_lab=condition.black_lab - np.array([3.0, 0.0, 0.0]))
+    write_condition(tmp_path / "a.cond", darker)
+    found = workbench.inspect_profile(tmp_path / "p.icc", condition=tmp_path / "a.cond")
+    relative, absolute = (found.results[f"black_point_{kind}lab"] for kind in ("", "absolute_"))
+    white = np.array(found.results["media_white_xyz"]) / D50
+    scaled = xyz_to_lab(lab_to_xyz(np.array(relative), np.ones(3)) * white, np.ones(3))
+    np.testing.assert_allclose(absolute, scaled, atol=0.01)
+    own = darker.connection.from_relative(darker.black_lab[None])[0]
+    np.testing.assert_allclose(found.results["weighted_ink"]["black_point_lab"], own, atol=0.01)
+    text = " ".join(found.lines)
+    assert f"L* {relative[0]:.1f}" in text
+    assert "relative to media white" in text
+    assert f"the profile's is {absolute[0] - own[0]:.1f} L* lighter" in text
 
 
 def test_inspection_weighs_ink_as_the_condition_does(small_readings, tmp_path):
