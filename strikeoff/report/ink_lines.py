@@ -16,14 +16,15 @@ FloatArray = NDArray[np.float64]
 MARKS = "osD^vPX*<>hd"
 
 _NAMES_ACROSS = 7
-# Least distance between names at the ends of lines, as a share of the height.
-_APART = 0.075
+# Least distance between names at the ends of lines, as a share of the height, and on paper. [-], [points]
+_APART, _APART_PT = 0.075, 11.0
 
 
 def end_names(axes: Any, ends: Sequence[tuple[str, float]], *, start: float | None = None) -> None:
     """Write names beside the ends of lines, or before their start, moved apart where they would touch."""
     low, high = axes.get_ylim()
-    step = _APART * (high - low)
+    tall = 72.0 * axes.bbox.height / axes.figure.dpi
+    step = max(_APART, _APART_PT / tall) * (high - low)
     ranked = sorted(ends, key=lambda end: end[1])
     places: list[float] = []
     for _, value in ranked:

@@ -12,8 +12,8 @@ GUTTER_MM = 4.0
 #: Room of the chip before a name. [mm]
 CHIP_ROOM_MM = 3.6
 
-# Cells of words up to this width do not break.
-_UNBROKEN_MM = 18.0
+# Cells of words up to the first width that leaves room for all columns do not break.
+_UNBROKEN_MM = (26.0, 22.0, 18.0)
 
 
 def table_widths(rows: Sequence[Sequence[Cell]], width_mm: float) -> list[float]:
@@ -46,19 +46,24 @@ def natural_widths(rows: Sequence[Sequence[Cell]]) -> list[float]:
 
 def _shrunk(rows: Sequence[Sequence[Cell]], wanted: list[float], width_mm: float) -> list[float]:
     """Return widths that fit: words break between lines, figures and short cells do not if that can be."""
-    least = [
-        max(_least_width(row[k], is_head=number == 0) for number, row in enumerate(rows)) + GUTTER_MM
-        for k in range(len(wanted))
-    ]
+    least: list[float] = []
+    for unbroken in _UNBROKEN_MM:
+        least = [
+            max(_least_width(row[k], unbroken, is_head=number == 0) for number, row in enumerate(rows))
+            + GUTTER_MM
+            for k in range(len(wanted))
+        ]
+        if sum(least) < width_mm:
+            break
     if sum(least) >= width_mm:
         return [w * width_mm / sum(least) for w in least]
     share = (width_mm - sum(least)) / (sum(wanted) - sum(least))
     return [low + share * (w - low) for w, low in zip(wanted, least, strict=True)]
 
 
-def _least_width(cell: Cell, *, is_head: bool) -> float:
+def _least_width(cell: Cell, unbroken_mm: float, *, is_head: bool) -> float:
     indent = CHIP_ROOM_MM if cell.colour else 0.0
     whole = text_width_mm(cell.text, SMALL, bold=is_head)
-    if not is_head and (cell.is_number or whole <= _UNBROKEN_MM):
+    if not is_head and (cell.is_number or whole <= unbroken_mm):
         return whole + indent
     return max(text_width_mm(word, SMALL, bold=is_head) for word in cell.text.split(" ")) + indent

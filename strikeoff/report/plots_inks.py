@@ -225,7 +225,7 @@ def black_curve(
         room = 0.07 * float(x[-1] - x[0])
         lower.set(ylim=(0, max(100.0, float(amounts.max())) * 1.1), xlim=(float(x[0]) - room, float(x[-1])))
         if used:
-            lower.legend(loc="best", ncols=min(4, len(used)))
+            legend_below(figure, *lower.get_legend_handles_labels())
             end_names(lower, [(names[k], float(amounts[0, k])) for k in used], start=float(x[0]))
 
     return svg_figure(

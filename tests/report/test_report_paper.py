@@ -5,7 +5,7 @@ import pytest
 
 from strikeoff.report.figures import svg_figure
 from strikeoff.report.paper_boxes import BoxMaker, section_boxes
-from strikeoff.report.paper_columns import GUTTER_MM, table_widths
+from strikeoff.report.paper_columns import CHIP_ROOM_MM, GUTTER_MM, table_widths
 from strikeoff.report.paper_pages import Box, Item, fill_pages
 from strikeoff.report.paper_reader import Cell, read_blocks
 from strikeoff.report.paper_type import SMALL, line_mm, text_width_mm, wrapped
@@ -108,6 +108,19 @@ def test_columns_are_wide_enough_for_figures_and_fill_the_page():
     assert widths[2] >= text_width_mm("reflectance", SMALL, bold=True) + GUTTER_MM
     narrow = table_widths([[Cell("A"), Cell("B")], [Cell("1"), Cell("2")]], WIDTH)
     assert sum(narrow) == pytest.approx(WIDTH + GUTTER_MM)
+
+
+def test_names_of_a_full_table_do_not_break_where_there_is_room():
+    """As solids have them: heads of two words break before names do."""
+    names = ("L* read", "a* read", "b* read", "L* said", "a* said", "b* said", "readings", "off", "h [°]")
+    heads = [Cell("Full tone"), *(Cell(name, is_number=True) for name in names)]
+    rows = [
+        heads,
+        [Cell("C+M+Y at 93.3 %", colour="#000000"), *(Cell("-55.10", is_number=True) for _ in names)],
+    ]
+    whole = text_width_mm("C+M+Y at 93.3 %", SMALL) + CHIP_ROOM_MM + GUTTER_MM
+    assert table_widths(rows, 160.0)[0] >= whole
+    assert table_widths(rows, 110.0)[0] < whole
 
 
 def test_letters_are_as_wide_as_they_are_drawn():

@@ -8,7 +8,7 @@ import pytest
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.colour.weights import white_point
-from strikeoff.report.figures import svg_figure
+from strikeoff.report.figures import drawing_style, svg_figure
 from strikeoff.report.gamut import chroma_table, surface_inks, surface_mesh
 from strikeoff.report.lineage import Node, lineage_graph
 from strikeoff.report.name_places import name_places
@@ -129,6 +129,29 @@ def test_the_black_curve_weighs_inks_as_their_limit_does():
     assert "weighted" not in plain
     assert marks.search(plain)
     assert "Total ink, weighted" in weighed
+
+
+def test_the_black_curve_keeps_its_legend_off_the_lines_and_its_names_apart():
+    """On paper the drawing may be low; names of seven points stand eight apart."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    names = ["C", "M", "Y", "K"]
+    inks = [[0.8, 0.81, 0.82, 0.83], [0, 0, 0, 0]]
+    drawing = black_curve([20, 90], inks, names, ["#009fe3"] * 4)
+    with drawing_style(7.0):
+        figure = Figure(figsize=(7, 3), layout="constrained")
+        canvas = FigureCanvasAgg(figure)
+        drawing.draw(figure.subfigures(1, 1))
+        canvas.draw()
+    (half,) = figure.subfigs
+    (legend,) = half.legends
+    boxes = [axes.get_window_extent() for axes in half.axes]
+    assert legend.get_window_extent().y1 <= min(box.y0 for box in boxes)
+    lower = half.axes[1]
+    heights = sorted(text.get_window_extent().y0 for text in lower.texts)
+    assert [text.get_text() for text in lower.texts] == names
+    assert min(np.diff(heights)) * 72 / figure.dpi > 8.0
 
 
 def test_boundary_of_a_ball_is_the_ball():
