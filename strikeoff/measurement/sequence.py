@@ -32,6 +32,9 @@ _ROUNDS = 12
 # Drift over the whole sequence: so much, and so many standard errors. [CIELAB units], [-]
 DRIFT = 1.0
 _DRIFT_ERRORS = 6.0
+# Least number of rows in shuffled order that would tell as much of a drift: of a small chart printed ramp by
+# ramp neighbours know the row, and a drift looks like ink; 123 such rows tell as much as 3. Common practice.
+_LEAST_ROWS = 15.0
 
 
 def find_sequence_faults(
@@ -58,6 +61,7 @@ def find_sequence_faults(
     Each fault found is undone in a copy before the next is looked for, so that its wrong readings do not
     hide others. Drift is the least-squares slope of the residuals over the row number; where neighbours make
     the prediction, the row number goes through the same prediction, which takes out what neighbours share.
+    Where little of it is left, as in small charts printed ramp by ramp, drift is not looked for.
     """
     if len(lab) < _FEWEST:
         return []
@@ -148,7 +152,7 @@ class _Model:
         if self.predicted is not None:
             gaps, lever = gaps - gaps.mean(axis=0), lever - lever.mean()
         power = float(lever @ lever)
-        if power <= 0.0:
+        if power <= _LEAST_ROWS * float(np.var(place)):
             return None
         slope = lever @ gaps / power
         rest = gaps - lever[:, None] * slope

@@ -3,13 +3,17 @@
 Detection by neighbours in ink space: common practice, no source. Rates below are measured here.
 """
 
+import itertools
+
 import numpy as np
 import pytest
 
+from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.sequence import find_sequence_faults
 from strikeoff.measurement.sequence_problems import sequence_findings, sequence_records
 from strikeoff.measurement.sequence_runs import SequenceFault, join_pieces
+from strikeoff.mill.press import invented_press
 
 SEEDS = range(4)
 
@@ -142,3 +146,25 @@ def test_lines_are_named(full, measured_set):
     (record,) = sequence_records(measured_set, faults)
     assert record["kind"] == "swap"
     assert record["residual_undone_de"] < 0.3 * record["residual_de"]
+
+
+def test_a_chart_printed_ramp_by_ramp_accuses_no_drift():
+    """By hand: steps of each ink, then overprints; neighbours know the row, so a drift would look like ink.
+
+    In a shuffled order the same drift is found.
+    """
+    steps = [0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0]
+    ramps = [np.zeros((1, 5)), *(np.outer(steps, solid) for solid in np.eye(5))]
+    levels = list(itertools.product((0.3, 0.7, 1.0), repeat=2))
+    two = itertools.combinations(np.eye(5)[::-1], 2)
+    pairs = [a * one + b * other for one, other in two for a, b in levels]
+    inks = np.vstack([*ramps, pairs])
+    press = invented_press("T1", inks="CMYKO")
+    lab = spectra_to_lab(press.print(inks), press.wavelengths_nm, "D50", "2")
+    lab += np.random.default_rng(3).normal(0, 0.2, lab.shape)
+    assert [fault.kind for fault in find_sequence_faults(inks, lab)] == []
+    order = np.append(0, 1 + np.random.default_rng(1).permutation(len(inks) - 1))
+    late = np.linspace(0, 4, len(inks))[:, None] * [1, 0, 0]
+    (drift,) = find_sequence_faults(inks[order], lab[order] + late)
+    assert drift.kind == "drift"
+    assert drift.change[0] == pytest.approx(4, abs=1)
