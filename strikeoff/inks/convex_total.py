@@ -12,10 +12,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
+
+from strikeoff.inks.overprints import SHARES, let_through
 
 FloatArray = NDArray[np.float64]
 
@@ -24,7 +25,8 @@ CURVE_NODES = 65
 
 _SLOPES, _STEPS = 129, 41
 _EVERY = 64
-_TOGETHER, _PAIRS, _SAME = (1, 2, 3), 2, 0.005
+# Curves are changed one by one by so many places of their family, while that lets this much more through.
+_JUMPS, _GAIN = (32, 8, 2, 1), 1e-4
 # Curves that bend less than this count as straight. [share of the heaviest ink]
 _STRAIGHT = 1e-3
 _AROUND = 2e-3
@@ -83,12 +85,12 @@ def convex_total(
     per_ink: FloatArray,
     loads: Sequence[tuple[FloatArray, FloatArray]],
     total: float,
-    straight: tuple[float, ...] = (),
+    straight: tuple[float, float] | None = None,
 ) -> ConvexTotal | None:
     """Return curves that hold a total, None where straight ones do as well or nothing is held.
 
-    Of lines over a bulge those are taken that let full inks through, then as much as can be of the overprint
-    of two, then of three, that is let through least.
+    Of the lines over the bulges of all channels those are sought, one channel after the other, that let
+    full inks through, then most of their overprints.
 
     Parameters
     ----------
@@ -98,8 +100,8 @@ def convex_total(
         What each channel lays down over its ink from 0 to its limit, straight between.
     total : float
         Most of all loads together. [-]
-    straight : tuple of float, optional
-        What `let_through` says of plain weights: curves that let fewer overprints of two through are no use.
+    straight : (float, float), optional
+        What `let_through` says of plain weights: curves that let no more through are no use.
     """
     if total >= sum(float(load.max()) for _, load in loads):
         return None
@@ -108,31 +110,61 @@ def convex_total(
         _family(node, float(most), at, load)
         for most, (at, load) in zip(per_ink, _thinned(loads), strict=True)
     ]
-    best: FloatArray | None = None
-    score: tuple[float, ...] = ()
-    for step in np.linspace(0.0, 1.0, _STEPS):
-        curves = np.stack([_member(family, ends, step) for family, ends in families])
-        start = curves[:, 0]
-        full = np.array([np.interp(m, node, c) for m, c in zip(per_ink, curves, strict=True)]) - start
-        most = total - float(start.sum())
-        if most <= 0:
-            continue
-        through = let_through(full, most)
-        # Of equals the flattest: it leaves most beside full inks whose tints bulge.
-        if through >= score:
-            best, score = curves, through
-    if best is None or score[:_PAIRS] < straight[:_PAIRS]:
+    best = _chosen(per_ink, families, total)
+    if best is None or (straight is not None and best[1] <= straight):
         return None
-    start = best[:, 0] + [
-        max(_over(node, curve, *load), 0.0) for curve, load in zip(best, loads, strict=True)
+    curves = best[0]
+    start = curves[:, 0] + [
+        max(_over(node, curve, *load), 0.0) for curve, load in zip(curves, loads, strict=True)
     ]
-    full = np.array([np.interp(m, node, c) for m, c in zip(per_ink, best, strict=True)]) - best[:, 0]
+    full = np.array([np.interp(m, node, c) for m, c in zip(per_ink, curves, strict=True)]) - curves[:, 0]
     most, heaviest = total - float(start.sum()), float((full / per_ink).max())
     if most <= 0 or heaviest <= 0:
         return None
-    curves, weights = (best - best[:, :1]) / heaviest, full / per_ink / heaviest
-    bend = np.abs(curves - weights[:, None] * node) * (node <= per_ink[:, None])
-    return None if bend.max() <= _STRAIGHT else ConvexTotal(curves, weights, most / heaviest)
+    counted, weights = (curves - curves[:, :1]) / heaviest, full / per_ink / heaviest
+    bend = np.abs(counted - weights[:, None] * node) * (node <= per_ink[:, None])
+    return None if bend.max() <= _STRAIGHT else ConvexTotal(counted, weights, most / heaviest)
+
+
+def _chosen(
+    per_ink: FloatArray, families: Sequence[tuple[FloatArray, FloatArray]], total: float
+) -> tuple[FloatArray, tuple[float, float]] | None:
+    """Return the curves of families that let most through, and how much; None where none holds the total."""
+    node = np.linspace(0.0, 1.0, CURVE_NODES)
+    starts = [family[:, 0] for family, _ in families]
+    counts = [
+        np.stack([np.interp(SHARES * most, node, curve) for curve in family]) - family[:, :1]
+        for most, (family, _) in zip(per_ink, families, strict=True)
+    ]
+
+    def judged(places: Sequence[int]) -> tuple[float, float]:
+        most = total - sum(float(start[k]) for start, k in zip(starts, places, strict=True))
+        if most <= 0:
+            return -1.0, -1.0
+        return let_through(np.stack([count[k] for count, k in zip(counts, places, strict=True)]), most)
+
+    best: list[int] = []
+    score = (-1.0, -1.0)
+    for step in np.linspace(0.0, 1.0, _STEPS):
+        places = [_member(family, ends, step) for family, ends in families]
+        found = judged(places)
+        # Of equals the flattest: it leaves most beside full inks whose tints bulge.
+        if found >= score:
+            best, score = places, found
+    if score[0] < 0:
+        return None
+    for jump in _JUMPS:
+        moved = True
+        while moved:
+            moved = False
+            for c in range(len(best)):
+                for by in (jump, -jump):
+                    places = best.copy()
+                    places[c] = min(max(best[c] + by, 0), len(counts[c]) - 1)
+                    found = judged(places)
+                    if found > (score[0], score[1] + _GAIN):
+                        best, score, moved = places, found, True
+    return np.stack([family[k] for (family, _), k in zip(families, best, strict=True)]), score
 
 
 def _family(node: FloatArray, most: float, at: FloatArray, load: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -156,8 +188,8 @@ def _over(ink: FloatArray, curve: FloatArray, at: FloatArray, load: FloatArray) 
     return float((load - np.interp(at, ink, curve)).max())
 
 
-def _member(family: FloatArray, ends: FloatArray, step: float) -> FloatArray:
-    """Return the curve that counts least at full ink of those that start no higher than a share of the way.
+def _member(family: FloatArray, ends: FloatArray, step: float) -> int:
+    """Return which curve counts least at full ink of those that start no higher than a share of the way.
 
     A higher start only pays while the full ink counts less for it; of equals the steepest sags most.
     """
@@ -165,27 +197,7 @@ def _member(family: FloatArray, ends: FloatArray, step: float) -> FloatArray:
     highest = float(start[end <= end.min()].min())
     lowest = float(start.min())
     allowed = np.flatnonzero(start <= lowest + step * (highest - lowest) + 1e-9)
-    return np.asarray(family[allowed[int(np.argmin(end[allowed]))]])
-
-
-def let_through(full: FloatArray, most: float) -> tuple[float, ...]:
-    """Return how much of the full ink, and of the overprints of two and three, that is let through least.
-
-    Parameters
-    ----------
-    full : ndarray, shape (n_channels,)
-        What each full ink counts. [-]
-    most : float
-        Most of the sum. [-]
-    """
-    return tuple(_least_let_through(full, most, count) for count in _TOGETHER)
-
-
-def _least_let_through(full: FloatArray, most: float, together: int) -> float:
-    """Return how much of the overprint of so many full inks is let through that is let through least."""
-    sums = [sum(some) for some in combinations(full.tolist(), together)]
-    share = min(1.0, most / max(*sums, 1e-12)) if sums else 1.0
-    return round(share / _SAME) * _SAME
+    return int(allowed[int(np.argmin(end[allowed]))])
 
 
 def most_under(curves: FloatArray, loads: Sequence[tuple[FloatArray, FloatArray]], total: float) -> float:

@@ -12,8 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.base.canonical import digest_bytes, digest_value
 from strikeoff.base.errors import InputError
-from strikeoff.inks.convex_total import ConvexTotal, convex_total, let_through, most_under
+from strikeoff.inks.convex_total import ConvexTotal, convex_total, most_under
 from strikeoff.inks.laydown import laydown_ml_m2
+from strikeoff.inks.overprints import SHARES, let_through
 from strikeoff.inks.records import Ink, Screen, plain_inks
 from strikeoff.inks.straight_total import (
     Envelope,
@@ -215,8 +216,8 @@ class InkSpaces:
         under a weighted sum is had by taking their pieces in the order of load for weight; the total is
         where that reaches the laid-down total. It is exact for straight curves and for curves that sag,
         where a weight is the channel's load at its limit. With light inks tints weigh more than they
-        would by that, up to the steepest chord of the load: of some steps between the two, the one that
-        lets full inks through and most of the overprints of two and three.
+        would by that, and with inks that swell full tones less: those weights are sought that let full
+        inks through and most of their overprints.
         """
         per_ink, envelopes = self._envelopes()
         weights, total = best_weights(per_ink, envelopes, self.total)
@@ -234,7 +235,9 @@ class InkSpaces:
             return None
         per_ink, loads = self._channel_loads(FULL + 1)
         _, weights, most = self.calibrated_limits()
-        found = convex_total(per_ink, loads, self.total, let_through(weights * per_ink, most))
+        found = convex_total(
+            per_ink, loads, self.total, let_through((weights * per_ink)[:, None] * SHARES, most)
+        )
         return None if found is None else (per_ink, found)
 
     def calibrated_total(self, weights: FloatArray) -> tuple[FloatArray, float]:

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
+
+from strikeoff.inks.overprints import SHARES, let_through
 
 FloatArray = NDArray[np.float64]
 
 #: An envelope of a channel's load: calibrated ink, rising from 0, and load at its corners.
 Envelope = tuple[FloatArray, FloatArray]
 
-_STEPS, _GAIN = 5, 1e-6
-_TOGETHER = (2, 3)
+_STEPS, _GAIN = 5, 1e-4
+# Weights are changed one by one by these factors, for as long as more is let through.
+_FACTORS = (1.5, 1.2, 1.08, 1.03)
 
 
 def concave_envelope(x: FloatArray, y: FloatArray) -> list[int]:
@@ -67,7 +69,8 @@ def best_weights(
 ) -> tuple[FloatArray, float]:
     """Return weights, shape (n_channels,), and the most of their sum, that let most overprints through.
 
-    Full inks alone come first: no step is taken that keeps one of them out.
+    Full inks alone come first: no step is taken that keeps one of them out. From weights between the load
+    at the limit and the steepest chord on, one weight after the other is changed.
 
     Parameters
     ----------
@@ -83,22 +86,29 @@ def best_weights(
     steepest = np.maximum(at_limit, chords)
     if at_limit.max() <= 0:
         return at_limit, 0.0
-    best, score = (at_limit, 0.0), (-1.0, -1.0)
+    best, most, score = at_limit, 0.0, (-1.0, -1.0)
     for step in np.linspace(0.0, 1.0, _STEPS):
         weights = np.round(at_limit + step * (steepest - at_limit), 12)
-        most = most_of_weighted_sum(weights, envelopes, total)
-        through = (
-            _share_let_through(weights * per_ink, most, (1,)),
-            _share_let_through(weights * per_ink, most, _TOGETHER),
-        )
+        found, through = _judged(weights, per_ink, envelopes, total)
         if through > (score[0], score[1] + _GAIN):
-            best, score = (weights, most), through
-    return best
+            best, most, score = weights, found, through
+    for factor in _FACTORS:
+        moved = True
+        while moved:
+            moved = False
+            for c in range(len(best)):
+                for times in (factor, 1.0 / factor):
+                    weights = best.copy()
+                    weights[c] *= times
+                    found, through = _judged(weights, per_ink, envelopes, total)
+                    if through > (score[0], score[1] + _GAIN):
+                        best, most, score, moved = weights, found, through, True
+    return best, most
 
 
-def _share_let_through(full: FloatArray, most: float, together: tuple[int, ...]) -> float:
-    """Return how much of the overprints of so many full inks a limit lets through, on average."""
-    sums = [sum(some) for count in together for some in combinations(full.tolist(), count)]
-    if not sums:
-        return 1.0
-    return round(float(np.minimum(1.0, most / np.maximum(sums, 1e-12)).mean()), 9)
+def _judged(
+    weights: FloatArray, per_ink: FloatArray, envelopes: Sequence[Envelope], total: float
+) -> tuple[float, tuple[float, float]]:
+    """Return the most of a weighted sum that holds the total, and what it lets through."""
+    most = most_of_weighted_sum(weights, envelopes, total)
+    return most, let_through((weights * per_ink)[:, None] * SHARES, most)
