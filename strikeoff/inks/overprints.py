@@ -16,8 +16,8 @@ SHARES: FloatArray = np.linspace(0.0, 1.0, 33)
 
 # Overprints of more inks say little more, and more than so many of one size take long.
 _MOST_TOGETHER, _MOST_SETS = 4, 1000
-# How much the one that is let through least counts beside the mean of its size.
-_LEAST = 0.25
+# How much the ink whose overprints are let through least counts beside the mean: else one ink pays for all.
+_LEAST = 0.75
 _DIGITS = 6
 
 
@@ -35,7 +35,8 @@ def let_through(counts: FloatArray, most: float) -> tuple[float, float]:
     -------
     alone, together : float
         Share of single full inks, and of overprints: those of two, of three and of four inks count alike, and
-        of each size the mean three times what the least does. 1 where all print in full. [-]
+        of each size the mean over all a quarter, the mean over those of the ink that comes off worst three
+        quarters. 1 where all print in full. [-]
 
     Examples
     --------
@@ -51,7 +52,8 @@ def let_through(counts: FloatArray, most: float) -> tuple[float, float]:
         high, low = sums[row, first], sums[row, np.maximum(first - 1, 0)]
         part = np.clip((most - low) / np.maximum(high - low, 1e-12), 0.0, 1.0)
         share = np.where(over.any(axis=1), SHARES[np.maximum(first - 1, 0)] + part * SHARES[1], 1.0)
-        found.append((1.0 - _LEAST) * float(share.mean()) + _LEAST * float(share.min()))
+        of_ink = share @ sets / sets.sum(axis=0)
+        found.append((1.0 - _LEAST) * float(share.mean()) + _LEAST * float(of_ink.min()))
     together = float(np.mean(found[1:])) if found[1:] else 1.0
     return round(found[0], _DIGITS), round(together, _DIGITS)
 

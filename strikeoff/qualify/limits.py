@@ -18,6 +18,8 @@ _FINE = 201
 _STEP = 0.1
 _SEARCH_FROM = 0.3
 _PLAIN_RANGE = 10.0
+# Loss of chroma up to the limit that is worth a word, as a share of its range. Common practice, no source.
+_DULL = 0.1
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,21 @@ class InkLimit:
     chroma: FloatArray
     lightness: FloatArray
     hue_turn: FloatArray
+
+    @property
+    def richest(self) -> float | None:
+        """Ink up to the limit with the highest chroma, seen from the cloth; None for inks without. [-]."""
+        used = self.chroma[self.amount <= self.limit + 1e-9]
+        return None if used.max() < 2 * _PLAIN_RANGE else float(self.amount[int(np.argmax(used))])
+
+    @property
+    def dulled(self) -> float:
+        """Share of that chroma that is lost up to the limit, where it is worth a word, else 0. [-]."""
+        if self.richest is None:
+            return 0.0
+        used = self.chroma[self.amount <= self.limit + 1e-9]
+        lost = float(1.0 - used[-1] / used.max())
+        return lost if lost >= _DULL else 0.0
 
 
 def find_limit(

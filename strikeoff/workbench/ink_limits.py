@@ -97,6 +97,7 @@ def find_ink_limits(
     inks_now, glow = with_fluorescent_inks(press.inks, ramps, described=inks is not None)
     press, notes = replace(press, inks=inks_now), [*notes, *glow]
     limits = find_limits(ramps, rule, _growths(readings, measured), clear_places(press.inks))
+    notes += [_dulled(limit) for limit in limits if limit.dulled]
     done = with_limits(press, [limit.limit for limit in limits], [limit.reason for limit in limits])
     write_text(out, press_text(done))
     outputs = [Path(out)]
@@ -110,6 +111,7 @@ def find_ink_limits(
                 "ink": ink.name,
                 "limit_percent": round(limit.limit * 100, 2),
                 "reason": limit.reason,
+                "richest_percent": None if limit.richest is None else round(limit.richest * 100, 1),
                 "light_of": ink.light_of,
             }
             for ink, limit in zip(press.inks, limits, strict=True)
@@ -122,6 +124,18 @@ def find_ink_limits(
         for ink, limit in zip(press.inks, limits, strict=True)
     )
     return Result(results, (*problems, *notes), tuple(outputs), "done", (*lines, LABELS[label][0]))
+
+
+def _dulled(limit: InkLimit) -> Problem:
+    best = 100 * (limit.richest or 0.0)
+    return Problem(
+        "note",
+        f"ink {limit.ink}",
+        f"is purest at {best:.0f} % and darkens beyond at the cost of chroma",
+        found=f"{100 * limit.dulled:.0f} % less chroma at the limit of {100 * limit.limit:.0f} %",
+        advice="Where pure colours and little ink count for more than this ink's darkest tones, "
+        f"write limit_percent = {best:.0f} into the file",
+    )
 
 
 def split_light_inks(

@@ -16,11 +16,13 @@ NODE = np.linspace(0, 1, NODES)
 
 
 def through(weights, most):
-    """Single inks let through in full, and the mean of pairs and of all three, the least pair a quarter."""
+    """Single inks let through in full, and the mean of pairs and of all three; the ink that comes off worst
+    with its pairs counts three quarters."""
     if (weights > most + 1e-9).any():
         return -1.0
-    pairs = [min(1.0, most / (a + b)) for a, b in combinations(weights, 2)]
-    return np.mean([0.75 * np.mean(pairs) + 0.25 * min(pairs), min(1.0, most / sum(weights))])
+    pair = {(i, j): min(1.0, most / (weights[i] + weights[j])) for i, j in combinations(range(3), 2)}
+    worst = min(np.mean([share for both, share in pair.items() if ink in both]) for ink in range(3))
+    return np.mean([0.25 * np.mean(list(pair.values())) + 0.75 * worst, min(1.0, most / sum(weights))])
 
 
 @pytest.mark.parametrize("total", [1.3, 2.0, 2.1, 2.3])
