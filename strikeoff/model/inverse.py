@@ -17,6 +17,7 @@ from scipy.spatial import cKDTree
 from strikeoff.base.one_thread import one_thread
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_curve, find_black
+from strikeoff.model.black_starts import starts_with_black
 from strikeoff.model.condensed import condense
 from strikeoff.model.descent import descend
 from strikeoff.model.least_black import with_least
@@ -132,7 +133,7 @@ def make_inverse(
     guide = condense(table, limits)
     seed_lab = guide.lab(seeds)
     if black is not None and curve is not None:
-        curve = with_least(curve, policy, guide, limits, black, seeds, seed_lab)
+        curve = with_least(curve, policy, guide, limits, black, seeds)
     wanted = (exact.n_inks, policy, black, curve)
     if nodes is None:
         nodes = _solve_nodes(guide, limits, seeds, seed_lab, tried, pure[pure.any(axis=1)], wanted)
@@ -264,6 +265,8 @@ def _solve_nodes(
     ranks = range(1, tried + 1)
     close = [seeds[i] for i in cKDTree(look).query(near, k=ranks, workers=1)[1].T]
     if not has_many(limits):
+        if black is not None:
+            close[0] = starts_with_black(guide, limits, black, wishes.lab, wishes.aims[:, black], seeds, 1)[0]
         return solved_nodes(relax(guide, limits, low, spacing, wishes, close[0]))
     close += [seeds[i] for i in cKDTree(seed_lab).query(wishes.lab, k=ranks, workers=1)[1].T]
     prices = np.full(n_inks, _PRICE * spare_inks(limits) ** 2)

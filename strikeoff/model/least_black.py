@@ -16,9 +16,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, maximum_filter1d
-from scipy.spatial import cKDTree
 
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_greys
+from strikeoff.model.black_starts import starts_with_black
 from strikeoff.model.descent import colour_weights, descend
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.table import InksToLab
@@ -27,13 +27,13 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 _AMOUNTS = 51
-# What black's distance from its amount weighs, so that it stays there, and how far it may be off.
-_HELD, _HELD_WITHIN = 1e3, 0.01
+# What black's distance from its amount weighs: far more than colour does where black is steepest.
+_HELD = 1e7
 _INK_WEIGHT, _ROUNDS = 1e-4, 25
-# How far from a grey counts as on it. [CIEDE2000, about]
-_REACHED = 0.3
-# Black that amounts are sought by among the seeds, beside Lab. [L* of full black]
-_SEED_BLACK = 25.0
+# How far from a grey counts as on it, and from where other ways are tried. [CIEDE2000, about]
+_REACHED, _NEARLY = 0.3, 4.0
+# Recipes that each amount is tried from.
+_STARTS = 6
 # Distance of greys, and how far the path is smoothed. [L*]
 _SPACING, _SMOOTH = 1.5, 1.5
 # Most black, of the most there may be, that comes in with one L*.
@@ -47,22 +47,21 @@ def greys_with_black(
     greys: FloatArray,
     amounts: FloatArray,
     seeds: FloatArray,
-    seed_lab: FloatArray,
 ) -> BoolArray:
     """Say which greys, shape (m, 3), have a legal recipe with which amounts, shape (k,), of black."""
-    lab = np.repeat(greys, len(amounts), axis=0)
-    held = np.tile(amounts, len(greys))
-    look = np.column_stack([seed_lab, _SEED_BLACK * seeds[:, black]])
-    close = cKDTree(look).query(np.column_stack([lab, _SEED_BLACK * held]), workers=1)[1]
+    lab, held = np.repeat(greys, len(amounts), axis=0), np.tile(amounts, len(greys))
+    starts = starts_with_black(model, limits, black, lab, held, seeds, _STARTS)
     wishes = np.full(model.n_inks, _INK_WEIGHT)
     wishes[black] = _HELD
-    aims = np.zeros((len(lab), model.n_inks))
+    aims = np.zeros_like(starts[0])
     aims[:, black] = held
-    found = descend(model, limits, lab, seeds[close], wishes, aims, _ROUNDS)
-    missed = np.einsum("mij,mj->mi", colour_weights(lab), model.lab(found) - lab)
-    reached = (missed**2).sum(axis=1) <= _REACHED**2
-    reached &= np.abs(found[:, black] - held) <= _HELD_WITHIN
-    return np.asarray(reached.reshape(len(greys), len(amounts)))
+    missed = np.full(len(lab), _NEARLY)
+    for start in starts:
+        left = np.flatnonzero((missed > _REACHED) & (missed <= _NEARLY))
+        found = descend(model, limits, lab[left], start[left], wishes, aims[left], _ROUNDS)
+        off = np.einsum("mij,mj->mi", colour_weights(lab[left]), model.lab(found) - lab[left])
+        missed[left] = np.sqrt((off**2).sum(axis=1))
+    return np.asarray((missed <= _REACHED).reshape(len(greys), len(amounts)))
 
 
 def least_path(possible: BoolArray, most_steps: int) -> NDArray[np.intp]:
@@ -104,7 +103,6 @@ def with_least(
     limits: InkLimits,
     black: int,
     seeds: FloatArray,
-    seed_lab: FloatArray,
 ) -> BlackCurve:
     """Return a curve of black that knows the least black of greys under limits.
 
@@ -120,13 +118,13 @@ def with_least(
         Kept by all recipes.
     black : int
         Which ink is black.
-    seeds, seed_lab : ndarray
-        Legal recipes to start from, and their Lab.
+    seeds : ndarray, shape (n, n_inks)
+        Legal recipes to start from.
     """
     lightness = np.arange(float(curve.cloth_lab[0]), 0.0, -_SPACING)
     greys = np.column_stack([lightness, black_greys(policy, curve, lightness)])
     amounts = np.linspace(0.0, float(limits.per_ink[black]), _AMOUNTS)
-    possible = greys_with_black(model, limits, black, greys, amounts, seeds, seed_lab)
+    possible = greys_with_black(model, limits, black, greys, amounts, seeds)
     steps = max(round(_STEEPEST * _SPACING * (_AMOUNTS - 1)), 1)
     least = gaussian_filter1d(amounts[least_path(possible, steps)], _SMOOTH / _SPACING, mode="nearest")
     return replace(curve, least_lightness=lightness[::-1].copy(), least_ink=least[::-1].copy())

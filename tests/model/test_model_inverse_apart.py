@@ -12,21 +12,21 @@ from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.kernels_descent import bounded_steps
 from strikeoff.model.limits import InkLimits, pairs_never_printed
 
-NAMES = "CMYKOB"
-APART = ((0, 4), (2, 5), (4, 5))
+NAMES = "CMYKO"
+APART = ((0, 4),)
 
 
 def charted(rng, count):
-    """Recipes as charts of many inks hold them: orange in place of cyan, blue in place of yellow."""
-    inks = rng.random((count, 6)) * (rng.random((count, 6)) < 0.6)
-    return InkLimits(np.ones(6), np.ones(6), 6.0, APART).parted(inks)
+    """Recipes as charts of many inks hold them: orange in place of cyan."""
+    inks = rng.random((count, 5)) * (rng.random((count, 5)) < 0.6)
+    return InkLimits(np.ones(5), np.ones(5), 5.0, APART).parted(inks)
 
 
 @pytest.fixture(scope="module")
 def press():
-    """A simulated press, the model of a chart without three pairs, limits, and recipes of its kind."""
+    """A simulated press, the model of a chart without a pair, limits, and recipes of its kind."""
     rng = np.random.default_rng(8)
-    inks = np.vstack([np.zeros(6), np.eye(6), charted(rng, 350)])
+    inks = np.vstack([np.zeros(5), np.eye(5), charted(rng, 350)])
     inks /= np.maximum(inks.sum(axis=1) / 2.6, 1.0)[:, None]
     printer = invented_press("T1", inks=NAMES)
     bands = printer.print(inks)
@@ -36,7 +36,7 @@ def press():
     model = fit_forward(inks, np.ones(len(inks)), bands, view).under(view)
     wanted = charted(rng, 400)
     wanted /= np.maximum(wanted.sum(axis=1) / 2.6, 1.0)[:, None]
-    return printer, view, model, InkLimits(np.ones(6), np.ones(6), 2.6), inks, wanted
+    return printer, view, model, InkLimits(np.ones(5), np.ones(5), 2.6), inks, wanted
 
 
 def test_recipes_hold_on_the_press(press):
@@ -57,7 +57,7 @@ def test_recipes_hold_on_the_press(press):
 def test_four_inks_are_never_kept_apart(press):
     """A colour of four inks has no other recipe: a chart without a pair must not lose what it makes."""
     _, _, model, _, printed, _ = press
-    four = InkLimits(np.array([1.0, 1.0, 1.0, 1.0, 0.0, 0.0]), np.ones(6), 2.6)
+    four = InkLimits(np.array([1.0, 1.0, 1.0, 1.0, 0.0]), np.ones(5), 2.6)
     alone = printed[(printed > 0).sum(axis=1) <= 1]
     assert make_inverse(model, tuple(NAMES), four, BlackPolicy(), printed=alone).limits.apart == ()
 

@@ -70,9 +70,7 @@ def test_amounts_that_greys_can_hold_are_found(condition):
     inverse = condition.inverse
     lightness, amounts = np.linspace(90.0, 20.0, 141), np.linspace(0.0, 1.0, 51)
     axis = condition.connection.from_relative(np.column_stack([lightness, np.zeros((141, 2))]))
-    possible = greys_with_black(
-        inverse.quick, inverse.limits, 3, axis, amounts, inverse.seeds, inverse.seed_lab
-    )
+    possible = greys_with_black(inverse.quick, inverse.limits, 3, axis, amounts, inverse.seeds)
     rng = np.random.default_rng(6)
     recipes = np.sqrt(rng.random((400_000, 1))) * [1.0, 0.8, 0.8, 0.0] + 0.15 * rng.standard_normal(
         (400_000, 4)
