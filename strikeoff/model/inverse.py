@@ -265,9 +265,11 @@ def _solve_nodes(
     ranks = range(1, tried + 1)
     close = [seeds[i] for i in cKDTree(look).query(near, k=ranks, workers=1)[1].T]
     if not has_many(limits):
+        held: list[FloatArray] = []
         if black is not None:
-            close[0] = starts_with_black(guide, limits, black, wishes.lab, wishes.aims[:, black], seeds, 1)[0]
-        return solved_nodes(relax(guide, limits, low, spacing, wishes, close[0]))
+            amounts = wishes.aims[:, black]
+            held = list(starts_with_black(guide, limits, black, wishes.lab, amounts, seeds, 1))
+        return solved_nodes(relax(guide, limits, low, spacing, wishes, close[0], held))
     close += [seeds[i] for i in cKDTree(seed_lab).query(wishes.lab, k=ranks, workers=1)[1].T]
     prices = np.full(n_inks, _PRICE * spare_inks(limits) ** 2)
     if black is not None:

@@ -128,7 +128,7 @@ def relax(
     start : ndarray, shape (n, n_inks)
         Legal recipes to start from.
     others : sequence of ndarray, shape (n, n_inks)
-        More recipes to start from, for many inks; recipes then spread from node to node too.
+        More recipes to start from; those of many inks then spread from node to node too.
     prices : ndarray, shape (n_inks,), optional
         What each unit of an ink costs, in squared colour difference; nothing by default.
     """
@@ -136,10 +136,13 @@ def relax(
     weights = wishes.weights + wishes.pull
     first = priced((wishes.weights * wishes.aims + wishes.pull * wishes.tints) / weights, weights, costs)
     inks = descend(model, limits, wishes.lab, start, weights, first, _FIRST_ROUNDS)
-    ties = _TIES[int((limits.per_ink > 0).sum()) <= FEW_INKS]
+    few = int((limits.per_ink > 0).sum()) <= FEW_INKS
     everywhere = np.ones(len(start), dtype=bool)
-    spreads = _SPREADS if len(others) else ()
-    inks = _swept(model, limits, wishes, inks, everywhere, ties, costs, _SWEEPS, spreads, others)
+    if few:
+        rows = np.arange(len(start))
+        inks = _better(model, limits, wishes.lab, inks, weights, first, others, rows, _FIRST_ROUNDS)
+    spreads = () if few else _SPREADS
+    inks = _swept(model, limits, wishes, inks, everywhere, _TIES[few], costs, _SWEEPS, spreads, others)
     return _field(low, spacing, wishes, inks)
 
 
@@ -261,12 +264,13 @@ def _better(
     aims: FloatArray,
     starts: Sequence[FloatArray],
     rows: NDArray[np.intp],
+    rounds: int = _SPREAD_ROUNDS,
 ) -> FloatArray:
     """Let recipes of some rows try other starts; return the best of each."""
     out, cost = inks.copy(), _costs(model, limits, lab, inks, weights, aims)
     for start in starts:
         goal = (lab[rows], start[rows], weights[rows], aims[rows])
-        trial = descend(model, limits, *goal, _SPREAD_ROUNDS)
+        trial = descend(model, limits, *goal, rounds)
         trial_cost = _costs(model, limits, lab[rows], trial, weights[rows], aims[rows])
         better = trial_cost < cost[rows]
         out[rows[better]], cost[rows[better]] = trial[better], trial_cost[better]

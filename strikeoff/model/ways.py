@@ -38,8 +38,9 @@ _FAMILY, _INSIDE = (0.1, 0.6), (0.1, 0.5)
 # By how much less of every ink is aimed for than the field has, for each ink beyond four: between its nodes
 # it blends families of recipes, and so traces go that a colour can do without. Colour outweighs it by far.
 _LESS = 0.01
-# How many seeds close in Lab are compared by eye; how near to a limit counts as at it.
-_CANDIDATES, _NEARLY = 64, 0.1
+# How many seeds close in Lab are compared by eye, and how many of them are started from; how near to a limit
+# counts as at it.
+_CANDIDATES, _BEST, _NEARLY = 64, 2, 0.1
 
 
 @dataclass(frozen=True)
@@ -224,13 +225,14 @@ def best_beyond(
 
     out, colour, least = inks, lab, np.full(len(lab), np.inf)
     close = cKDTree(inverse.seed_lab).query(lab, range(1, _CANDIDATES + 1), workers=1)[1].T
-    best = np.stack([cost(inverse.seed_lab[rank], inverse.seeds[rank]) for rank in close]).argmin(axis=0)
-    seeds = inverse.seeds[close[best, np.arange(len(lab))]]
-    for turn in range(5):
-        if turn < 3:
-            start = (inks, laid, seeds)[turn]
+    prices = np.stack([cost(inverse.seed_lab[rank], inverse.seeds[rank]) for rank in close])
+    best = [inverse.seeds[close[rank, np.arange(len(lab))]] for rank in prices.argsort(axis=0)[:_BEST]]
+    starts = [inks, laid, *best]
+    for turn in range(len(starts) + 2):
+        if turn < len(starts):
+            start = starts[turn]
         else:  # limits are convex, so that means are legal
-            start = _at_limits(inverse.limits, out) if turn == 3 else 0.5 * (out + laid)
+            start = _at_limits(inverse.limits, out) if turn == len(starts) else 0.5 * (out + laid)
         found = approach(inverse, model, lab, start, aims, wishes, SECOND_ROUNDS)
         reached = model.lab(found)
         price = cost(reached, found)
