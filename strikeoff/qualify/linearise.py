@@ -20,7 +20,8 @@ FloatArray = NDArray[np.float64]
 ToneOf = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 
 _FINE = 2049
-_LEAST_RANGE = 8.0
+#: Least difference between cloth and solid that a tone is reckoned on. [CIEDE2000, or L*]
+LEAST_RANGE = 8.0
 # Probability above which an ink is told to have moved.
 _MOVED = 0.95
 # Standard deviations of a normal spread within which nine of ten lie.
@@ -87,6 +88,9 @@ class ToneCurveFit:
         Steps of the ramp, their tone, and that of the smooth curve.
     change : InkChange, optional
         How far the ink has moved, where it was held against present curves.
+    pale_l : float, optional
+        Lightness between cloth and solid, where that is too little for a lightness aim, so that tones are
+        even in colour. [L*]
     """
 
     ink: str
@@ -99,6 +103,7 @@ class ToneCurveFit:
     tone: FloatArray
     smooth: FloatArray
     change: InkChange | None = None
+    pale_l: float | None = None
 
 
 def linearise(
@@ -117,7 +122,8 @@ def linearise(
     limits : sequence of float
         Amount at which each ink ends, 0-1. [-]
     aim : {"colour", "sctv", "lightness"}
-        What is to be even: CIEDE2000 from the cloth, tone value of ISO 20654, lightness.
+        What is to be even: CIEDE2000 from the cloth, tone value of ISO 20654, lightness. Inks that are too
+        pale for lightness, as yellow is on most cloths, are even in colour.
     wanted : tuple of ndarray, optional
         Tone over ink, both from 0 to 1, rising: another course than the straight one.
 
@@ -128,7 +134,7 @@ def linearise(
     Raises
     ------
     InputError
-        A ramp that turns back below its limit, an ink too pale for the aim.
+        A ramp that turns back below its limit, an ink too pale for a tone.
     UsageError
         An unknown aim.
     """
@@ -140,19 +146,19 @@ def linearise(
     for ramp, limit in zip(ramps, limits, strict=True):
         course = _course(ramp, limit)
         cloth, solid = ramp.lab[0], course(limit)
-        reach = abs(cloth[0] - solid[0]) if aim == "lightness" else float(delta_e_2000(cloth, solid))
-        if reach < _LEAST_RANGE:
+        reach = float(delta_e_2000(cloth, solid))
+        if reach < LEAST_RANGE:
             raise InputError(
-                "ink is too pale for this tone aim",
+                "ink is too pale for a tone curve",
                 where=f"ink {ramp.ink}",
-                found=f"{reach:.1f} units between cloth and solid",
-                expected=f"{_LEAST_RANGE:g} or more",
-                advice="Choose the aim colour or sctv"
-                if aim == "lightness"
-                else "Check the ramp of this ink",
+                found=f"{reach:.1f} CIEDE2000 between cloth and solid",
+                expected=f"{LEAST_RANGE:g} or more",
+                advice="Check the ramp of this ink",
             )
-        tone_of = _between(AIMS[aim], cloth, solid)
-        fits.append(_fit(ramp, course, tone_of, limit, target, relative=True))
+        darker = float(abs(cloth[0] - solid[0]))
+        pale = darker if aim == "lightness" and darker < LEAST_RANGE else None
+        tone_of = _between(AIMS[aim if pale is None else "colour"], cloth, solid)
+        fits.append(replace(_fit(ramp, course, tone_of, limit, target, relative=True), pale_l=pale))
     return tuple(fits)
 
 

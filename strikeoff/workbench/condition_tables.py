@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +13,7 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
 from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.colour.weights import white_point
+from strikeoff.condition.recipe_rules import rules_problems
 from strikeoff.condition.record import Condition
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.qualify.reach import darkest_patch
@@ -246,17 +249,25 @@ def validity_section(condition: Condition, digest: str) -> Section:
     for reason in condition.spaces.stale:
         body += paragraph(f"No longer valid, make the tone curves again: {reason}.")
     body += table_html(["Content", "digest"], digests, words=True)
-    if condition.problems:
-        ranked = sorted(condition.problems, key=lambda problem: _WORST_FIRST.index(problem.severity))
-        rows = [[p.severity, p.where, _problem_words(p)] for p in ranked]
-        body += subheading("Noticed while it was made")
-        body += table_html(["Kind", "where", "what"], rows[:_NOTICED], words=True)
-        if len(rows) > _NOTICED:
-            body += paragraph(f"And {len(rows) - _NOTICED} more, in the condition file.")
+    since = rules_problems(condition.recipe_rules)
+    made = tuple(problem for problem in condition.problems if problem not in since)
+    for heading, problems in (("Noticed while it was made", made), ("Different today", since)):
+        if problems:
+            body += subheading(heading) + _noticed(problems)
     body += subheading("To be filled in and signed")
     body += to_fill_in(condition)
     body += form_html(["Signed", "name", "signature", "date"], ("Technician", "Auditor"))
     return Section("validity", "Validity and digests", body)
+
+
+def _noticed(problems: Sequence[Problem]) -> str:
+    """Return a table of the worst, and how many more there are."""
+    ranked = sorted(problems, key=lambda problem: _WORST_FIRST.index(problem.severity))
+    rows = [[p.severity, p.where, _problem_words(p)] for p in ranked]
+    body = table_html(["Kind", "where", "what"], rows[:_NOTICED], words=True)
+    if len(rows) > _NOTICED:
+        body += paragraph(f"And {len(rows) - _NOTICED} more, in the condition file.")
+    return body
 
 
 def _rows_words(readings: ReadingSet | None, computed: bool) -> str:

@@ -15,7 +15,7 @@ from strikeoff.condition.ink_space import ramp_space
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import FULL, look_up, to_codes
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.qualify.linearise import ToneCurveFit
+from strikeoff.qualify.linearise import LEAST_RANGE, ToneCurveFit
 from strikeoff.qualify.ramps import Ramp, ink_ramps
 from strikeoff.report.plots_ramps import RampPlot, ramp_panels
 from strikeoff.report.screen_colour import hex_colour
@@ -138,4 +138,17 @@ def tones_told(
         for name, fit in zip(spaces.channels, fits, strict=True)
     )
     label = LABELS[results["label"]][0]
-    return Result(results, problems, tuple(outputs), "done", (*lines, f"tone aim {spaces.aim}, {label}"))
+    pale = tuple(
+        Problem(
+            "note",
+            f"ink {name}",
+            "too pale for tones even in lightness: its tones are even in colour",
+            f"{fit.pale_l:.1f} L* between cloth and solid",
+            f"{LEAST_RANGE:g} or more",
+        )
+        for name, fit in zip(spaces.channels, fits, strict=True)
+        if fit.pale_l is not None
+    )
+    return Result(
+        results, (*problems, *pale), tuple(outputs), "done", (*lines, f"tone aim {spaces.aim}, {label}")
+    )

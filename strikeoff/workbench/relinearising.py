@@ -22,7 +22,7 @@ from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.limits import InkLimits
 from strikeoff.qualify.clear_inks import clear_channels, fit_others
-from strikeoff.qualify.linearise import AIMS, ToneCurveFit, linearise, match_tones
+from strikeoff.qualify.linearise import AIMS, LEAST_RANGE, ToneCurveFit, linearise, match_tones
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.reach import reached_again
@@ -226,7 +226,9 @@ def _other_tones(
     target = nominal if wanted is None else np.interp(nominal, *wanted)
     problems = []
     for name, lab in model:
-        gap = float(np.abs(AIMS[aim](lab, lab[0], lab[-1]) - target).max())
+        pale = aim == "lightness" and abs(lab[0, 0] - lab[-1, 0]) < LEAST_RANGE
+        tone_of = AIMS["colour" if pale else aim]
+        gap = float(np.abs(tone_of(lab, lab[0], lab[-1]) - target).max())
         if gap > _OTHER_TONES:
             problems.append(
                 Problem(

@@ -294,6 +294,21 @@ def test_an_unknown_aim_and_a_limit_beyond_the_ramp():
         linearise([bent_ramp(lambda x: 0.02 * x)], [1.0], "colour")
 
 
+def test_an_ink_too_pale_for_lightness_is_even_in_colour():
+    """Yellow on white cloth; the definition of the two aims is the reference."""
+    amount = np.linspace(0.0, 1.0, 21)
+    grown = amount**0.6
+    lab = np.array([92.0, 0.0, 3.0]) + grown[:, None] * np.array([-6.0, -4.0, 80.0])
+    yellow = Ramp("Y", amount, lab, np.ones((21, 3)), tuple(map(str, range(21))))
+    dark = bent_ramp(np.sqrt)
+    fits = linearise([yellow, dark], [1.0, 1.0], "lightness")
+    assert fits[0].pale_l == pytest.approx(6.0, abs=0.1)
+    assert fits[1].pale_l is None
+    (even,) = linearise([yellow], [1.0], "colour")
+    np.testing.assert_array_equal(fits[0].curve, even.curve)
+    assert even.pale_l is None
+
+
 @pytest.mark.parametrize(
     ("rows", "word"),
     [
