@@ -13,7 +13,6 @@ from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.archive import read_condition, write_condition
-from strikeoff.condition.recipe_rules import RECIPE_RULES, rules_problems
 from strikeoff.inks.goods import Cloth, Goods
 from strikeoff.model.error_bars import covered_radius
 from strikeoff.qualify.next_patches import expected_error
@@ -390,16 +389,6 @@ def test_problems_come_with_advice_and_the_worst_first(small_readings):
     html = validity_section(replace(small_readings.condition, problems=problems), "sha256:0").html
     assert "odd patch (found 9; expected 1). Read it again" in html
     assert html.index("odd patch") < html.index("harmless")
-
-
-def test_what_has_changed_since_was_not_noticed_while_it_was_made(small_readings):
-    since = rules_problems(RECIPE_RULES + 1)
-    problems = (Problem("note", "file", "harmless"), *since)
-    older = replace(small_readings.condition, recipe_rules=RECIPE_RULES + 1, problems=problems)
-    html = validity_section(older, "sha256:0").html
-    order = ["Noticed while it was made", "harmless", "Different today", "sought by other rules"]
-    assert sorted(order, key=html.index) == order
-    assert html.count("sought by other rules") == 1
 
 
 def test_pairs_that_recipes_keep_apart_are_named(small_readings):
