@@ -42,7 +42,7 @@ def starts_with_black(
     lab : ndarray, shape (m, 3)
         Colours.
     amounts : ndarray, shape (m,)
-        Black of each, from 0 to its limit. [-]
+        Black of each, from 0 to its limit. Where the total forbids one, starts hold what it allows. [-]
     seeds : ndarray, shape (n, n_inks)
         Legal recipes, whose other inks are used.
     count : int
@@ -64,8 +64,9 @@ def starts_with_black(
         rows = np.flatnonzero(levels == level)
         mixtures = others.copy()
         mixtures[:, black] = min(level / _LEVELS, 1.0) * most
-        mixtures = mixtures[limits.legal(mixtures)]
+        legal = limits.legal(mixtures)
+        mixtures = mixtures[legal] if legal.any() else limits.pulled_in(mixtures[:count])
         near = cKDTree(model.lab(mixtures)).query(lab[rows], k=range(1, count + 1), workers=1)[1]
         out[:, rows] = mixtures[near].swapaxes(0, 1)
-    out[..., black] = amounts
+    out[..., black] = np.minimum(amounts, out[..., black])
     return out

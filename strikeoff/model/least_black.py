@@ -27,8 +27,9 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 _AMOUNTS = 51
-# What black's distance from its amount weighs: far more than colour does where black is steepest.
-_HELD = 1e7
+# What black's distance from its amount weighs: far more than colour does where black is steepest; and how far
+# off it may end, which only a total that forbids the amount brings about.
+_HELD, _HELD_WITHIN = 1e7, 0.01
 _INK_WEIGHT, _ROUNDS = 1e-4, 25
 # How far from a grey counts as on it, and from where other ways are tried. [CIEDE2000, about]
 _REACHED, _NEARLY = 0.3, 4.0
@@ -55,12 +56,14 @@ def greys_with_black(
     wishes[black] = _HELD
     aims = np.zeros_like(starts[0])
     aims[:, black] = held
-    missed = np.full(len(lab), _NEARLY)
+    missed, left = np.full(len(lab), np.inf), np.arange(len(lab))
     for start in starts:
-        left = np.flatnonzero((missed > _REACHED) & (missed <= _NEARLY))
         found = descend(model, limits, lab[left], start[left], wishes, aims[left], _ROUNDS)
         off = np.einsum("mij,mj->mi", colour_weights(lab[left]), model.lab(found) - lab[left])
-        missed[left] = np.sqrt((off**2).sum(axis=1))
+        away = np.sqrt((off**2).sum(axis=1))
+        away[np.abs(found[:, black] - held[left]) > _HELD_WITHIN] = np.inf
+        missed[left] = np.minimum(missed[left], away)
+        left = np.flatnonzero((missed > _REACHED) & (missed <= _NEARLY))
     return np.asarray((missed <= _REACHED).reshape(len(greys), len(amounts)))
 
 

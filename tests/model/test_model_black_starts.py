@@ -31,9 +31,6 @@ class Hesitant:
             density = density + 2.2 * dye[:, [k]] * np.exp(-0.5 * ((WAVELENGTHS_NM - centre) / width) ** 2)
         return spectra_to_lab(np.minimum(0.85 * 10.0**-density, 1.0), WAVELENGTHS_NM)
 
-    def jacobian(self, inks):
-        raise NotImplementedError
-
 
 @pytest.fixture(scope="module")
 def inverse():
@@ -77,3 +74,19 @@ def test_starts_hold_their_black_and_are_legal():
     # Closest first, but for the black that is rounded while they are looked for.
     away = [np.linalg.norm(model.lab(start) - lab, axis=1).mean() for start in starts]
     assert away == sorted(away)
+
+
+@pytest.mark.parametrize("total", [0.8, 0.3])
+def test_a_total_below_full_black_is_held(total):
+    """Black alone is then beyond the limits, and no grey holds more of it than the total."""
+    limits = InkLimits(np.ones(4), np.ones(4), total)
+    made = make_inverse(Hesitant(), ("C", "M", "Y", "K"), limits, BlackPolicy(), tabulate(Hesitant()))
+    lightness = np.arange(90.0, 10.0, -2.0)
+    lab = np.column_stack([lightness, np.zeros((len(lightness), 2))])
+    found = solve(made, lab, exact=False)
+    assert limits.legal(found.inks, 1e-9).all()
+    assert found.inks[-1, 3] == pytest.approx(total, abs=0.01)
+    amounts = np.linspace(0.0, 1.0, 51)
+    possible = greys_with_black(made.quick, limits, 3, lab, amounts, made.seeds)
+    assert possible.any()
+    assert not possible[:, amounts > total + 0.011].any()

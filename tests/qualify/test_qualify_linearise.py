@@ -20,6 +20,7 @@ from strikeoff.qualify.limits import LimitRule, find_limit, find_limits
 from strikeoff.qualify.linearise import AIMS, linearise, match_tones
 from strikeoff.qualify.ramps import Ramp, falling_inks, ink_ramps, require_rising
 from strikeoff.qualify.smoothing import growth_scale, smooth_curve
+from strikeoff.workbench.relinearising import _other_tones
 
 INKS = "CMYK"
 # ISO 13655, CIE 1931 observer.
@@ -307,6 +308,16 @@ def test_an_ink_too_pale_for_lightness_is_even_in_colour():
     (even,) = linearise([yellow], [1.0], "colour")
     np.testing.assert_array_equal(fits[0].curve, even.curve)
     assert even.pale_l is None
+
+
+def test_what_a_model_has_learnt_of_a_pale_ink_is_held_against_colour_too():
+    """Yellow in even steps of CIEDE2000; in lightness they are not even."""
+    cloth, way, fine = np.array([92.0, 0.0, 3.0]), np.array([-6.0, -4.0, 80.0]), np.linspace(0.0, 1.0, 2001)
+    away = delta_e_2000(cloth, cloth + fine[:, None] * way)
+    even = np.interp(np.linspace(0.0, away[-1], NODES), away, fine)[:, None]
+    assert _other_tones([("Y", cloth + even * way)], "lightness", None) == []
+    (told,) = _other_tones([("K", cloth + even * [-70.0, 0.0, 0.0])], "lightness", None)
+    assert told.where == "ink K"
 
 
 @pytest.mark.parametrize(
