@@ -30,6 +30,7 @@ from strikeoff.measurement.records import ReadingSet, Setup
 from strikeoff.measurement.write import write_readings
 from strikeoff.model.inverse import IN_GAMUT_DE00, solve
 from strikeoff.workbench.lights_picture import check_picture, screen_patches, write_picture
+from strikeoff.workbench.lights_table import FORMULAS, lights_lines
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.undecided import too_bright, undecided_prints, uv_problems
@@ -41,11 +42,6 @@ LIGHTS = ("D50", "D65", "A", "FL2", "FL11", "LED-B1", "LED-B2", "LED-B3", "LED-B
 # Change of b* between readings with and without ultraviolet that tells of a whitener; common practice,
 # no source.
 _UV_CHANGE = 1.5
-_FORMULAS = {
-    "difference": "CIEDE2000 of print and colour",
-    "metamerism": "ISO 18314-4, additive correction, CIEDE2000",
-    "inconstancy": "CMCCON02 (ISO 105-J05): CMCCAT2000, complete adaptation, CIEDE2000",
-}
 
 
 @dataclass(frozen=True)
@@ -154,7 +150,7 @@ def compare_lights(
         "CONDITION_NAME": record.name,
         "CONDITION_DIGEST": digest,
         "DATA_SOURCE": f"model of {record.readings_name} ({record.label})",
-        **{f"FORMULA_{key.upper()}": text for key, text in _FORMULAS.items()},
+        **{f"FORMULA_{key.upper()}": text for key, text in FORMULAS.items()},
     }
     write_readings(out, made, {k: v for k, v in extra.items() if v is not None}, header, 8)
     outputs = [Path(out)]
@@ -177,7 +173,6 @@ def compare_lights(
                 "title": f"Colours of {record.name} under other lights",
                 "lead": f"{counted(len(given), 'colour')}, {int(unsure.sum())} undecided; reference {light}, "
                 f"{eye} degree observer. {digest}",
-                "formulas": "DE00 {difference}. MI {metamerism}. CII {inconstancy}.".format(**_FORMULAS),
             },
             label=record.label,
         )
@@ -187,7 +182,7 @@ def compare_lights(
         "undecided": int(unsure.sum()),
         "reference": {"illuminant": light, "observer": eye},
         "lights": table,
-        "formulas": _FORMULAS,
+        "formulas": FORMULAS,
         "mode": record.setup.mode,
         "label": record.label,
         "condition": digest,
@@ -300,18 +295,9 @@ def _cells(values: FloatArray | None, unsure: Mask) -> list[str] | None:
 
 
 def _lines(results: dict[str, Any]) -> tuple[str, ...]:
-    def pair(row: dict[str, Any], key: str) -> str:
-        mean, most = row[f"mean_{key}"], row[f"max_{key}"]
-        return "      -      -" if mean is None else f"{mean:>7.2f}{most:>7.2f}"
-
     light = results["reference"]
     return (
         f"{counted(results['colours'], 'colour')}, {results['undecided']} undecided; "
         f"reference {light['illuminant']}, {light['observer']} degree observer",
-        "light          CIEDE2000     metamerism   inconstancy",
-        "              mean    max    mean    max    mean    max",
-        *(
-            f"{row['light']:<10}{pair(row, 'de00')} {pair(row, 'mi')} {pair(row, 'cii')}"
-            for row in results["lights"]
-        ),
+        *lights_lines(results["lights"], results["colours"]),
     )

@@ -18,7 +18,8 @@ from strikeoff.report.page import Section, render_page
 from strikeoff.report.plots_lights import LightsView, lights_picture
 from strikeoff.report.screen_colour import lab_to_srgb
 from strikeoff.report.style import LABELS
-from strikeoff.report.tables import paragraph, table_html
+from strikeoff.report.tables import paragraph
+from strikeoff.workbench.lights_table import lights_html
 
 FloatArray = NDArray[np.float64]
 
@@ -79,7 +80,7 @@ def write_picture(
     table : sequence of dict
         Rows of the results.
     facts : dict
-        Title, light and formulas in words.
+        Title and light in words.
     label : str
         What the figures rest on.
     """
@@ -103,19 +104,9 @@ def write_picture(
     if Path(plot).suffix.lower() == ".svg":
         write_text(plot, str(drawing))
         return
-    rows = [[row["light"], *(_cell(row[key]) for key in _KEYS)] for row in table]
-    heads = ["light", *(f"{word} {kind}" for word in _WORDS for kind in ("mean", "worst"))]
-    words = paragraph(facts["lead"]) + table_html(heads, rows) + paragraph(facts["formulas"])
+    words = paragraph(facts["lead"]) + lights_html(table, len(names))
     sections = [
         Section("patches", "Patches", str(drawing), label, (drawing,)),
         Section("figures", "Figures", words, label),
     ]
     write_text(plot, render_page(facts["title"], facts["lead"], sections))
-
-
-_WORDS = ("DE00", "MI", "CII")
-_KEYS = ("mean_de00", "max_de00", "mean_mi", "max_mi", "mean_cii", "max_cii")
-
-
-def _cell(value: float | None) -> str:
-    return "–" if value is None else f"{value:.2f}"

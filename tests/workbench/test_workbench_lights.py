@@ -73,6 +73,9 @@ def test_colours_out_of_reach_are_told(folder, tmp_path):
     result = compare_lights(folder / "a.cond", tmp_path / "c.csv", tmp_path / "o.csv", illuminants=["A"])
     told = [p for p in result.problems if "out of reach" in p.message]
     assert [(p.where, p.message[:35]) for p in told] == [("patch far", "1 of 2 colours out of reach under D")]
+    # Lab can be compared under no other light: the table is of the prints alone, JSON has its nulls.
+    assert result.lines[1].split() == ["light", "inconstancy"]
+    assert result.results["lights"][0]["mean_de00"] is None
 
 
 def test_colours_are_matched_under_the_reference(folder, tmp_path):
@@ -122,6 +125,7 @@ def test_a_cloth_above_one_decides_nothing(folder, tmp_path, small_readings):
     result = compare_lights(tmp_path / "g.cond", folder / "recipes.txt", tmp_path / "o.txt")
     assert result.results["undecided"] == 5
     assert all(row["mean_cii"] is None for row in result.results["lights"])
+    assert result.lines[1:] == ("no figures: 5 colours are undecided under other lights",)
 
 
 def test_a_measured_light(folder, tmp_path):
