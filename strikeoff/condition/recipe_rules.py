@@ -2,11 +2,13 @@
 
 A condition keeps its readings, model and profiles, but recipes are sought anew whenever it is used. A later
 release may seek them in another way and give the same colour other inks. The number of the rules goes into
-the condition when it is built; where it is no longer today's, whatever is made of it says so.
+the condition when it is built; where it is no longer today's, whatever makes recipes of it says so in a line,
+and ``condition show`` and the report tell the whole.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from strikeoff.base.problems import Problem
@@ -15,6 +17,32 @@ from strikeoff.base.problems import Problem
 RECIPE_RULES = 4
 #: Of conditions from before the rules were numbered.
 UNNUMBERED = 0
+
+
+def rules_reminder(rules: int) -> tuple[Problem, ...]:
+    """Return that warning in a line, for the many commands that make recipes.
+
+    Parameters
+    ----------
+    rules : int
+        Of the condition.
+
+    Examples
+    --------
+    >>> rules_reminder(RECIPE_RULES)
+    ()
+    >>> rules_reminder(UNNUMBERED)[0].advice
+    'More in `condition show` and `condition report`'
+    """
+    return tuple(
+        replace(
+            problem,
+            message="recipes are sought by other rules than when it was built: "
+            "inks may differ from earlier goods",
+            advice="More in `condition show` and `condition report`",
+        )
+        for problem in rules_problems(rules)
+    )
 
 
 def rules_problems(rules: int) -> tuple[Problem, ...]:

@@ -6,13 +6,18 @@ from datetime import date
 
 from strikeoff.base.problems import Problem
 from strikeoff.base.today import today
-from strikeoff.condition.recipe_rules import rules_problems
+from strikeoff.condition.recipe_rules import rules_problems, rules_reminder
 from strikeoff.condition.record import Condition
 from strikeoff.inks.goods import Goods
 
 
 def recipe_problems(condition: Condition) -> tuple[Problem, ...]:
     """Return what whoever makes recipes of a condition should know: old rules, and a date that has passed."""
+    return (*rules_reminder(condition.recipe_rules), *date_problems(condition.goods))
+
+
+def standing_problems(condition: Condition) -> tuple[Problem, ...]:
+    """Return the same at full length, for whoever looks at the condition itself."""
     return (*rules_problems(condition.recipe_rules), *date_problems(condition.goods))
 
 

@@ -17,7 +17,7 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.base.words import counted
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.record import Condition
-from strikeoff.condition.standing import date_problems, recipe_problems
+from strikeoff.condition.standing import date_problems, standing_problems
 from strikeoff.inks.goods import Goods
 from strikeoff.inks.press_file import read_goods, read_inks
 from strikeoff.inks.spaces import InkSpaces
@@ -180,7 +180,7 @@ def show_condition(condition: str | Path) -> Result:
     Result
     """
     record, digest = read_condition(condition)
-    problems = recipe_problems(record)
+    problems = standing_problems(record)
     if record.white_recipe is None and all(known.where != "bare cloth" for known in record.problems):
         # Conditions of before this was told.
         old = lighter_problem(record)

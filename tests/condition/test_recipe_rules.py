@@ -13,6 +13,7 @@ from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.links import artwork_table
 from strikeoff.condition.recipe_rules import RECIPE_RULES, rules_problems
 from strikeoff.condition.record import Condition, make_view
+from strikeoff.condition.standing import recipe_problems, standing_problems
 from strikeoff.inks.spaces import identity_spaces
 from strikeoff.measurement.records import Setup
 from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
@@ -101,6 +102,13 @@ def test_rules_are_kept_and_differing_ones_are_told(small_readings, tmp_path):
     assert f"rules {RECIPE_RULES + 6}" in str(problem)
     assert "strike-off" in str(problem)
     assert rules_problems(RECIPE_RULES) == ()
+    # What makes recipes says it in a line and where the rest stands; who looks at the condition gets it all.
+    assert standing_problems(kept) == (problem,)
+    (line,) = recipe_problems(kept)
+    assert (line.severity, line.found, line.expected) == ("warning", problem.found, problem.expected)
+    assert "`condition show`" in str(line)
+    assert len(str(line)) < len(str(problem)) / 2
+    assert recipe_problems(small_readings.condition) == standing_problems(small_readings.condition) == ()
 
 
 @pytest.mark.parametrize("rules", ["1", -1, True, 1.5, None])
