@@ -21,6 +21,7 @@ from strikeoff.report.page import Section
 from strikeoff.report.tables import facts_html, figure, form_html, paragraph, subheading, table_html
 from strikeoff.workbench.condition_goods import to_fill_in
 from strikeoff.workbench.condition_readings import ReadRecipes
+from strikeoff.workbench.undecided import MODE_OPEN
 
 FloatArray = NDArray[np.float64]
 
@@ -214,7 +215,7 @@ def cloth_section(condition: Condition, read: ReadRecipes) -> Section:
     elif brightener == "no":
         words += "No optical brightener is in the cloth, by its record, so ultraviolet does not matter."
     elif setup.mode is None:
-        words += "The measuring mode is not stated, so it is not known whether ultraviolet took part: "
+        words += f"The {MODE_OPEN}: "
         words += "a whitener in the cloth would make figures under other lights wrong."
     elif setup.mode == "M2":
         words += "It was read without ultraviolet (M2)."

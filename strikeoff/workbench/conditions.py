@@ -33,6 +33,7 @@ from strikeoff.workbench.condition_noticed import noticed_line
 from strikeoff.workbench.condition_uncertainty import bar_groups, few_recipes_words
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.undecided import mode_notes
 
 
 def build_condition(
@@ -113,6 +114,7 @@ def build_condition(
     spaces, recorded = _spaces(limits, curves)
     if goods is not None:
         recorded = read_goods(goods).over(recorded)
+    problems += mode_notes(measured.setup, recorded.cloth, problems)
     condition = qualify(
         measured,
         read_bytes(readings, MAX_BYTES),

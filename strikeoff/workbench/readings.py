@@ -12,6 +12,7 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.standing import date_problems
+from strikeoff.inks.goods import Cloth
 from strikeoff.measurement.consistency import own_light
 from strikeoff.measurement.examine import examine
 from strikeoff.measurement.mixing import compare_setups
@@ -21,6 +22,7 @@ from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import recipe_groups, repeat_noise
 from strikeoff.measurement.sequence_problems import sequence_records
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.undecided import mode_notes
 
 InkScale = Literal["percent", "unit", "byte"]
 
@@ -79,6 +81,7 @@ def check_readings(
     predicted = None if condition is None else _predicted(condition, readings, problems)
     examined = examine(readings, predicted)
     problems += examined.problems
+    problems += mode_notes(readings.setup, Cloth(), problems)
     noise = repeat_noise(readings)
     scatter = patch_noise(readings, wanted or DEFAULT_WANTED)
     bands = readings.wavelengths_nm

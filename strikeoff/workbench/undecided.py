@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,10 +11,17 @@ from numpy.typing import NDArray
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
 from strikeoff.condition.record import Condition
+from strikeoff.inks.goods import Cloth
+from strikeoff.measurement.records import Setup
 
 FloatArray = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
+#: What is open where readings do not say how they were taken.
+MODE_OPEN = "measuring mode is not stated, so it is not known whether ultraviolet took part"
+_MODES = "M0, M1, M2 or M3"
+# How what readers and comparisons say of the mode begins.
+_MODE_TOLD = "measuring mode is not"
 # Calibrated ink of which nobody sees the glow. [-]
 _TRACE = 0.01
 
@@ -128,6 +136,30 @@ def too_bright(where: str, message: str, value: float, count: int) -> Problem:
     )
 
 
+def mode_notes(setup: Setup, cloth: Cloth, told: Sequence[Problem] = ()) -> list[Problem]:
+    """Return a note where readings are silent about ultraviolet and it may matter.
+
+    Parameters
+    ----------
+    setup : Setup
+        Of the readings.
+    cloth : Cloth
+        What is recorded of the cloth; without an optical brightener ultraviolet does not matter.
+    told : sequence of Problem
+        What else is told; a note on the measuring mode among it is enough.
+
+    Examples
+    --------
+    >>> len(mode_notes(Setup(), Cloth())), mode_notes(Setup(mode="M1"), Cloth())
+    (1, [])
+    """
+    known = setup.mode is not None or cloth.optical_brightener == "no"
+    if known or any(problem.message.startswith(_MODE_TOLD) for problem in told):
+        return []
+    advice = "State it as MEASUREMENT_CONDITION, a keyword or a column of the file"
+    return [Problem("note", "header", MODE_OPEN, expected=_MODES, advice=advice)]
+
+
 def uv_problems(record: Condition, compared: bool) -> list[Problem]:
     """Warn where nobody knows whether ultraviolet matters: it does not without an optical brightener."""
     mode = record.setup.mode
@@ -139,9 +171,8 @@ def uv_problems(record: Condition, compared: bool) -> list[Problem]:
             Problem(
                 "warning",
                 "condition",
-                "it is not known whether the cloth was read with ultraviolet",
-                found="no measuring mode",
-                expected="M0, M1, M2 or M3",
+                MODE_OPEN,
+                expected=_MODES,
                 advice="Other lights are right only for cloth without whitener; read it in M1 and M2 to know",
             )
         )

@@ -119,7 +119,10 @@ def test_relinearising_leaves_a_clear_ink_alone(ramps, tmp_path, monkeypatch):
     )
     read = readings(recipes, printed(laid))
     path.write_text(format_iso28178(read, header=ink_space_keywords(spaces)))
-    workbench.build_condition(path, found, curves=curves)
+    built = workbench.build_condition(path, found, curves=curves)
+    # The chart is silent about its mode: told when the condition is made, and kept for its report.
+    for told in (built.problems, read_condition(found)[0].problems):
+        assert len([p for p in told if "whether ultraviolet took part" in p.message]) == 1
     again = tmp_path / "b.cond"
     recipes = ramp_recipes()
     cut = recipes[recipes[:, 2] < 0.93]

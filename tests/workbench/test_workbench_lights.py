@@ -276,5 +276,5 @@ def test_what_is_recorded_of_the_cloth_decides_whether_ultraviolet_matters(
         light = {"illuminants": ["A"]} if call is compare_lights else {"illuminant": "A"}
         result = call(tmp_path / "b.cond", folder / "recipes.txt", tmp_path / "o.txt", **light)
         assert result.results["undecided"] == undecided
-        assert any("not known whether the cloth was read" in p.message for p in result.problems) == asks
+        assert any("not known whether ultraviolet took part" in p.message for p in result.problems) == asks
         assert any("brightener is recorded" in p.message for p in result.problems) == (known == "yes")
