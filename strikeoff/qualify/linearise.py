@@ -14,7 +14,7 @@ from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.inks.tables import FULL, NODES, Codes, to_codes
 from strikeoff.qualify.ramps import Ramp, require_rising
 from strikeoff.qualify.smoothing import growth_scale, smooth_curve
-from strikeoff.qualify.tone_change import ToneChange, tone_change
+from strikeoff.qualify.tone_change import ToneChange, tone_change, tones_off
 
 FloatArray = NDArray[np.float64]
 ToneOf = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
@@ -24,6 +24,8 @@ _FINE = 2049
 LEAST_RANGE = 8.0
 # Probability above which an ink is told to have moved.
 _MOVED = 0.95
+#: Readings of a ramp that tell how far a model that was made from them is off along it.
+LEAST_READ = 6
 # Standard deviations of a normal spread within which nine of ten lie.
 _RADIUS_90 = 1.645
 
@@ -167,6 +169,7 @@ def match_tones(
     limits: Sequence[float],
     model_lab: Sequence[FloatArray],
     curves: Sequence[Codes] | None = None,
+    learnt: Sequence[tuple[FloatArray, FloatArray]] | None = None,
 ) -> tuple[ToneCurveFit, ...]:
     """Return tone curves that bring back the tones that a model has learnt.
 
@@ -178,7 +181,11 @@ def match_tones(
         What the model says of each ink in even steps, bare cloth first; full white first for a ramp over it.
     curves : sequence of ndarray of uint16, shape (NODES,), optional
         Tone curves that the model has learnt through, of the same screen and heads. They are changed only as
-        far as the readings tell a change from their own noise; without them new ones are made.
+        far as the readings tell a change from their own noise and from errors of the model; without them new
+        ones are made.
+    learnt : sequence of tuple of ndarray, optional
+        Calibrated ink, shape (n,), and Lab, shape (n, 3), of the readings of each ramp, without its start,
+        that the model was made from; where they are fewer than `LEAST_READ` the model counts as exact.
 
     Returns
     -------
@@ -188,7 +195,8 @@ def match_tones(
     -----
     Tone is the distance from the cloth that ISO 20654 takes its ratio of, in absolute terms: an ink
     that has grown stronger is held back. Where the solid falls short of the model's, the whole
-    ramp is scaled to what it reaches. The change against present curves is that of `tone_change`.
+    ramp is scaled to what it reaches. The change against present curves is that of `tone_change`, from the
+    tones that the press had: those of the model and what the readings that it was made from say beside it.
     """
     fits = []
     for k, (ramp, limit, lab) in enumerate(zip(ramps, limits, model_lab, strict=True)):
@@ -200,7 +208,8 @@ def match_tones(
         if curves is None:
             fits.append(_fit(ramp, course, tone_of, limit, target, relative=False))
         else:
-            fits.append(_changed(ramp, course, tone_of, limit, target, curves[k], lab))
+            known = None if learnt is None else learnt[k]
+            fits.append(_changed(ramp, course, tone_of, limit, target, curves[k], lab, known))
     return tuple(fits)
 
 
@@ -253,6 +262,7 @@ def _changed(
     target: FloatArray,
     curve: Codes,
     model_lab: FloatArray,
+    learnt: tuple[FloatArray, FloatArray] | None,
 ) -> ToneCurveFit:
     """Return the present curve moved by the change of tone that the readings tell from their noise."""
     used = _checked(ramp, limit, tone_of)
@@ -266,8 +276,10 @@ def _changed(
         beyond = tone_of(course(np.maximum(asked, end))) - tone_of(course(np.array([end])))
         return np.interp(asked, laid, target[first]) + np.where(asked > end, beyond, 0.0)
 
-    was = before(used.amount)
-    change = tone_change(was[1:], tone[1:] - was[1:])
+    was = before(used.amount)[1:]
+    off, doubt = _model_off(target, model_lab, learnt, was)
+    moved = tone[1:] - was - off
+    change = tone_change(was, moved, doubt, smooth_curve(used.amount[1:], moved, rising=False).noise)
     fit = _inverted(
         used,
         tone,
@@ -277,6 +289,20 @@ def _changed(
         relative=False,
     )
     return replace(fit, change=_told(change, target, model_lab))
+
+
+def _model_off(
+    target: FloatArray,
+    model_lab: FloatArray,
+    learnt: tuple[FloatArray, FloatArray] | None,
+    was: FloatArray,
+) -> tuple[FloatArray, FloatArray | None]:
+    """Return how far a model's tones are off at some tones, and the covariance of what is open of that."""
+    if learnt is None or len(learnt[0]) < LEAST_READ:
+        return np.zeros(len(was)), None
+    ink, lab = learnt
+    said = np.interp(ink, np.linspace(0.0, 1.0, NODES), target)
+    return tones_off(said, tone_value_iso_20654(lab, model_lab[0], model_lab[-1]) - said, was)
 
 
 def _told(change: ToneChange, target: FloatArray, model_lab: FloatArray) -> InkChange:

@@ -22,6 +22,8 @@ _ONSET = 0.15
 _CLOTH = 1.0
 # Noise below which readings are taken as exact, in tone.
 _EXACT = 1e-7
+# Part of the weight below which a size and length change nothing.
+_UNHEARD = 1e-9
 _NODES = 129
 
 
@@ -51,7 +53,9 @@ class ToneChange:
         return np.interp(asked, self.tone, self.moved), np.interp(asked, self.tone, self.spread)
 
 
-def tone_change(place: ArrayLike, moved: ArrayLike) -> ToneChange:
+def tone_change(
+    place: ArrayLike, moved: ArrayLike, doubt: ArrayLike | None = None, noise: float = 0.0
+) -> ToneChange:
     """Return the smooth change of tone that noisy steps tell of.
 
     Parameters
@@ -60,6 +64,10 @@ def tone_change(place: ArrayLike, moved: ArrayLike) -> ToneChange:
         Tone of each step before, 0 at the cloth and 1 at the solid; the cloth itself not among them. [-]
     moved : array_like, shape (n,)
         Tone of each step now less that before. [-]
+    doubt : array_like, shape (n, n), optional
+        Covariance of the errors of the tones before, where they were not known exactly. [-]
+    noise : float
+        Standard deviation of the reading of a step in tone, about; needed with a doubt. [-]
 
     Returns
     -------
@@ -72,7 +80,8 @@ def tone_change(place: ArrayLike, moved: ArrayLike) -> ToneChange:
     Machine Learning, 2006, 2.2 and 5.4.1). Sizes and lengths are weighed by their marginal likelihood, the
     noise being integrated out under its scale-free prior. The size over the noise has a half-Cauchy prior
     (C. M. Carvalho, N. G. Polson, J. G. Scott, Biometrika 97 (2010), 465-480), beside an ink that stands
-    still: a change within the noise shrinks to next to nothing, one well above it stays whole.
+    still: a change within the noise shrinks to next to nothing, one well above it stays whole. Errors of the
+    tones before are as smooth as a change, so they are counted with the noise, by their covariance.
 
     Examples
     --------
@@ -81,35 +90,90 @@ def tone_change(place: ArrayLike, moved: ArrayLike) -> ToneChange:
     >>> still, grown = tone_change(tone, wobble), tone_change(tone, 0.1 * tone + wobble)
     >>> bool(abs(still.at(0.5)[0]) < 0.001), round(float(grown.at(0.5)[0]), 2)
     (True, 0.05)
+    >>> unsure = tone_change(tone, 0.1 * tone + wobble, 0.1**2 * np.outer(tone, tone), 0.003)
+    >>> bool(unsure.at(0.5)[0] < 0.02)
+    True
     """
-    tone, change = np.asarray(place, dtype=np.float64), np.asarray(moved, dtype=np.float64)
-    count = len(tone)
+    tone = np.asarray(place, dtype=np.float64)
     asked = np.linspace(0.0, max(1.0, float(tone.max())), _NODES)
+    unsure = None if doubt is None else np.asarray(doubt, dtype=np.float64) / max(noise, _EXACT) ** 2
+    mean, covariance, still = _posterior(tone, np.asarray(moved, dtype=np.float64), asked, unsure)
+    return ToneChange(asked, mean, np.sqrt(np.maximum(np.diag(covariance), 0.0)), 1.0 - still)
+
+
+def tones_off(place: ArrayLike, off: ArrayLike, asked: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Return how far the tones of a model are off at some places, by readings that it was made from.
+
+    Parameters
+    ----------
+    place : array_like, shape (n,)
+        Tones of the model at the readings, the cloth not among them. [-]
+    off : array_like, shape (n,)
+        Tone of each reading less that of the model. [-]
+    asked : array_like, shape (m,)
+        Tones to answer for. [-]
+
+    Returns
+    -------
+    off : ndarray, shape (m,)
+        By `tone_change`, so that the noise of the readings is left out.
+    covariance : ndarray, shape (m, m)
+        Of what is not known of it.
+
+    Examples
+    --------
+    >>> tone = np.linspace(0.1, 1, 10)
+    >>> off, covariance = tones_off(tone, 0.04 * tone * (1 - tone), [0.5, 0.55])
+    >>> off.round(3).tolist(), bool(covariance[0, 1] > 0)
+    ([0.01, 0.01], True)
+    """
+    mean, covariance, _ = _posterior(
+        np.asarray(place, dtype=np.float64),
+        np.asarray(off, dtype=np.float64),
+        np.asarray(asked, dtype=np.float64),
+    )
+    return mean, covariance
+
+
+def _posterior(
+    tone: FloatArray, change: FloatArray, asked: FloatArray, doubt: FloatArray | None = None
+) -> tuple[FloatArray, FloatArray, float]:
+    """Return mean, shape (m,), and covariance, shape (m, m), of a change, and how likely there is none.
+
+    ``doubt`` counts in the variance of a step.
+    """
+    count = len(tone)
+    own = np.eye(count) + _CLOTH if doubt is None else np.eye(count) + _CLOTH + doubt
     # Steps whose noise has unit covariance: the cloth's part is common to all.
-    whiten = np.linalg.inv(np.linalg.cholesky(np.eye(count) + _CLOTH))
+    whiten = np.linalg.inv(np.linalg.cholesky(own))
     seen = whiten @ change
     rest = float(seen @ seen) + count * _EXACT**2
-    odds, means = [np.log(_STILL) - 0.5 * count * np.log(rest)], [np.zeros(_NODES)]
-    variances = [np.zeros(_NODES)]
+    odds, sizes, parts = [np.log(_STILL) - 0.5 * count * np.log(rest)], [(0.0, rest)], [0]
     usual = _SIZES / (1.0 + (_SIZES / _USUAL) ** 2)
     priors = np.log((1.0 - _STILL) * usual / usual.sum() / len(_LENGTHS))
-    for length in _LENGTHS:
+    solved = []
+    for part, length in enumerate(_LENGTHS):
         values, vectors = np.linalg.eigh(whiten @ _alike(tone, tone, length) @ whiten.T)
         values, along = np.maximum(values, 0.0), vectors.T @ seen
         near = _alike(asked, tone, length) @ whiten.T @ vectors
-        own = _onset(asked) ** 2
+        solved.append((values, along, near, _alike(asked, asked, length)))
         for size, prior in zip(_SIZES, priors, strict=True):
             spread = 1.0 + size**2 * values
             rest = float((along**2 / spread).sum()) + count * _EXACT**2
             odds.append(prior - 0.5 * np.log(spread).sum() - 0.5 * count * np.log(rest))
-            means.append(size**2 * near @ (along / spread))
-            left = size**2 * own - size**4 * (near**2 / spread).sum(axis=1)
-            variances.append(rest / max(count - 2, 1) * np.maximum(left, 0.0))
+            sizes.append((float(size), rest))
+            parts.append(part)
     weights = np.exp(np.array(odds) - max(odds))
     weights /= weights.sum()
-    mean = weights @ np.array(means)
-    variance = weights @ (np.array(variances) + (np.array(means) - mean) ** 2)
-    return ToneChange(asked, mean, np.sqrt(variance), float(1.0 - weights[0]))
+    mean, square = np.zeros(len(asked)), np.zeros((len(asked), len(asked)))
+    for k in np.flatnonzero(weights[1:] > _UNHEARD) + 1:
+        (size, rest), (values, along, near, before) = sizes[k], solved[parts[k]]
+        spread = 1.0 + size**2 * values
+        one = size**2 * near @ (along / spread)
+        left = size**2 * before - size**4 * (near / spread) @ near.T
+        mean += weights[k] * one
+        square += weights[k] * (rest / max(count - 2, 1) * left + np.outer(one, one))
+    return mean, square - np.outer(mean, mean), float(weights[0])
 
 
 def _onset(tone: FloatArray) -> FloatArray:

@@ -22,7 +22,14 @@ from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.limits import InkLimits
 from strikeoff.qualify.clear_inks import clear_channels, fit_others
-from strikeoff.qualify.linearise import AIMS, LEAST_RANGE, ToneCurveFit, linearise, match_tones
+from strikeoff.qualify.linearise import (
+    AIMS,
+    LEAST_RANGE,
+    LEAST_READ,
+    ToneCurveFit,
+    linearise,
+    match_tones,
+)
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.reach import reached_again
@@ -36,6 +43,8 @@ FloatArray = NDArray[np.float64]
 CONDITION_AIM = "condition"
 _OTHER_TONES = 0.02
 _WEAKER = 0.98
+# Ink that is none.
+_NOTHING = 1e-4
 # Amount of ink and white in a patch that tells what the ink is over white.
 _KNOWN = 0.9
 
@@ -90,15 +99,20 @@ def relinearise(
             if k not in clear:
                 _require_known(record, k, ramp)
         model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
+        learnt = [_learnt(record, k, ramp) for k, ramp in enumerate(ramps)]
         # Curves of another screen or other heads say nothing of the tones to expect.
         present = None if record.spaces.stale else list(record.spaces.tone)
         stated = record.spaces.aim
 
         def fit(places: list[int]) -> tuple[ToneCurveFit, ...]:
             before = None if present is None else [present[k] for k in places]
-            learnt = [model[k] for k in places]
-            return match_tones([ramps[k] for k in places], [limits[k] for k in places], learnt, before)
+            said, known = [model[k] for k in places], [learnt[k] for k in places]
+            return match_tones([ramps[k] for k in places], [limits[k] for k in places], said, before, known)
 
+        if present is not None:
+            found += _unread(
+                [(record.inks[k], len(learnt[k][0])) for k in range(len(ramps)) if k not in clear]
+            )
     else:
         name, wanted = read_aim(aim)
 
@@ -205,6 +219,37 @@ def _model_ramp(record: Condition, ink: int, ramp: Ramp) -> FloatArray:
         inks[:, white] = record.limits.per_ink[white]
     inks[:, ink] = np.linspace(0.0, 1.0, NODES)
     return record.native.lab(inks)
+
+
+def _learnt(record: Condition, ink: int, ramp: Ramp) -> tuple[FloatArray, FloatArray]:
+    """Return ink and Lab of the readings along a ramp that the model was made from, without its start."""
+    printed = record.forward.recipes
+    beneath = np.zeros(record.n_inks)
+    if ramp.over is not None:
+        white = _white_channel(record, ramp.over)
+        beneath[white] = record.limits.per_ink[white]
+    others = np.arange(record.n_inks) != ink
+    alone = (np.abs(printed - beneath)[:, others] <= _NOTHING).all(axis=1) & (printed[:, ink] > _NOTHING)
+    rows = np.flatnonzero(alone)
+    rows = rows[np.argsort(printed[rows, ink])]
+    return printed[rows, ink], record.native.view.lab(record.forward.bands[rows])
+
+
+def _unread(steps: Sequence[tuple[str, int]]) -> list[Problem]:
+    """Warn of inks whose ramps no reading behind the model tells of."""
+    few = [(name, count) for name, count in steps if count < LEAST_READ]
+    if not few:
+        return []
+    return [
+        Problem(
+            "warning",
+            f"ink {', '.join(name for name, _ in few)}",
+            "too few readings of it alone are behind the condition, so errors of its model count as change",
+            f"{', '.join(str(count) for _, count in few)} steps",
+            f"{LEAST_READ} or more",
+            "Take back only what a control strip shows too, or build from a chart with ramps of each ink",
+        )
+    ]
 
 
 def _white_channel(record: Condition, over: str) -> int:

@@ -20,7 +20,7 @@ from strikeoff.qualify.limits import LimitRule, find_limit, find_limits
 from strikeoff.qualify.linearise import AIMS, linearise, match_tones
 from strikeoff.qualify.ramps import Ramp, falling_inks, ink_ramps, require_rising
 from strikeoff.qualify.smoothing import growth_scale, smooth_curve
-from strikeoff.workbench.relinearising import _other_tones
+from strikeoff.workbench.relinearising import _learnt, _other_tones, _unread
 
 INKS = "CMYK"
 # ISO 13655, CIE 1931 observer.
@@ -212,6 +212,47 @@ def test_a_small_drift_is_not_made_worse_and_a_large_one_is_taken_back_whole():
             assert told[:, 0].mean() == pytest.approx(drift, abs=0.25)
             assert (np.abs(told[:, 0] - drift) < radius).mean() >= 0.75
             assert (told[:, 1] > 0).all()
+
+
+def test_what_the_model_is_off_by_is_no_drift():
+    """Simulated by the test: a model up to 3 % of tone off along the ramp, made from noisy readings of it."""
+    steps, nodes = np.linspace(0, 1, 21), np.linspace(0, 1, NODES)
+    read = np.array([0.05, *np.linspace(0.1, 1, 10)])
+    even = to_codes(nodes)
+
+    def model(x):
+        return halftone(np.clip(x + 0.03 * np.sin(2 * np.pi * x), 0, 1))
+
+    left = {}
+    for seed in range(2):
+        rng = np.random.default_rng(seed)
+        learnt = (read, halftone(read) + rng.normal(0, 0.25, (len(read), 3)))
+        for gain in (1.0, 1.2):
+            lab = halftone(steps, gain) + rng.normal(0, 0.2, (21, 3))
+            today = Ramp("C", steps, lab, np.ones((21, 3)), ("",) * 21)
+            for known in (None, [learnt]):
+                (fit,) = match_tones([today], [1.0], [model(nodes)], [even], known)
+                now = halftone(fit.curve / FULL, gain)
+                miss = float(delta_e_2000(halftone(nodes), now)[1:].mean())
+                left.setdefault((gain, known is None), []).append(miss)
+                if gain == 1.2:
+                    assert not fit.change.within_noise
+    mean = {key: np.mean(values) for key, values in left.items()}
+    assert mean[1.0, False] < 0.15 * mean[1.0, True]
+    assert mean[1.2, False] < 0.7 * mean[1.2, True]
+
+
+def test_readings_of_the_ramp_behind_a_condition_are_found(small_readings):
+    """Its chart has the solids alone and no steps: too few to tell what the model is off by."""
+    condition, readings = small_readings.condition, small_readings.readings
+    for ink in range(3):
+        row = readings.coverages.tolist().index(np.eye(3)[ink].tolist())
+        found, lab = _learnt(condition, ink, bent_ramp(lambda x: x))
+        assert found.tolist() == [1.0]
+        np.testing.assert_allclose(lab, readings_lab(readings)[[row]], atol=1e-6)
+    (problem,) = _unread([("C", 1), ("M", 11), ("Y", 2)])
+    assert (problem.where, problem.found) == ("ink C, Y", "1, 2 steps")
+    assert _unread([("C", 6)]) == []
 
 
 def test_exact_ramps_of_a_press_that_stands_still_give_the_same_curve():
