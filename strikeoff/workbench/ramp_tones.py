@@ -7,6 +7,8 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem, raise_first_error
@@ -24,6 +26,10 @@ from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
 
 _GOOD_STEPS = 11
+# Most tone between two steps; in steps of 10 % it is up to 0.3 in the lights. Common practice, no source.
+_LEAP = 0.33
+# Tone over ink from which the ink, not the distance of steps, makes a leap. Common practice, no source.
+_STEEP = 1.5
 
 
 def load_ramps(readings: str | Path, ink_scale: InkScale) -> tuple[ReadingSet, list[Problem]]:
@@ -149,6 +155,28 @@ def tones_told(
         for name, fit in zip(spaces.channels, fits, strict=True)
         if fit.pale_l is not None
     )
-    return Result(
-        results, (*problems, *pale), tuple(outputs), "done", (*lines, f"tone aim {spaces.aim}, {label}")
-    )
+    told = (*problems, *pale, *leaping(fits))
+    return Result(results, told, tuple(outputs), "done", (*lines, f"tone aim {spaces.aim}, {label}"))
+
+
+def leaping(fits: Sequence[ToneCurveFit]) -> list[Problem]:
+    """Return a warning for each ink whose tone leaps between two steps: its curve is guessed there."""
+    problems = []
+    for fit in fits:
+        rises = np.diff(fit.tone) / fit.smooth[-1]
+        # Steps far apart are told of by their number.
+        rises[rises < _STEEP * np.diff(fit.amount) / fit.limit] = 0.0
+        at = int(rises.argmax())
+        if rises[at] > _LEAP:
+            first, second = (f"{100 * amount:.3g} %" for amount in fit.amount[at : at + 2])
+            problems.append(
+                Problem(
+                    "warning",
+                    f"ink {fit.ink}",
+                    "tone leaps between two steps: what the curve does there is guessed",
+                    f"{100 * rises[at]:.0f} % of the tone between {first} and {second} of the ink",
+                    f"at most {100 * _LEAP:.0f} %",
+                    "Print and read steps between them; smaller drops or a light ink begin more softly",
+                )
+            )
+    return problems
