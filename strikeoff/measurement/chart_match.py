@@ -105,16 +105,24 @@ def _pages(chart: ChartPatches, sets: Sequence[ReadingSet]) -> list[int] | None:
     return list(range(1, chart.pages + 1)) if len(sets) == chart.pages else None
 
 
-def _in_order(chart: ChartPatches, sets: Sequence[ReadingSet], walk: str) -> list[IntArray] | None:
+def _in_order(
+    chart: ChartPatches, sets: Sequence[ReadingSet], walk: str, *, last_first: bool = False
+) -> list[IntArray] | None:
     if walk != "rows" and not chart.has_places:
         return None
-    by_page = [chart.walked(chart.on_page(page), walk) for page in range(1, chart.pages + 1)]
+    pages = range(1, chart.pages + 1)
+    by_page = [chart.walked(chart.on_page(page), walk) for page in (reversed(pages) if last_first else pages)]
     whole = np.concatenate(by_page)
     if len(sets) == chart.pages > 1 and all(len(s) == len(p) for s, p in zip(sets, by_page, strict=True)):
         return by_page
     if any(len(s) % len(whole) for s in sets):
         return None
     return [np.tile(whole, len(s) // len(whole)) for s in sets]
+
+
+def last_page_first(chart: ChartPatches, sets: Sequence[ReadingSet], walk: str) -> list[IntArray] | None:
+    """Return the patch of each row if pages were read from the last to the first; None where it cannot be."""
+    return None if chart.pages == 1 else _in_order(chart, sets, walk, last_first=True)
 
 
 def counts_rows(sets: Sequence[ReadingSet]) -> bool:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
-from strikeoff.measurement.chart_match import By, counts_rows, match_patches
+from strikeoff.measurement.chart_match import By, counts_rows, last_page_first, match_patches
 from strikeoff.measurement.chart_patches import WALKS, ChartPatches
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
@@ -84,6 +84,8 @@ def check_order(
                 advice="Say --by order if the chart was read in its order, --by names if it is named so",
             )
     if best is None or given is None or best[0] > _BETTER * given:
+        if by == "order" and given is not None and not insisted:
+            _refuse_last_page_first(chart, sets, given)
         return []
     left, other_by, other_walk = best
     if by == "names":
@@ -103,6 +105,25 @@ def check_order(
         found=told,
         advice=f"Say {option} if that is so; else look whether this is the chart that was read",
     )
+
+
+def _refuse_last_page_first(chart: ChartPatches, sets: Sequence[ReadingSet], given: float) -> None:
+    """Refuse readings whose colours fit much better if their pages were read from the last to the first."""
+    for walk, words in WALKS.items():
+        matched = last_page_first(chart, sets, walk)
+        left = None
+        if matched is not None:
+            inks = chart.readings.coverages[np.concatenate(matched)]
+            left = misfit(inks, np.concatenate([readings_lab(s) for s in sets]))
+        if left is not None and left <= _BETTER * given:
+            also = "" if walk == "rows" else f" with --walk {walk}"
+            raise InputError(
+                "colours fit the inks of the chart much better if its last page was read first",
+                path=sets[0].source or None,
+                found=f"{given:.1f} CIELAB units off as it is, {left:.1f} then, each page {words}",
+                expected="pages in the order of the chart",
+                advice=f"Put a file of each page in that order and assign them{also}",
+            )
 
 
 def _told(one: float, other: float) -> bool:

@@ -126,7 +126,8 @@ def _reflectance(readings: ReadingSet) -> list[Finding]:
             findings.append(Finding(problem, Rank.GROUP, message))
     if np.any((high > 1.0) & (high <= 1.3)):
         count = int(((high > 1.0) & (high <= 1.3)).sum())
-        message = f"reflectance exceeds 1 in {counted(count, 'patch')}: fluorescent whitener or another white"
+        patches = counted(count, "more patch" if np.any(high > 1.3) else "patch")
+        message = f"reflectance exceeds 1 in {patches}: fluorescent whitener or another white"
         advice = "This is allowed; how such colours look under other lights stays undecided"
         found = f"{high[high <= 1.3].max():.3f} at most"
         problem = Problem("note", "file", message, found=found, advice=advice)

@@ -240,6 +240,14 @@ def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.in
     """
     if len(coverages) < _FEWEST:
         return np.zeros(0, dtype=np.intp), np.zeros(0)
+    # Of neighbours equally far some are taken: in one order of the recipes, whatever that of the rows.
+    order = np.lexsort(coverages.T[::-1])
+    rows, distances = _found(coverages[order], lab[order])
+    return order[rows], distances
+
+
+def _found(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+    """Return outliers and their distances, worst first, of recipes in one order."""
     usable = np.ones(len(coverages), dtype=bool)
     residuals = neighbour_residuals(coverages, lab, usable)
     doubts = neighbour_doubts(coverages, usable)

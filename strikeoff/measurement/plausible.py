@@ -62,6 +62,11 @@ def check_lightness(readings: ReadingSet) -> list[Finding]:
     findings = []
     low, high = _LIGHTNESS
     rows = np.flatnonzero((lab[:, 0] < low) | (lab[:, 0] > high))
+    advice = "Correct the order of LAB_L, LAB_A and LAB_B (or XYZ), or the scale of the columns"
+    if readings.spectra is not None:
+        # Negative reflectance is told as such.
+        rows = rows[readings.spectra[rows].min(axis=1) >= 0.0]
+        advice = "Correct the scale of the spectra, or calibrate the instrument and measure again"
     if rows.size:
         worst = int(rows[np.argmax(np.abs(lab[rows, 0] - 50.0))])
         problem = Problem(
@@ -70,7 +75,7 @@ def check_lightness(readings: ReadingSet) -> list[Finding]:
             f"lightness is impossible in {counted(rows.size, 'patch')}, worst here",
             found=f"L* {lab[worst, 0]:.1f}",
             expected="0 to 100",
-            advice="Correct the order of LAB_L, LAB_A and LAB_B (or XYZ), or the scale of the columns",
+            advice=advice,
         )
         cures = frozenset({"vivid cloth", "lighter than cloth"})
         findings.append(Finding(problem, Rank.COLUMNS, "lightness", cures=cures))

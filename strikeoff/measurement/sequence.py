@@ -59,9 +59,11 @@ def find_sequence_faults(
     Notes
     -----
     Each fault found is undone in a copy before the next is looked for, so that its wrong readings do not
-    hide others. Drift is the least-squares slope of the residuals over the row number; where neighbours make
-    the prediction, the row number goes through the same prediction, which takes out what neighbours share.
-    Where little of it is left, as in small charts printed ramp by ramp, drift is not looked for.
+    hide others. Where most rows do not fit, neighbours are asked with all readings one row on, too: after a
+    skip early in the chart they are right there and wrong where they stand. Drift is the least-squares slope
+    of the residuals over the row number; where neighbours make the prediction, the row number goes through
+    the same prediction, which takes out what neighbours share. Where little of it is left, as in small charts
+    printed ramp by ramp, drift is not looked for.
     """
     if len(lab) < _FEWEST:
         return []
@@ -70,7 +72,7 @@ def find_sequence_faults(
     faults: list[SequenceFault] = []
     aims = model.predict(current, known)
     for _ in range(_MOST_FAULTS):
-        guesses = [aims, *model.rough(current, known)]
+        guesses = [aims, *model.rough(current, known), *model.shifted(current, known, aims)]
         for find, guess in product((_best_shift, _swaps), guesses):
             candidate = find(guess, current)
             if candidate is None:
@@ -138,6 +140,19 @@ class _Model:
             weights = known / (1.0 + (size / scale) ** 2) ** 2
         return [np.asarray(surface, dtype=np.float64)]
 
+    def shifted(self, lab: FloatArray, known: NDArray[np.bool_], aims: FloatArray) -> list[FloatArray]:
+        """Return what neighbours predict if all rows were one early or late: most may be, as after a skip."""
+        own = float(np.median(_norm(lab - aims)[known]))
+        if self.predicted is not None or own < DISTANCE:
+            return []
+        found = []
+        for step in (1, -1):
+            moved, there = np.roll(lab, step, axis=0), np.roll(known, step)
+            for guess in (self.predict(moved, there), *self.rough(moved, there)):
+                if float(np.median(_norm(moved - guess)[there])) < _SHRINKS_TO * own:
+                    found.append(guess)
+        return found
+
     def drift(self, lab: FloatArray, known: NDArray[np.bool_]) -> SequenceFault | None:
         n = len(lab)
         place = np.linspace(-0.5, 0.5, n)
@@ -184,7 +199,8 @@ def _best_shift(aims: FloatArray, lab: FloatArray) -> _Candidate | None:
             there[:-1] = np.minimum(_norm(lab[:-1] - aims[1:]), _CAP)
         else:
             there[1:] = np.minimum(_norm(lab[1:] - aims[:-1]), _CAP)
-        gain = own - there - float(np.median(own))
+        # Where most rows are shifted their own misfit is no measure of scatter; that of the better place is.
+        gain = own - there - float(np.median(np.minimum(own, there)))
         total, first, last = _best_run(gain)
         length = last - first + 1
         run = slice(first, last + 1)

@@ -20,8 +20,12 @@ FloatArray = NDArray[np.float64]
 ToneOf = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 
 _FINE = 2049
-#: Least difference between cloth and solid that a tone is reckoned on. [CIEDE2000, or L*]
+#: Least lightness between cloth and solid that tones are made even in. [L*]
 LEAST_RANGE = 8.0
+#: Least colour between cloth and solid that a tone is reckoned on; common practice, no source. [CIEDE2000]
+LEAST_COLOUR = 3.0
+# Below so much the ink may not have been printed at all. [CIEDE2000]
+_UNSEEN = 1.0
 # Probability above which an ink is told to have moved.
 _MOVED = 0.95
 #: Readings of a ramp that tell how far a model that was made from them is off along it.
@@ -149,12 +153,12 @@ def linearise(
         course = _course(ramp, limit)
         cloth, solid = ramp.lab[0], course(limit)
         reach = float(delta_e_2000(cloth, solid))
-        if reach < LEAST_RANGE:
+        if reach < LEAST_COLOUR:
             raise InputError(
                 "ink is too pale for a tone curve",
                 where=f"ink {ramp.ink}",
-                found=f"{reach:.1f} CIEDE2000 between cloth and solid",
-                expected=f"{LEAST_RANGE:g} or more",
+                found=f"{reach:.2f} CIEDE2000 between cloth and solid",
+                expected=f"{LEAST_COLOUR:g} or more",
                 advice="Check the ramp of this ink",
             )
         darker = float(abs(cloth[0] - solid[0]))
@@ -162,6 +166,41 @@ def linearise(
         tone_of = _between(AIMS[aim if pale is None else "colour"], cloth, solid)
         fits.append(replace(_fit(ramp, course, tone_of, limit, target, relative=True), pale_l=pale))
     return tuple(fits)
+
+
+def hidden_inks(ramps: Sequence[Ramp], limits: Sequence[float]) -> dict[int, float]:
+    """Return inks too near the cloth's colour for a tone curve, as yellow is on yellow cloth.
+
+    Parameters
+    ----------
+    ramps, limits
+        As for `linearise`.
+
+    Returns
+    -------
+    dict of int to float
+        Place of each such ink to CIEDE2000 between cloth and solid.
+
+    Raises
+    ------
+    InputError
+        An ink that does not show at all.
+    """
+    hidden = {}
+    for place, (ramp, limit) in enumerate(zip(ramps, limits, strict=True)):
+        bare = np.ptp(_used(ramp, limit).lab, axis=0).max() <= 0.0
+        reach = 0.0 if bare else float(delta_e_2000(ramp.lab[0], _course(ramp, limit)(limit)))
+        if reach < _UNSEEN:
+            raise InputError(
+                "ink does not show on this cloth",
+                where=f"ink {ramp.ink}",
+                found=f"{reach:.2f} CIEDE2000 between cloth and solid",
+                expected=f"{_UNSEEN:g} or more",
+                advice="See whether its head fires and print its ramp again, or leave the ink out",
+            )
+        if reach < LEAST_COLOUR:
+            hidden[place] = reach
+    return hidden
 
 
 def match_tones(

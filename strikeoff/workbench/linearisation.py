@@ -14,7 +14,14 @@ from strikeoff.base.problems import Problem
 from strikeoff.inks.press_file import read_inks, write_curves
 from strikeoff.qualify.clear_inks import clear_channels, fit_others
 from strikeoff.qualify.linearise import AIMS, ToneCurveFit, linearise
-from strikeoff.workbench.ramp_tones import colour_ramps, draw_tones, load_ramps, ramp_limits, tones_told
+from strikeoff.workbench.ramp_tones import (
+    colour_ramps,
+    draw_tones,
+    hidden_by_cloth,
+    load_ramps,
+    ramp_limits,
+    tones_told,
+)
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
 
@@ -68,13 +75,14 @@ def make_tone_curves(
     def fit(places: list[int]) -> tuple[ToneCurveFit, ...]:
         return linearise([ramps[k] for k in places], [limit[k] for k in places], name, wanted=wanted)
 
-    fits = fit_others(fit, ramps, limit, clear)
+    hidden, pale = hidden_by_cloth(spaces.channels, ramps, limit, clear)
+    fits = fit_others(fit, ramps, limit, [*clear, *hidden])
     where = [f"ink {spaces.channels[k]}" for k in clear]
     stay = [Problem("note", ink, "a clear ink; its tones stay even in ink") for ink in where]
     done = spaces.with_tone(np.stack([fit.curve for fit in fits]), aim if wanted is None else Path(aim).name)
     write_curves(out, done, goods)
     outputs = [Path(out), *draw_tones(plot, spaces.channels, ramps, fits, measured)]
-    return tones_told(done, fits, measured, (*problems, *noticed, *stay), outputs)
+    return tones_told(done, fits, measured, (*problems, *noticed, *pale, *stay), outputs)
 
 
 def read_aim(aim: str) -> tuple[str, tuple[FloatArray, FloatArray] | None]:

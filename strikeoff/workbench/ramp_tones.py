@@ -17,7 +17,7 @@ from strikeoff.condition.ink_space import ramp_space
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import FULL, look_up, to_codes
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.qualify.linearise import LEAST_RANGE, ToneCurveFit
+from strikeoff.qualify.linearise import LEAST_COLOUR, LEAST_RANGE, ToneCurveFit, hidden_inks
 from strikeoff.qualify.ramps import Ramp, ink_ramps
 from strikeoff.report.plots_ramps import RampPlot, ramp_panels
 from strikeoff.report.screen_colour import hex_colour
@@ -77,6 +77,27 @@ def ramp_limits(spaces: InkSpaces, ramps: Sequence[Ramp]) -> list[float]:
     return [
         min(limit[name], float(ramp.amount[-1])) for name, ramp in zip(spaces.channels, ramps, strict=True)
     ]
+
+
+def hidden_by_cloth(
+    names: Sequence[str], ramps: Sequence[Ramp], limits: Sequence[float], clear: Sequence[int]
+) -> tuple[list[int], list[Problem]]:
+    """Return places of inks other than clear ones that the cloth hides, and a warning for each."""
+    others = [place for place in range(len(ramps)) if place not in clear]
+    named = [replace(ramps[k], ink=names[k]) for k in others]
+    hidden = hidden_inks(named, [limits[k] for k in others])
+    problems = [
+        Problem(
+            "warning",
+            f"ink {named[k].ink}",
+            "hardly shows on this cloth: no tone curve is made of its ramp",
+            f"{reach:.1f} CIEDE2000 between cloth and solid",
+            f"{LEAST_COLOUR:g} or more for a tone curve",
+            "See whether its head fires; if it does, leave it so, or leave the ink out on this cloth",
+        )
+        for k, reach in hidden.items()
+    ]
+    return [others[k] for k in hidden], problems
 
 
 def draw_tones(

@@ -34,7 +34,14 @@ from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.reach import reached_again
 from strikeoff.workbench.linearisation import read_aim
-from strikeoff.workbench.ramp_tones import colour_ramps, draw_tones, load_ramps, ramp_limits, tones_told
+from strikeoff.workbench.ramp_tones import (
+    colour_ramps,
+    draw_tones,
+    hidden_by_cloth,
+    load_ramps,
+    ramp_limits,
+    tones_told,
+)
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
 
@@ -123,6 +130,8 @@ def relinearise(
         model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
         known = [k for k, ramp in enumerate(ramps) if _knows(record, k, ramp) and k not in clear]
         found += _other_tones([(record.inks[k], model[k]) for k in known], name, wanted)
+        hidden, pale = hidden_by_cloth(record.inks, ramps, limits, clear)
+        clear, found = (*clear, *hidden), [*found, *pale]
     fits = fit_others(fit, ramps, limits, clear, list(record.spaces.tone))
     found += [_weaker(fit) for fit in fits if fit.reached < _WEAKER]
     spaces = record.spaces.with_tone(np.stack([fit.curve for fit in fits]), stated)

@@ -207,6 +207,18 @@ def test_a_chart_read_several_times_and_files_of_pages(tmp_path):
         assign(chart, [readings(chart, range(70))])
 
 
+def test_pages_read_from_the_last_to_the_first(tmp_path):
+    chart, _ = reference(tmp_path / "chart.txt", 5, 8, 2)
+    turned = [*range(40, 80), *range(40)]
+    with pytest.raises(InputError, match="last page was read first"):
+        assign(chart, [readings(chart, turned)])
+    with pytest.raises(InputError, match="last page was read first"):
+        assign(chart, [readings(chart, range(40, 80)), readings(chart, range(40))])
+    with pytest.raises(InputError, match="with --walk back"):
+        assign(chart, [readings(chart, range(80)[::-1])])
+    assert is_right(assign(chart, [readings(chart, range(80))]))
+
+
 def test_what_does_not_belong(chart, tmp_path):
     chart, _ = chart
     with pytest.raises(InputError, match="79 rows named Sample 0"):

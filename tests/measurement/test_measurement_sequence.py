@@ -67,6 +67,19 @@ def test_shifted_strips(full, n, step):
         assert np.subtract(other, rows).tolist() == [step, step]
 
 
+@pytest.mark.parametrize("first", [0, 110])
+@pytest.mark.parametrize("step", [1, -1])
+def test_most_of_a_chart_is_shifted(full, first, step):
+    """One patch skipped or read twice near the beginning: every reading from there on is a neighbour's."""
+    inks, true = subset(full, 400, 5)
+    lab = true.copy()
+    lab[first + 1 : 399] = true[first + 1 + step : 399 + step]
+    for predicted in (None, true):
+        ((rows, other),) = spans(find_sequence_faults(inks, lab, predicted), "shift")
+        assert np.abs(np.subtract(rows, (first + 1, 398))).max() <= 2
+        assert np.subtract(other, rows).tolist() == [step, step]
+
+
 def test_strips_exchanged_and_read_backwards(full):
     inks, lab = subset(full, 300, 1)
     lab[40:60], lab[100:120] = lab[100:120].copy(), lab[40:60].copy()

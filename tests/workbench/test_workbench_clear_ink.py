@@ -103,6 +103,22 @@ def test_another_ink_without_colour_is_still_refused(ramps, tmp_path):
         workbench.find_ink_limits(ramps, tmp_path / "x.toml", inks=described(tmp_path, "extra"))
 
 
+def test_an_ink_that_the_cloth_hides_stays_even_in_ink_and_one_that_did_not_print_is_refused(ramps, tmp_path):
+    """As yellow is hidden by yellow cloth: the rest of the press goes on."""
+    curves = tmp_path / "curves.json"
+    made = workbench.make_tone_curves(ramps, curves, limits=described(tmp_path, "extra"))
+    (told,) = [problem for problem in made.problems if "hardly shows" in problem.message]
+    assert (told.severity, told.where) == ("warning", "ink Gloss")
+    tone = np.array(json.loads(curves.read_text())["tone"]) / FULL
+    np.testing.assert_allclose(tone[2], np.linspace(0.0, 1.0, tone.shape[1]), atol=1e-4)
+    assert np.abs(tone[0] - tone[2]).max() > 0.05
+    recipes = ramp_recipes()
+    bare = tmp_path / "bare.txt"
+    bare.write_text(format_iso28178(readings(recipes, printed(recipes * [1.0, 1.0, 0.0]))))
+    with pytest.raises(InputError, match="does not show"):
+        workbench.make_tone_curves(bare, curves, limits=described(tmp_path, "extra"))
+
+
 def test_relinearising_leaves_a_clear_ink_alone(ramps, tmp_path, monkeypatch):
     """The same press read again, the clear ramp cut at 90 %: neither its noise nor its end makes a curve."""
     # Profiles take long and tell nothing of curves.
