@@ -135,7 +135,8 @@ def chroma_table(
     hue : ndarray, shape (n_hues,)
         Hue angles. [degrees]
     chroma : ndarray, shape (n_levels, n_hues)
-        Largest C*; empty cells are filled from their neighbours.
+        Largest C*; empty cells are filled from their neighbours, or 0 where a level keeps to one side of
+        a* = b* = 0, as all light colours on yellow cloth do, and has no colours of such a hue.
 
     Raises
     ------
@@ -143,11 +144,13 @@ def chroma_table(
         For fewer than 8 colours or values that are not finite.
     """
     lightness, hue, chroma, _ = _outermost(lab, n_levels, n_hues)
-    return lightness, hue, _rounded(_filled(chroma))
+    return lightness, hue, _whole(chroma)
 
 
 def surface_mesh(lab: ArrayLike, n_levels: int = 14, n_hues: int = 60) -> FloatArray:
     """Return the boundary as a mesh whose corners are the outermost colours themselves, where there are any.
+
+    Outermost from the line between the darkest and the lightest: on yellow cloth a* = b* = 0 lies outside.
 
     Parameters
     ----------
@@ -164,16 +167,32 @@ def surface_mesh(lab: ArrayLike, n_levels: int = 14, n_hues: int = 60) -> FloatA
     InputError
         See `chroma_table`.
     """
-    lightness, hue, chroma, row = _outermost(lab, n_levels, n_hues)
-    full = _rounded(_filled(chroma))
+    points = np.asarray(lab, dtype=np.float64)
+    inside = _inside(points)
+    upright = points - inside(points[..., 0])
+    lightness, hue, chroma, row = _outermost(upright, n_levels, n_hues)
+    full = _whole(chroma)
     ring = np.radians(hue)
-    centres = np.stack(
-        [np.repeat(lightness[:, None], n_hues, axis=1), full * np.cos(ring), full * np.sin(ring)], axis=-1
-    )
+    level = np.repeat(lightness[:, None], n_hues, axis=1)
+    centres = np.stack([level, full * np.cos(ring), full * np.sin(ring)], axis=-1) + inside(level)
     # A ridge that runs across the cells keeps its line only where its own colours are the corners.
     is_own = (row >= 0) & ~(chroma < full - 1e-9)
-    points = np.asarray(lab, dtype=np.float64)
     return np.asarray(np.where(is_own[..., None], points[np.maximum(row, 0)], centres), dtype=np.float64)
+
+
+def _inside(points: FloatArray) -> Callable[[FloatArray], FloatArray]:
+    """Return the line from the darkest to the lightest colour: a*, b* at an L*, with 0 in place of L*."""
+    if points.ndim != 2 or points.shape[1] != 3 or not len(points) or not np.isfinite(points).all():
+        return lambda lightness: np.zeros((*np.shape(lightness), 3))
+    dark, light = points[points[:, 0].argmin()], points[points[:, 0].argmax()]
+    slope = (light - dark) / max(float(light[0] - dark[0]), 1e-9)
+
+    def at(lightness: FloatArray) -> FloatArray:
+        moved = np.asarray(dark + (lightness[..., None] - dark[0]) * slope)
+        moved[..., 0] = 0.0
+        return moved
+
+    return at
 
 
 def _outermost(
@@ -195,6 +214,25 @@ def _outermost(
     inside_out = np.argsort(radius, kind="stable")
     row[level[inside_out], sector[inside_out]] = inside_out
     return lightness, hue, np.where(row >= 0, radius[row], np.nan), row
+
+
+def _whole(chroma: FloatArray) -> FloatArray:
+    """Return chroma without empty cells: filled where they lie among colours, 0 where they lie apart."""
+    apart = _apart(chroma)
+    full = _rounded(_filled(np.where(apart, 0.0, chroma)))
+    return np.where(apart, 0.0, full)
+
+
+def _apart(chroma: FloatArray) -> NDArray[np.bool_]:
+    """Return the empty cells of half a circle or more: there the axis lies outside its level's colours."""
+    count = chroma.shape[1]
+    apart = np.zeros(chroma.shape, dtype=bool)
+    for level, row in enumerate(chroma):
+        taken = np.flatnonzero(~np.isnan(row))
+        for first, following in zip(taken, np.append(taken[1:], taken[:1] + count), strict=True):
+            if following - first >= count / 2:
+                apart[level, np.arange(first + 1, following) % count] = True
+    return apart
 
 
 def _filled(table: FloatArray) -> FloatArray:

@@ -12,6 +12,8 @@ GUTTER_MM = 4.0
 #: Room of the chip before a name. [mm]
 CHIP_ROOM_MM = 3.6
 
+# Least room of a column of words beside figures that leave too little. [mm]
+_NARROW_MM = 12.0
 # Cells of words up to the first width that leaves room for all columns do not break.
 _UNBROKEN_MM = (26.0, 22.0, 18.0)
 
@@ -56,9 +58,19 @@ def _shrunk(rows: Sequence[Sequence[Cell]], wanted: list[float], width_mm: float
         if sum(least) < width_mm:
             break
     if sum(least) >= width_mm:
-        return [w * width_mm / sum(least) for w in least]
+        return _tight(rows, least, width_mm)
     share = (width_mm - sum(least)) / (sum(wanted) - sum(least))
     return [low + share * (w - low) for w, low in zip(wanted, least, strict=True)]
+
+
+def _tight(rows: Sequence[Sequence[Cell]], least: list[float], width_mm: float) -> list[float]:
+    """Return widths that fit where even the least do not: words give way to figures, which do not break."""
+    figures = [any(row[k].is_number for row in rows[1:]) for k in range(len(least))]
+    words = sum(width for width, is_figures in zip(least, figures, strict=True) if not is_figures)
+    left = width_mm - sum(least) + words
+    if left < (_NARROW_MM + GUTTER_MM) * figures.count(False) or not words:
+        return [w * width_mm / sum(least) for w in least]
+    return [w if is_figures else w * left / words for w, is_figures in zip(least, figures, strict=True)]
 
 
 def _least_width(cell: Cell, unbroken_mm: float, *, is_head: bool) -> float:

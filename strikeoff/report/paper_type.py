@@ -35,7 +35,7 @@ def text_width_mm(text: str, size: float, *, bold: bool = False) -> float:
 
 
 def wrapped(text: str, width_mm: float, size: float, *, bold: bool = False) -> list[str]:
-    """Return lines that fit a width; words that are wider break where they must.
+    """Return lines that fit a width; words that are wider break after a plus, else where they must.
 
     Parameters
     ----------
@@ -64,8 +64,9 @@ def wrapped(text: str, width_mm: float, size: float, *, bold: bool = False) -> l
         line = ""
         for letter in word:
             if line and text_width_mm(line + letter, size, bold=bold) > width_mm:
-                lines.append(line)
-                line = ""
+                end = line.rfind("+") + 1 or len(line)
+                lines.append(line[:end])
+                line = line[end:]
             line += letter
     return [*lines, line] if line or not lines else lines
 

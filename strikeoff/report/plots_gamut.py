@@ -24,6 +24,10 @@ _TURN, _TILT = 40.0, 22.0
 _LEAST_REACH = 25.0
 # Room round the colours seen from above.
 _PAD = 22.0
+# Parts of each edge of the surface that its outline is found among.
+_BETWEEN = 8
+# Letters of a name beyond which its inks stand below each other.
+_LONG_NAME = 9
 
 
 @dataclass(frozen=True)
@@ -98,8 +102,7 @@ def gamut_projection(
 
 
 def _from_above(axes: Any, mesh: FloatArray, solids: Sequence[NamedColour], cloth: NamedColour) -> None:
-    farthest = np.hypot(mesh[..., 1], mesh[..., 2]).argmax(axis=0)
-    outline = mesh[farthest, np.arange(mesh.shape[1])]
+    outline = _outline(mesh)
     axes.fill(outline[:, 1], outline[:, 2], facecolor="#eef2f4", edgecolor=INK, lw=1.8)
     axes.axhline(0, color=MUTED, lw=0.8)
     axes.axvline(0, color=MUTED, lw=0.8)
@@ -107,12 +110,14 @@ def _from_above(axes: Any, mesh: FloatArray, solids: Sequence[NamedColour], clot
         shape, size = ("D", 8) if point is cloth else ("o", 12)
         a, b = point.lab[1:]
         axes.plot([a], [b], shape, ms=size, mfc=point.colour, mec=INK, mew=1.2, zorder=4 + (point is cloth))
+    xs = [*outline[:, 1], *(point.lab[1] for point in solids)]
+    ys = [*outline[:, 2], *(point.lab[2] for point in solids)]
+    edges = (min(xs) - _PAD, max(xs) + _PAD, min(ys) - _PAD, max(ys) + _PAD)
     reach = float(np.ptp(outline[:, 1:], axis=0).max()) + 2 * _PAD
-    for point, (x, y) in zip(
-        (*solids, cloth), name_places([(p.name, p.lab[1:]) for p in (*solids, cloth)], reach), strict=True
-    ):
+    marks = [(_in_lines(point.name), point.lab[1:]) for point in (*solids, cloth)]
+    for point, (x, y) in zip((*solids, cloth), name_places(marks, reach, edges), strict=True):
         axes.annotate(
-            point.name,
+            _in_lines(point.name),
             point.lab[1:],
             xytext=(x, y),
             textcoords="offset points",
@@ -122,11 +127,32 @@ def _from_above(axes: Any, mesh: FloatArray, solids: Sequence[NamedColour], clot
             path_effects=_halo(),
             zorder=6,
         )
-    xs = [*outline[:, 1], *(point.lab[1] for point in solids)]
-    ys = [*outline[:, 2], *(point.lab[2] for point in solids)]
-    axes.set(xlim=(min(xs) - _PAD, max(xs) + _PAD), ylim=(min(ys) - _PAD, max(ys) + _PAD))
+    axes.set(xlim=edges[:2], ylim=edges[2:])
     axes.set(title="From above", xlabel="a*  (green to red)", ylabel="b*  (blue to yellow)")
     axes.set_aspect("equal", adjustable="box")
+
+
+def _outline(mesh: FloatArray) -> FloatArray:
+    """Return the colours farthest out in each direction from the middle of a surface, seen from above."""
+    count = mesh.shape[1]
+    ring = np.concatenate([mesh, mesh[:, :1]], axis=1)
+    for axis in (0, 1):
+        steps = np.linspace(0.0, ring.shape[axis] - 1.0, (ring.shape[axis] - 1) * _BETWEEN + 1)
+        low = np.minimum(steps.astype(np.intp), ring.shape[axis] - 2)
+        part = (steps - low).reshape((-1, 1, 1) if axis == 0 else (1, -1, 1))
+        ring = (1.0 - part) * ring.take(low, axis) + part * ring.take(low + 1, axis)
+    corners = ring.reshape(-1, 3)
+    out = corners[:, 1:] - corners[:, 1:].mean(axis=0)
+    sector = np.round(np.arctan2(out[:, 1], out[:, 0]) / (2 * np.pi) * count).astype(np.intp) % count
+    farthest = np.full(count, -1, dtype=np.intp)
+    inside_out = np.argsort(np.hypot(out[:, 0], out[:, 1]), kind="stable")
+    farthest[sector[inside_out]] = inside_out
+    return corners[farthest[farthest >= 0]]
+
+
+def _in_lines(name: str) -> str:
+    """Return the name of an overprint of long names with each ink on a line of its own."""
+    return name.replace("+", "+\n") if len(name) > _LONG_NAME else name
 
 
 def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gamut-solid-drawing") -> Drawing:
@@ -148,7 +174,10 @@ def gamut_solid(reachable_lab: ArrayLike, white: ArrayLike, *, ident: str = "gam
     """
     corners = surface_mesh(reachable_lab)
     levels = (float(corners[..., 0].min()), float(corners[..., 0].max()))
-    low, high = (np.array([level, 0.0, 0.0]) for level in levels)
+    low, high = (
+        np.append(level, ring[:, 1:].mean(axis=0))
+        for level, ring in zip(levels, corners[[0, -1]], strict=True)
+    )
     rows = np.concatenate(
         [[np.tile(low, (corners.shape[1], 1))], corners, [np.tile(high, (corners.shape[1], 1))]]
     )

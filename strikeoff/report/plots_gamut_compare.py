@@ -120,7 +120,7 @@ def _ring(axes: Any, points: FloatArray, colour: str, style: str, name: str) -> 
 def _widest(mesh: FloatArray) -> FloatArray:
     """Return a* and b*, shape (hues, 2), of the largest chroma at any lightness, hue by hue."""
     degrees = np.arange(0.0, 360.0, 4.0)
-    chroma = np.array([_side(mesh, angle)[:, 0].max() for angle in degrees])
+    chroma = np.array([hue_side(mesh, angle)[:, 0].max() for angle in degrees])
     angle = np.radians(degrees)
     return np.stack([chroma * np.cos(angle), chroma * np.sin(angle)], axis=1)
 
@@ -174,11 +174,20 @@ def _plane_cut(mesh: FloatArray, degrees: float) -> list[FloatArray]:
     return outlines
 
 
-def _side(mesh: FloatArray, degrees: float) -> FloatArray:
-    """Return chroma and L*, shape (levels, 2), where a half plane of one hue cuts the rings of a body."""
-    angle = np.radians(degrees)
-    rows = []
-    for ring in mesh:
-        hue, chroma = np.arctan2(ring[:, 2], ring[:, 1]), np.hypot(ring[:, 1], ring[:, 2])
-        rows.append([np.interp(angle, hue, values, period=2 * np.pi) for values in (chroma, ring[:, 0])])
-    return np.array(rows)
+def hue_side(mesh: FloatArray, degrees: float) -> FloatArray:
+    """Return chroma and L*, shape (levels, 2), where a half plane of one hue cuts the rings of a body.
+
+    Chroma is 0 where a ring lies apart from that hue, as light rings on yellow cloth do from blue.
+    """
+    turn = np.arctan2(mesh[..., 2], mesh[..., 1]) - np.radians(degrees)
+    turn = np.arctan2(np.sin(turn), np.cos(turn))
+    following = np.roll(turn, -1, axis=1)
+    crosses = ((turn > 0) != (following > 0)) & (np.abs(turn - following) < np.pi)
+    share = np.where(crosses, turn / np.where(crosses, turn - following, 1.0), 0.0)
+    chroma, light = (
+        (1 - share) * values + share * np.roll(values, -1, axis=1)
+        for values in (np.hypot(mesh[..., 1], mesh[..., 2]), mesh[..., 0])
+    )
+    chroma = np.where(crosses, chroma, 0.0)
+    farthest = (np.arange(len(mesh)), chroma.argmax(axis=1))
+    return np.stack([chroma[farthest], light[farthest]], axis=1)

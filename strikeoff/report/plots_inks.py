@@ -18,6 +18,8 @@ FloatArray = NDArray[np.float64]
 
 # An ink below this takes no part. [%]
 _USED = 0.05
+# About how wide a small letter, and the lines of the black curve, are. [points]
+_LETTER_PT, _ACROSS_PT = 5.6, 600.0
 
 
 @dataclass(frozen=True)
@@ -222,7 +224,8 @@ def black_curve(
             ylabel="ink [%]",
         )
         # Room for names before the lines begin.
-        room = 0.07 * float(x[-1] - x[0])
+        share = min(0.3, (_LETTER_PT * max((len(names[k]) for k in used), default=0) + 12.0) / _ACROSS_PT)
+        room = max(0.07, share / (1.0 - share)) * float(x[-1] - x[0])
         lower.set(ylim=(0, max(100.0, float(amounts.max())) * 1.1), xlim=(float(x[0]) - room, float(x[-1])))
         if used:
             legend_below(figure, *lower.get_legend_handles_labels())

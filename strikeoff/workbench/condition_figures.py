@@ -176,8 +176,8 @@ def _chroma_table(reachable: FloatArray) -> str:
     angles = range(0, 360, 30)
     sides = [chroma[:, round(angle / 360.0 * hue.size) % hue.size] for angle in angles]
     rows = [
-        ["largest C*", *(f"{side.max():.1f}" for side in sides)],
-        ["at L*", *(f"{lightness[int(side.argmax())]:.1f}" for side in sides)],
+        ["largest C*", *(f"{side.max():.1f}" if side.max() > 0 else "none" for side in sides)],
+        ["at L*", *(f"{lightness[int(side.argmax())]:.1f}" if side.max() > 0 else "-" for side in sides)],
     ]
     return table_html(["Hue", *(f"{angle}°" for angle in angles)], rows, dense=True)
 

@@ -32,7 +32,7 @@ from strikeoff.model.gamut_body import (
 from strikeoff.model.inverse import IN_GAMUT_DE00, solve
 from strikeoff.report.page import Section, render_page
 from strikeoff.report.plots_gamut import gamut_solid
-from strikeoff.report.plots_gamut_compare import GamutOutline, gamut_comparison
+from strikeoff.report.plots_gamut_compare import GamutOutline, gamut_comparison, hue_side
 from strikeoff.report.tables import facts_html, paragraph
 from strikeoff.workbench.object_colours import object_colour_problems, row_places
 from strikeoff.workbench.result import Result
@@ -248,18 +248,8 @@ def _cuts(asked: Sequence[float], usual: tuple[float, ...], low: float, high: fl
 
 
 def _hue_cut(body: GamutBody, angle: float) -> dict[str, float]:
-    """Return the largest chroma at a hue angle and the lightness where it stands."""
-    mesh = body.mesh()
-    wanted = np.radians(angle)
-    side = np.array(
-        [
-            [
-                np.interp(wanted, np.arctan2(ring[:, 2], ring[:, 1]), values, period=2 * np.pi)
-                for values in (np.hypot(ring[:, 1], ring[:, 2]), ring[:, 0])
-            ]
-            for ring in mesh
-        ]
-    )
+    """Return the largest chroma at a hue angle, 0 where there is none, and the lightness where it stands."""
+    side = hue_side(body.mesh(), angle)
     most = int(side[:, 0].argmax())
     return {
         "hue": angle,

@@ -123,6 +123,19 @@ def test_names_of_a_full_table_do_not_break_where_there_is_room():
     assert table_widths(rows, 110.0)[0] < whole
 
 
+def test_figures_stay_whole_beside_names_too_long_for_the_page():
+    """Overprints of inks with long names: names break, after a plus where they can; figures do not."""
+    name = "Bleu nuit+Rouge-1+Jaune d'or"
+    rows = [
+        [Cell("Full tone"), *(Cell("radius", is_number=True) for _ in range(11))],
+        [Cell(name, colour="#000000"), *(Cell("-39.05", is_number=True) for _ in range(11))],
+    ]
+    widths = table_widths(rows, 170.0)
+    assert sum(widths) == pytest.approx(170.0 + GUTTER_MM)
+    assert min(widths[1:]) >= text_width_mm("-39.05", SMALL) + GUTTER_MM - 1e-9
+    assert wrapped("nuit+Rouge-1+Jaune", 20.0, SMALL)[0].endswith("+")
+
+
 def test_letters_are_as_wide_as_they_are_drawn():
     """Against matplotlib's own extent of the drawn text."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg

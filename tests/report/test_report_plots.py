@@ -186,6 +186,24 @@ def test_boundary_keeps_hue_and_lightness_apart():
     assert lightness[level] == pytest.approx(70, abs=2)
 
 
+def test_a_gamut_beside_the_grey_axis_has_no_chroma_on_the_other_side():
+    """A ball of radius 40 round b* 75, as on yellow cloth; its mesh stays closed around its own middle."""
+    points = BALL * [1.0, 40 / 60, 40 / 60] + np.array([0.0, 0.0, 75.0])
+    _, hue, chroma = chroma_table(points)
+    reach = dict(zip(hue.tolist(), chroma.max(axis=0).tolist(), strict=True))
+    assert reach[90.0] == pytest.approx(115.0, abs=3)
+    assert reach[270.0] == reach[0.0] == reach[180.0] == 0.0
+    mesh = surface_mesh(points, 20, 60)
+    assert np.hypot(mesh[..., 1], mesh[..., 2] - 75.0).max() < 41.0
+
+
+def test_names_of_colours_stay_inside_the_drawing_where_they_can():
+    marks = [("Bleu nuit", (-90.0, 0.0)), ("Rouge", (90.0, 20.0))]
+    places = name_places(marks, 200.0, (-100.0, 100.0, -100.0, 100.0))
+    for (name, (x, _)), (dx, _) in zip(marks, places, strict=True):
+        assert abs(x * 230 / 200 + dx) + 3.75 * len(name) <= 115.0 + 1e-6
+
+
 def test_surface_inks_hold_every_corner_and_two_inks_in_part_at_most():
     mixes = surface_inks(4, 5, total_limit=3.0)
     assert len(np.unique(mixes, axis=0)) == len(mixes)

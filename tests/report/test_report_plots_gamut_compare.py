@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from strikeoff.report.plots_gamut_compare import GamutOutline, _plane_cut, _side, _widest, gamut_comparison
+from strikeoff.report.plots_gamut_compare import GamutOutline, _plane_cut, _widest, gamut_comparison, hue_side
 
 
 @pytest.fixture(scope="module")
@@ -18,7 +18,7 @@ def cone():
 
 @pytest.mark.parametrize("degrees", [0.0, 90.0, 179.9, 270.0, 359.0])
 def test_a_cut_at_any_hue(cone, degrees):
-    side = _side(cone, degrees)
+    side = hue_side(cone, degrees)
     np.testing.assert_allclose(side[:, 1], np.linspace(10.0, 90.0, 21))
     np.testing.assert_allclose(side[:, 0], 60.0 - 50.0 * np.abs(side[:, 1] - 50.0) / 40.0, atol=1e-9)
 
@@ -26,9 +26,9 @@ def test_a_cut_at_any_hue(cone, degrees):
 def test_a_hue_that_reaches_farther_is_seen_where_it_is(cone):
     longer = cone.copy()
     longer[10, 18, 1:] *= 1.5  # near 91 degrees: yellow
-    side = _side(longer, 91.15)
+    side = hue_side(longer, 91.15)
     assert side[10, 0] == pytest.approx(90.0, abs=0.5)
-    assert _side(longer, 271.15)[10, 0] == pytest.approx(60.0, abs=1e-6)
+    assert hue_side(longer, 271.15)[10, 0] == pytest.approx(60.0, abs=1e-6)
 
 
 def test_widest_from_above(cone):
@@ -69,3 +69,11 @@ def test_a_body_beside_the_axis_is_cut_without_knots(cone, degrees):
     steps = np.diff(outline, axis=0)
     turns = steps[:-1, 0] * steps[1:, 1] - steps[:-1, 1] * steps[1:, 0]
     assert (turns > -1e-6).all() or (turns < 1e-6).all()
+
+
+def test_a_body_beside_the_grey_axis_has_no_colours_of_the_opposite_hue(cone):
+    """A cone around b* 80, at most 60 wide: seen from grey it reaches 140 at hue 90 and nothing at 270."""
+    beside = cone + np.array([0.0, 0.0, 80.0])
+    assert hue_side(beside, 270.0)[:, 0].max() == 0.0
+    widest = np.hypot(cone[..., 1], cone[..., 2]).max()
+    assert hue_side(beside, 90.0)[:, 0].max() == pytest.approx(80.0 + widest, rel=0.01)
