@@ -28,6 +28,9 @@ from strikeoff.workbench.chart_plans import LAID_DOWN_KINDS, TITLES
 
 FloatArray = NDArray[np.float64]
 
+# Charts that light inks are printed on by themselves.
+_BEFORE_SPLIT = ("ink-limit", "total-ink", "grid")
+
 
 @dataclass(frozen=True)
 class ChartPress:
@@ -88,8 +91,12 @@ def chart_press(
         return condition_press(kind, record, digest, space, total, seed)
     if curves is not None:
         described = str(curves).lower().endswith(".toml")
-        through = read_press(curves).each_ink().spaces() if described else read_curves(curves)
-        return curves_press(kind, through, space, total, seed)
+        if not described:
+            return curves_press(kind, read_curves(curves), space, total, seed)
+        file = read_press(curves)
+        made = curves_press(kind, file.each_ink().spaces(), space, total, seed)
+        pale = [ink.name for ink in file.inks if ink.role == "light"]
+        return made if kind in _BEFORE_SPLIT or not pale else replace(made, problems=(_no_split(pale),))
     assert inks is not None
     names = tuple(inks)
     check_inks(names)
@@ -105,6 +112,16 @@ def chart_press(
     }
     facts = ChartFacts(kind, space, total_ink=total, seed=seed)
     return ChartPress(names, columns, limits, facts, info, None, lambda a: screen_colours(a, names))
+
+
+def _no_split(pale: Sequence[str]) -> Problem:
+    return Problem(
+        "warning",
+        f"ink {', '.join(pale)}",
+        "light inks stand here by themselves, and of such readings no curves and no condition are made",
+        expected="a chart printed through the split",
+        advice="Run 'condition split' first and give its file as --curves",
+    )
 
 
 def condition_press(

@@ -7,7 +7,7 @@ import pytest
 
 from strikeoff.chart.space_filling import legal_points
 from strikeoff.inks.tables import FULL, NODES, to_codes
-from strikeoff.workbench.chart_press import condition_press
+from strikeoff.workbench.chart_press import chart_press, condition_press
 from strikeoff.workbench.charts import make_chart
 
 
@@ -63,3 +63,14 @@ def test_both_sums_are_told_where_inks_count_differently(tmp_path):
     sums = [sum(map(float, row.split()[1:5])) for row in rows.splitlines()]
     assert told["highest_sum_percent"] == pytest.approx(max(sums), abs=0.01)
     assert f"highest sum of inks {told['highest_sum_percent']:.4g} % (each counts alike)" in made.lines[1]
+
+
+def test_a_chart_of_light_inks_by_themselves_warns_unless_it_comes_before_the_split(tmp_path):
+    """Such a linearisation would be printed for nothing: tone curves are made of ramps through the split."""
+    path = tmp_path / "limits.toml"
+    rows = (("C", 'role = "process"'), ("c", 'role = "light"\nlight_of = "C"'))
+    path.write_text("".join(f'[[ink]]\nname = "{name}"\n{role}\n' for name, role in rows))
+    (told,) = chart_press("linearisation", None, None, path, None, 0).problems
+    assert (told.severity, told.where) == ("warning", "ink c")
+    assert "condition split" in told.advice
+    assert chart_press("ink-limit", None, None, path, None, 0).problems == ()
