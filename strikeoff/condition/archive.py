@@ -24,7 +24,7 @@ from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import read_bytes, write_bytes
 from strikeoff.base.problems import Problem
-from strikeoff.condition.kept_nodes import nodes_arrays, nodes_from_arrays
+from strikeoff.condition.kept_nodes import nodes_arrays, nodes_from_arrays, nodes_record
 from strikeoff.condition.recipe_rules import read_rules
 from strikeoff.condition.record import SCHEMA, WHITE_SCHEMA, Condition
 from strikeoff.inks.goods_tables import goods_from_record
@@ -208,7 +208,7 @@ def _record(c: Condition) -> dict[str, Any]:
         "problems": [asdict(problem) for problem in c.problems],
         "profiles": {str(v): digest_bytes(p) for v, p in sorted(c.profiles.items())},
         **({"goods": c.goods.as_record()} if c.goods.is_recorded else {}),
-        **({} if (kept := c.fitting_nodes) is None else {"nodes_key": kept.key}),
+        **({} if (kept := c.fitting_nodes) is None else nodes_record(kept)),
     }
 
 

@@ -17,7 +17,7 @@ from strikeoff.base.canonical import digest_bytes, digest_value
 from strikeoff.base.errors import InputError
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import LabModel
-from strikeoff.model.limits import InkLimits
+from strikeoff.model.limits import FULL, InkLimits
 from strikeoff.model.solved_nodes import SolvedNodes
 
 
@@ -64,8 +64,14 @@ def nodes_key(native: LabModel, channels: Sequence[str], limits: InkLimits, poli
     )
 
 
+def nodes_record(kept: KeptNodes) -> dict[str, Any]:
+    """Return what the record of a condition says of nodes: their key, the darkest neutral of their field."""
+    end = kept.nodes.dark_end
+    return {"nodes_key": kept.key} | ({} if end is None else {"nodes_dark_end": list(end)})
+
+
 def nodes_arrays(kept: KeptNodes) -> dict[str, NDArray[Any]]:
-    """Return what a condition file holds of nodes beside their key, by name."""
+    """Return the arrays of nodes that a condition file holds, by name."""
     nodes = kept.nodes
     return {"node_low": nodes.low, "node_spacing": nodes.spacing, "node_recipes": nodes.codes}
 
@@ -93,7 +99,11 @@ def nodes_from_arrays(
             found=f"{codes.dtype} {codes.shape}",
             expected=f"uint16 (n_l, n_a, n_b, {len(limits.per_ink)})",
         )
-    nodes = SolvedNodes(low, spacing, codes)
+    dark = record.get("nodes_dark_end")
+    recipe = np.array([dark or [0] * codes.shape[-1]], np.float64) / FULL
+    if recipe.shape[1] != codes.shape[-1] or not limits.legal(recipe).all():
+        raise InputError("the kept recipe of the darkest neutral is none within the limits", found=dark)
+    nodes = SolvedNodes(low, spacing, codes, None if dark is None else tuple(int(code) for code in dark))
     if not limits.legal(nodes.inks).all():
         raise InputError("kept recipes break the condition's limits", where="arrays/node_recipes.npy")
     return KeptNodes(nodes, str(key))

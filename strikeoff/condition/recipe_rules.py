@@ -14,7 +14,7 @@ from typing import Any
 from strikeoff.base.problems import Problem
 
 #: To be raised by whoever changes how a given model's colours become inks; a test holds sample recipes to it.
-RECIPE_RULES = 4
+RECIPE_RULES = 5
 #: Of conditions from before the rules were numbered.
 UNNUMBERED = 0
 

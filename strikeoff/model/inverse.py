@@ -19,10 +19,11 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_curve, find_black
 from strikeoff.model.black_starts import starts_with_black
 from strikeoff.model.condensed import condense
+from strikeoff.model.dark_end import DarkEnd, dark_end, find_dark_end
 from strikeoff.model.descent import descend
 from strikeoff.model.least_black import with_least
-from strikeoff.model.limits import InkLimits, pairs_never_printed
-from strikeoff.model.node_wishes import drawn_to_tints, node_wishes
+from strikeoff.model.limits import FULL, InkLimits, pairs_never_printed
+from strikeoff.model.node_wishes import drawn_to_black, drawn_to_tints, node_wishes
 from strikeoff.model.recipe_field import RecipeField, finer, grid_colours, refine, relax
 from strikeoff.model.solved_nodes import SolvedNodes, solved_nodes
 from strikeoff.model.table import InksToLab, TabulatedModel, tabulate, with_table
@@ -135,11 +136,18 @@ def make_inverse(
     if black is not None and curve is not None:
         curve = with_least(curve, policy, guide, limits, black, seeds)
     wanted = (exact.n_inks, policy, black, curve)
+    end = None
+    if has_many(limits) and (nodes is None or nodes.dark_end is None):
+        end = find_dark_end(table, limits, seeds, seed_lab)
     if nodes is None:
-        nodes = _solve_nodes(guide, limits, seeds, seed_lab, tried, pure[pure.any(axis=1)], wanted)
+        nodes = _solve_nodes(guide, limits, seeds, seed_lab, tried, pure[pure.any(axis=1)], end, wanted)
+    if nodes.dark_end:
+        end = dark_end(table, np.array(nodes.dark_end) / FULL)
     aims = node_wishes(nodes.low, nodes.spacing, nodes.shape, *wanted).aims.reshape(nodes.codes.shape)
     field = RecipeField(nodes.low, nodes.spacing, nodes.inks, aims)
-    return Inverse(exact, table, limits, policy, black, curve, seeds, seed_lab, guide, field, pure, pure_lab)
+    return Inverse(
+        exact, table, limits, policy, black, curve, seeds, seed_lab, guide, field, pure, pure_lab, end
+    )
 
 
 @one_thread
@@ -252,6 +260,7 @@ def _solve_nodes(
     seed_lab: FloatArray,
     tried: int,
     solids: FloatArray,
+    end: DarkEnd | None,
     wanted: tuple[int, BlackPolicy, int | None, BlackCurve | None],
 ) -> SolvedNodes:
     """Return the field's nodes: a grid around all seeds, of many inks refined near the gamut."""
@@ -274,10 +283,10 @@ def _solve_nodes(
     prices = np.full(n_inks, _PRICE * spare_inks(limits) ** 2)
     if black is not None:
         prices[black] = 0.0
-    wishes = drawn_to_tints(wishes, guide, solids, spare_inks(limits))
+    wishes = drawn_to_black(drawn_to_tints(wishes, guide, solids, spare_inks(limits)), end)
     close.append(np.where(wishes.pull > 0.0, wishes.tints, close[0]))
     field = relax(guide, limits, low, spacing, wishes, close[0], close[1:], prices)
     fine = node_wishes(low, spacing / 2.0, finer(shape), *wanted)
-    fine = drawn_to_tints(fine, guide, solids, spare_inks(limits))
+    fine = drawn_to_black(drawn_to_tints(fine, guide, solids, spare_inks(limits)), end)
     active = cKDTree(seed_lab).query(fine.lab, distance_upper_bound=_REFINED_WITHIN, workers=1)[0] < np.inf
-    return solved_nodes(refine(guide, limits, field, fine, active, prices))
+    return solved_nodes(refine(guide, limits, field, fine, active, prices), end)

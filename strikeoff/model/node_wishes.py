@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_goal
+from strikeoff.model.dark_end import DarkEnd
 from strikeoff.model.solids import near_tints
 from strikeoff.model.table import InksToLab
 
@@ -21,6 +22,10 @@ _INK_WEIGHT = 0.02
 # How far tints of one ink reach into the field of many inks, in CIEDE2000, and what they weigh there,
 # over how many inks there are beyond four.
 _TINTS_REACH, _TINTS_WEIGHT = 10.0, 40.0
+# What the darkest neutral weighs at its colour, and over how much lightness and chroma that fades; all that
+# is darker is as near to it as its chroma is.
+_DARK_WEIGHT, _DARK_L, _DARK_CHROMA = 8.0, 7.0, 5.0
+_NO_PULL = 1e-6
 
 
 @dataclass(frozen=True)
@@ -79,3 +84,16 @@ def drawn_to_tints(wishes: NodeWishes, model: InksToLab, solids: FloatArray, spa
     share, tints = near_tints(model, solids, wishes.lab, _TINTS_REACH)
     pull = (_TINTS_WEIGHT / spare * share)[:, None]
     return NodeWishes(wishes.shape, wishes.lab, wishes.weights, wishes.aims, pull, tints)
+
+
+def drawn_to_black(wishes: NodeWishes, end: DarkEnd | None) -> NodeWishes:
+    """Return the same wishes, drawn to the darkest neutral near its colour as well."""
+    if end is None:
+        return wishes
+    off = wishes.lab - end.lab
+    fade = (np.maximum(off[:, 0], 0.0) / _DARK_L) ** 2 + ((off[:, 1:] / _DARK_CHROMA) ** 2).sum(axis=1)
+    own = (_DARK_WEIGHT * np.exp(-fade))[:, None]
+    own = np.where(own > _NO_PULL, own, 0.0)
+    pull = wishes.pull + own
+    drawn = (wishes.pull * wishes.tints + own * end.inks) / np.maximum(pull, _NO_PULL)
+    return NodeWishes(wishes.shape, wishes.lab, wishes.weights, wishes.aims, pull, drawn)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from strikeoff.model.dark_end import DarkEnd
 from strikeoff.model.limits import FULL
 from strikeoff.model.recipe_field import RecipeField
 
@@ -25,11 +26,15 @@ class SolvedNodes:
         Lab of the first node, and from node to node.
     codes : ndarray of uint16, shape (n_l, n_a, n_b, n_inks)
         Recipes, 65535 being full tone.
+    dark_end : tuple of int, optional
+        Recipe of the darkest neutral that the field leads to, in the same codes; empty where it leads to
+        none, None where that is not known.
     """
 
     low: FloatArray
     spacing: FloatArray
     codes: NDArray[np.uint16]
+    dark_end: tuple[int, ...] | None = None
 
     @property
     def shape(self) -> tuple[int, int, int]:
@@ -42,8 +47,10 @@ class SolvedNodes:
         return np.asarray(self.codes / FULL)
 
 
-def solved_nodes(field: RecipeField) -> SolvedNodes:
+def solved_nodes(field: RecipeField, end: DarkEnd | None = None) -> SolvedNodes:
     """Return the nodes of a field in whole codes, each ink rounded down, so that limits stay kept.
+
+    ``end`` is the darkest neutral that the field leads to.
 
     Examples
     --------
@@ -52,6 +59,10 @@ def solved_nodes(field: RecipeField) -> SolvedNodes:
     >>> int(kept.codes[0, 0, 0, 0]), kept.shape
     (32768, (2, 2, 2))
     """
+    dark = () if end is None else tuple(_codes(end.inks).tolist())
+    return SolvedNodes(field.low, field.spacing, _codes(field.inks), dark)
+
+
+def _codes(inks: FloatArray) -> NDArray[np.uint16]:
     # Whole codes stay what they are, whatever a division and a product did to them.
-    codes = np.floor(np.clip(field.inks, 0.0, 1.0) * FULL + _ROUNDING).astype(np.uint16)
-    return SolvedNodes(field.low, field.spacing, codes)
+    return np.floor(np.clip(inks, 0.0, 1.0) * FULL + _ROUNDING).astype(np.uint16)

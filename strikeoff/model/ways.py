@@ -10,6 +10,7 @@ from scipy.spatial import cKDTree
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_goal
+from strikeoff.model.dark_end import DarkEnd
 from strikeoff.model.descent import colour_weights, descend
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.recipe_field import FEW_INKS, RecipeField
@@ -24,7 +25,7 @@ FIELD_WEIGHT = 0.05
 # The same of black in up to four inks, whose one freedom it is.
 _BLACK_WEIGHT = 0.5
 CLOSE_DAMPING = 1e-3
-# How far recipes of many inks are drawn to solids. [CIEDE2000, about]
+# How far recipes of many inks are drawn to solids and to the darkest neutral. [CIEDE2000, about]
 _SOLIDS_REACH = 4.0
 # Many inks: what the distance from the field weighs where it is held to, steps of that way, and by how much
 # colours in gamut may be missed there. [CIEDE2000, about]
@@ -70,6 +71,8 @@ class Inverse:
     pure, pure_lab : ndarray
         Recipes that are given back exactly for their own colours, and those: bare cloth and solids,
         that of black only where the policy asks for pure black.
+    dark_end : DarkEnd or None
+        Darkest neutral of many inks.
     """
 
     exact: InksToLab
@@ -84,6 +87,7 @@ class Inverse:
     field: RecipeField
     pure: FloatArray
     pure_lab: FloatArray
+    dark_end: DarkEnd | None
 
     @property
     def n_inks(self) -> int:
@@ -136,11 +140,19 @@ def aims_for(inverse: Inverse, lab: FloatArray) -> tuple[FloatArray, FloatArray]
         black = black_goal(inverse.policy, inverse.curve, lab) + inverse.field.departure(inverse.black, place)
         aims[:, inverse.black] = np.clip(black, 0.0, inverse.limits.per_ink[inverse.black])
     if inverse.many:
-        inked = inverse.pure.any(axis=1)
-        share, solids = near_solids(lab, inverse.pure[inked], inverse.pure_lab[inked], _SOLIDS_REACH)
+        share, solids = near_solids(lab, *_anchors(inverse), _SOLIDS_REACH)
         start += share[:, None] * (solids - start)
         aims += share[:, None] * (solids - aims)
     return start, aims
+
+
+def _anchors(inverse: Inverse) -> tuple[FloatArray, FloatArray]:
+    """Return recipes that colours near their own are drawn to, and their Lab."""
+    inked = inverse.pure.any(axis=1)
+    inks, lab = inverse.pure[inked], inverse.pure_lab[inked]
+    if inverse.dark_end is not None:
+        inks, lab = np.vstack([inks, inverse.dark_end.inks]), np.vstack([lab, inverse.dark_end.lab])
+    return inks, lab
 
 
 def held_way(

@@ -31,8 +31,6 @@ FloatArray = NDArray[np.float64]
 # greys and the darkest neutral would be that much lighter than the black ink. [CIEDE2000], [L*]
 _NEUTRAL_REACHED = ((0.5, False), (1.0, False), (2.0, False), (4.0, False), (4.0, True))
 _FAR_LIGHTER = 15.0
-# Tables of many inks keep neighbours alike and so miss dark greys that are reached; by so many times as much.
-_TABLES_MISS = 2.0
 # How much darker than all patches that were printed a neutral may be: models of few readings see blacks that
 # are not there. [L*]
 _DEEPER = 2.0
@@ -120,7 +118,7 @@ def find_reach(
         step,
     )
     neutral_l = float(connection.from_relative(neutral[None])[0, 0])
-    nodes = solved_nodes(inverse.field)
+    nodes = solved_nodes(inverse.field, inverse.dark_end)
     return Reach(white, table, black, boundary, inverse.policy, neutral_l, nodes)
 
 
@@ -278,9 +276,6 @@ def _darkest_within(
     darkest = last = max(int((plain[:, 0] >= deepest).sum()) - 1, 1)
     for _ in range(_GREY_ROUNDS if inverse.policy.grey == "fading" else 1):
         errors = solve(inverse, greys.onto(plain), exact=False).de00
-        if inverse.many:
-            exact = solve(inverse, greys.onto(plain)).de00
-            errors = np.where(errors <= _TABLES_MISS * slack, exact, errors)
         reached = np.append(errors[: darkest + 1] <= slack, False)
         reached[0] = True
         last = int(np.flatnonzero(reached)[-1]) if gaps else int(np.argmin(reached)) - 1

@@ -255,6 +255,15 @@ def test_recipes_kept_for_other_limits_are_left(small_readings, tmp_path):
     assert less.limits.legal(again.inverse.field.inks).all()
 
 
+@pytest.mark.parametrize("end", [(65535,) * 4, (0, 0, 0)])
+def test_a_kept_darkest_neutral_that_is_none_is_refused(small_readings, tmp_path, end):
+    condition, path = small_readings.condition, tmp_path / "bad.cond"
+    kept = replace(condition.kept_nodes, nodes=replace(condition.kept_nodes.nodes, dark_end=end))
+    write_condition(path, replace(condition, kept_nodes=kept))
+    with pytest.raises(InputError, match="darkest neutral"):
+        read_condition(path)
+
+
 @pytest.mark.parametrize("harm", ["shape", "kind", "limits"])
 def test_kept_recipes_that_are_none_are_refused(small_readings, tmp_path, harm):
     condition, path = small_readings.condition, tmp_path / "bad.cond"

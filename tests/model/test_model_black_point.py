@@ -12,6 +12,7 @@ from strikeoff.condition.pcs import Connection
 from strikeoff.condition.rendering import render
 from strikeoff.mill.press import invented_press
 from strikeoff.model.black import BlackPolicy, find_black
+from strikeoff.model.dark_end import find_dark_end
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.gamut import ok_to_lab
 from strikeoff.model.grey import grey_axis
@@ -243,8 +244,9 @@ def test_few_readings_show_no_black_that_was_never_printed(letters, seed):
 
 
 def test_many_inks_end_at_the_darkest_grey_that_recipes_reach():
-    """Tables of many inks hold to a smooth field and miss greys on the way down; recipes do not."""
-    rng = np.random.default_rng(0)
+    """In tables too, which hold to a smooth field: without a leap of recipes before the end, and as dark as
+    the darkest grey of random recipes."""
+    rng = np.random.default_rng(1)
     letters, total = "CMYKRO", 1.8
     recipes = rng.random((200, 6)) * (rng.random((200, 6)) < 0.5)
     recipes[:7] = np.vstack([np.zeros(6), np.eye(6)])
@@ -256,7 +258,7 @@ def test_many_inks_end_at_the_darkest_grey_that_recipes_reach():
     model = fit_forward(recipes, np.ones(len(recipes)), bands, view).under(view)
     limits = InkLimits(np.ones(6), np.ones(6), total)
     reach = find_reach(model, tuple(letters), limits, BlackPolicy())
-    inverse = make_inverse(model, tuple(letters), limits, BlackPolicy(), printed=recipes)
+    inverse = make_inverse(model, tuple(letters), limits, BlackPolicy(), printed=recipes, nodes=reach.nodes)
     link = Connection(view.white, model.lab(np.zeros((1, 6)))[0])
     greys = np.zeros((81, 3))
     greys[:, 0] = np.linspace(60.0, 20.0, 81)
@@ -265,6 +267,18 @@ def test_many_inks_end_at_the_darkest_grey_that_recipes_reach():
     assert reach.neutral_l < darkest + 1.0
     black = link.from_relative(reach.black_lab[None])
     assert solve(inverse, black).de00[0] <= 0.5
+    assert solve(inverse, black, exact=False).de00[0] <= 0.5
+    down = link.from_relative(np.linspace(greys[0], reach.black_lab, 81))
+    inks = solve(inverse, down, exact=False).inks
+    assert np.abs(np.diff(inks, axis=0)).max() < 0.06
+    tried = model.lab(inverse.limits.random(20000, rng))
+    aside = np.abs(tried[:, 1:] - link.from_relative(link.to_relative(tried) * [1, 0, 0])[:, 1:]).max(axis=1)
+    assert reach.neutral_l < tried[aside < 0.5, 0].min() + 0.2
+    end = inverse.dark_end
+    assert limits.legal(end.inks[None])[0]
+    assert end.lab[0] < reach.neutral_l + 1.5
+    fresh = find_dark_end(inverse.quick, inverse.limits, inverse.seeds, inverse.seed_lab)
+    np.testing.assert_allclose(end.inks, fresh.inks, atol=1e-4)
 
 
 def test_a_light_black_is_not_the_black():
