@@ -255,7 +255,7 @@ def test_recipes_kept_for_other_limits_are_left(small_readings, tmp_path):
     assert less.limits.legal(again.inverse.field.inks).all()
 
 
-@pytest.mark.parametrize("end", [(65535,) * 4, (0, 0, 0)])
+@pytest.mark.parametrize("end", [(65535,) * 3, (0,) * 4])
 def test_a_kept_darkest_neutral_that_is_none_is_refused(small_readings, tmp_path, end):
     condition, path = small_readings.condition, tmp_path / "bad.cond"
     kept = replace(condition.kept_nodes, nodes=replace(condition.kept_nodes.nodes, dark_end=end))

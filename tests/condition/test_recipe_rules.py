@@ -45,7 +45,7 @@ def stated(inks):
     native = forward.under(make_view("D50", "2", WAVELENGTHS_NM))
     limits = InkLimits(np.ones(count), np.ones(count), 2.6)
     reach = find_reach(native, tuple(inks), limits, BlackPolicy())
-    return Condition(
+    condition = Condition(
         name="stated",
         ink_columns=ink_columns(inks),
         setup=Setup(illuminant="D50", observer="2"),
@@ -64,6 +64,7 @@ def stated(inks):
         readings_digest=digest_bytes(b"stated"),
         label="simulated",
     )
+    return condition.keeping(reach.nodes)
 
 
 def made(condition):

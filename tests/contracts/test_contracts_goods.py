@@ -241,15 +241,18 @@ def test_every_command_warns_from_the_day_after_on(kept, chart, image, tmp_path,
         ["roll", "screen", out / "r.tif", "--out", out / "c.tif"],
         ["roll", "lay", _layout(tmp_path), "--planes", out / "a.tif", "--dpi", "100", "--out", out / "d.tif"],
     ]
+    slow = {"report", "relinearise", "change-press", "write", "design-rgb", "link", "next", "gamut"}
     for words in runs:
-        monkeypatch.setenv("SOURCE_DATE_EPOCH", LAST_DAY)
-        before = inside(*words, "--json")
         monkeypatch.setenv("SOURCE_DATE_EPOCH", NEXT_DAY)
         after = inside(*words, "--json")
-        assert before.code == after.code, (words, after.out)
         assert after.code in (0, 1, 4), (words, after.out)
         told = [p["message"] for p in after.document["problems"]]
         assert told.count("the date until which it was said to hold has passed") == 1, words
+        if words[1] in slow:
+            continue
+        monkeypatch.setenv("SOURCE_DATE_EPOCH", LAST_DAY)
+        before = inside(*words, "--json")
+        assert before.code == after.code, (words, before.out)
         assert "the date until" not in before.out, words
         assert before.document["results"] == after.document["results"], words
 
