@@ -64,7 +64,7 @@ def test_cloths_of_other_physics(printer, inks, patches, most):
 
 def test_numbered_inks_without_a_black():
     _, readings = cloth("CMY", 120)
-    condition = made(readings)
+    condition = made(readings, validated=False)
     assert condition.inks == ("1", "2", "3")
     assert condition.inverse.black is None
     found = solve(condition.inverse, condition.native.lab(np.array([[0.3, 0.2, 0.6]])))
@@ -78,7 +78,7 @@ def test_readings_with_xyz_only():
     readings = ReadingSet(
         spectral.sample_ids, spectral.ink_columns, spectral.coverages, xyz=spectral.spectra @ weights
     )
-    condition = made(readings)
+    condition = made(readings, validated=False)
     assert not condition.has_spectra
     fresh = np.random.default_rng(1).random((100, 3)) * 0.8
     truth = condition.native.view.lab(press.print(fresh) @ weights / condition.native.view.white)
@@ -105,7 +105,7 @@ def test_repeats_are_averaged():
         spectra=noisy,
         wavelengths_nm=WAVELENGTHS_NM,
     )
-    condition = made(twice)
+    condition = made(twice, validated=False)
     single = merge_repeats(readings)
     assert len(condition.forward.recipes) == len(single)
     np.testing.assert_allclose(condition.forward.bands, single.spectra, atol=1e-9)
@@ -114,10 +114,9 @@ def test_repeats_are_averaged():
 def test_total_ink_warnings():
     _, readings = cloth("CMY", 100)
     highest = readings.coverages.sum(axis=1).max()
-    silent = made(readings, total_ink=None)
+    silent = made(readings, total_ink=None, validated=False)
     assert silent.limits.total == pytest.approx(highest, abs=1e-4)
     assert any("no limit was given" in problem.message for problem in silent.problems)
-    # Error figures know no total: they would be the same again.
     above = made(readings, total_ink=highest + 0.2, validated=False)
     assert any("extrapolated" in problem.message for problem in above.problems)
     assert not made(readings, total_ink=highest - 0.1, validated=False).problems
