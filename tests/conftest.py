@@ -14,6 +14,7 @@ from strikeoff.base.errors import StorageError
 from strikeoff.measurement.embedded import measured_cmyk_text, targ_text
 from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.records import ReadingSet
+from strikeoff.model import gamut
 
 # Two shared cores: time per example says nothing, and the same examples run everywhere.
 settings.register_profile(
@@ -54,6 +55,13 @@ def _calm_linear_algebra():
     """Small matrices by the thousand: threads inside them only wait for each other."""
     with threadpool_limits(1, user_api="blas"):
         yield
+
+
+@pytest.fixture
+def coarse_gamut(monkeypatch):
+    """A boundary of few levels and hues, for tests that judge none: it takes as long as all else."""
+    monkeypatch.setattr(gamut, "_LEVELS", 7)
+    monkeypatch.setattr(gamut, "_HUES", 12)
 
 
 @pytest.fixture(scope="session")

@@ -16,7 +16,7 @@ from strikeoff import workbench
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.inks.press_file import read_goods
 
-pytestmark = pytest.mark.usefixtures("small_tables")
+pytestmark = pytest.mark.usefixtures("small_tables", "coarse_gamut")
 
 PRESS = """
 [press]

@@ -58,6 +58,7 @@ def test_the_neutral_axis_is_held(request, which, grey):
     assert np.abs(lab[:, 0] - own[:, 0]).max() <= 0.5
 
 
+@pytest.mark.usefixtures("coarse_gamut")
 def test_black_points(small_readings):
     condition = small_readings.condition
     given = (30.0, 1.0, 2.0)
@@ -81,6 +82,7 @@ def test_black_points(small_readings):
     assert patch[0] == pytest.approx(printed[legal, 0].min())
 
 
+@pytest.mark.usefixtures("coarse_gamut")
 def test_a_black_point_out_of_reach_is_told(small_readings):
     """With what was asked, the darkest neutral and what is used; none where the press reaches it."""
     plain = small_readings.condition
@@ -97,6 +99,7 @@ def test_a_black_point_out_of_reach_is_told(small_readings):
     assert find_reach(plain.native, plain.inks, plain.limits, policy).black_problem() is None
 
 
+@pytest.mark.usefixtures("coarse_gamut")
 def test_the_condition_keeps_the_warning_of_its_black_point(small_readings):
     from strikeoff.qualify.build import build_condition
 
@@ -222,6 +225,7 @@ def few_readings(letters, recipes, hue=0.0):
     return model, limits, find_reach(model, tuple(letters), limits, BlackPolicy())
 
 
+@pytest.mark.usefixtures("coarse_gamut")
 @pytest.mark.parametrize(("letters", "hue"), [("K", 0.0), ("K", 0.5), ("OK", 0.8)])
 def test_black_alone_or_with_one_ink_is_its_own_neutral(letters, hue):
     """Its hue keeps it from grey; a darkest neutral of L* 80 would be of no use to anyone."""
@@ -231,6 +235,7 @@ def test_black_alone_or_with_one_ink_is_its_own_neutral(letters, hue):
     assert reach.neutral_l < darkest_patch(model, limits)[0] + 15.0
 
 
+@pytest.mark.usefixtures("coarse_gamut")
 @pytest.mark.parametrize(("letters", "seed"), [("CMYOBK", 0), ("CMYK", 1)])
 def test_few_readings_show_no_black_that_was_never_printed(letters, seed):
     """From 40 random patches a model sees greys of L* 14-20 where the press ends at 27."""
@@ -242,6 +247,7 @@ def test_few_readings_show_no_black_that_was_never_printed(letters, seed):
     assert abs(reach.neutral_l - darkest_patch(model, limits)[0]) < 2.5
 
 
+@pytest.mark.usefixtures("coarse_gamut")
 def test_many_inks_end_at_the_darkest_grey_that_recipes_reach():
     """In tables too, which hold to a smooth field: without a leap of recipes before the end, and as dark as
     the darkest grey of random recipes."""

@@ -13,6 +13,8 @@ from strikeoff.model.inverse import solve
 from strikeoff.qualify.build import build_condition
 from strikeoff.qualify.profiles import build_profiles
 
+pytestmark = pytest.mark.usefixtures("coarse_gamut")
+
 
 def cloth(inks, patches, printer="T1", seed=0):
     """Simulated readings of random recipes, with cloth, solids and ramps."""
