@@ -41,7 +41,7 @@ class LightsView:
     what : str
         What the numbers are.
     unsure : ndarray of bool, shape (n,)
-        Colours for which no number means anything under another light.
+        Colours for which no number means anything under another light; none are drawn there.
     means, worst : ndarray, shape (m,)
         Of all colours under each light; not a number where all are undecided.
     """
@@ -107,22 +107,25 @@ def _patches(axes: Any, view: LightsView, halves: str) -> None:
     axes.grid(False)
     for side in axes.spines.values():
         side.set_visible(False)
-    doubt = "\n?: undecided, it fluoresces" if view.unsure.any() else ""
+    doubt = "\n?: undecided, nobody knows how it looks there" if view.unsure.any() else ""
     axes.set_xlabel(f"{halves}; numbers: {view.what}{doubt}", loc="left", color=MUTED, fontsize=9)
     axes.xaxis.set_label_position("bottom")
     wide, high = 1 - 2 * _GAP, 1 - 4 * _GAP
     for row in range(rows):
         for column in range(columns):
             parts = [view.printed] if view.wanted is None else [view.wanted, view.printed]
+            place = (column + 0.5, row + 0.5)
+            if view.unsure[row] and column > 0:
+                # Any colour here would be taken for how it looks.
+                axes.text(*place, "?", ha="center", va="center", fontsize=10, color=UNDECIDED)
+                continue
             for k, part in enumerate(parts):
                 colour = "#" + bytes(part[row, column]).hex()
                 share = wide / len(parts)
                 at = (column + _GAP + k * share, row + 2 * _GAP)
                 axes.add_patch(_rectangle(at, share, high, colour))
             bright = _luminance(view.printed[row, column]) > _EVEN_LUMINANCE
-            unsure = bool(view.unsure[row]) and column > 0
-            words = "?" if unsure else f"{view.figures[row, column]:.1f}"
-            place = (column + 0.5, row + 0.5)
+            words = f"{view.figures[row, column]:.1f}"
             axes.text(*place, words, ha="center", va="center", fontsize=8, color=INK if bright else "#ffffff")
 
 
@@ -151,4 +154,5 @@ def _bars(axes: Any, view: LightsView) -> None:
     axes.set_xticklabels(view.lights, fontsize=9)
     axes.set_ylim(0, max(1.0, 1.35 * float(np.nanmax(view.worst, initial=0.0))))
     axes.grid(False, axis="x")
-    axes.legend(loc="upper left", fontsize=9, ncols=2)
+    if known.any():
+        axes.legend(loc="upper left", fontsize=9, ncols=2)

@@ -34,6 +34,7 @@ from strikeoff.workbench.artwork_classes import artwork_white, source_intent
 from strikeoff.workbench.artwork_named import NamedPlan, plan_named, spots_for, underbase_of
 from strikeoff.workbench.artwork_white import laid_by, white_problems
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.undecided import light_problems
 
 FloatArray = NDArray[np.float64]
 
@@ -181,8 +182,10 @@ def proof_artwork(
         "label": record.label,
     }
     line = f"{view} under {light}/{eye}, {100 * share:.1f} % of the picture out of gamut"
+    used = [name for place, name in enumerate(record.inks) if inks[..., place].any()]
     problems = (
         *recipe_problems(record),
+        *light_problems(record, light, used),
         *white_problems(record, artwork),
         *artwork.problems,
         *_without_ink(others, has_alternates),

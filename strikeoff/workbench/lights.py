@@ -119,9 +119,10 @@ def compare_lights(
         problems += compare_setups(record.setup, given.setup, f"condition {record.name}", str(colours))
     progress("find the inks", 0.1)
     pair, missed = _pair(record, given, colours, light, eye)
-    problems += missed
     unsure, reasons = _undecided(record, given, pair, uv_excluded)
-    problems += [*reasons, *uv_problems(record, uv_excluded is not None), *date_problems(record.goods)]
+    reasons += [] if unsure.all() else uv_problems(record, _prints_compared(given, uv_excluded))
+    reasons = [*missed, *reasons]
+    problems += [*reasons, *date_problems(record.goods)]
     progress("compare the lights", 0.7)
     grids: tuple[Any, Any] = (record.wavelengths_nm, given.wavelengths_nm)
     extra, table, shown = {}, [], []
@@ -174,6 +175,7 @@ def compare_lights(
                 "lead": f"{counted(len(given), 'colour')}, {int(unsure.sum())} undecided; reference {light}, "
                 f"{eye} degree observer. {digest}",
             },
+            reasons=reasons,
             label=record.label,
         )
         outputs.append(Path(plot))
@@ -227,7 +229,8 @@ def _undecided(
     record: Condition, given: ReadingSet, pair: _Pair, uv_excluded: str | Path | None
 ) -> tuple[Mask, list[Problem]]:
     """Return the rows whose look under other lights nobody can know, and why."""
-    unsure, problems = undecided_prints(record, pair.inks, pair.printed, compared=uv_excluded is not None)
+    compared = _prints_compared(given, uv_excluded)
+    unsure, problems = undecided_prints(record, pair.inks, pair.printed, compared=compared)
     if pair.wanted is not None:
         bright = pair.wanted.max(axis=1) > 1.0
         if bright.any():
@@ -251,9 +254,26 @@ def _undecided(
     return unsure, problems
 
 
+def _prints_compared(given: ReadingSet, uv_excluded: str | Path | None) -> bool:
+    """Return whether readings without ultraviolet tell of the cloth: those of swatches of others do not."""
+    return uv_excluded is not None and bool(given.ink_columns)
+
+
 def _uv_change(given: ReadingSet, path: str | Path) -> FloatArray:
     without, problems = read_readings(path, need_inks=False)
     raise_first_error(problems, path)
+    for readings, name, fits in (
+        (given, given.source, ("M0", "M1")),
+        (without, str(path), ("M2",)),
+    ):
+        if readings.setup.mode not in (None, *fits):
+            raise InputError(
+                "colours are compared with and without ultraviolet, and these readings are of another mode",
+                path=name,
+                found=readings.setup.mode,
+                expected=" or ".join(fits),
+                advice="COLOURS are read with ultraviolet, the file of --uv-excluded without",
+            )
     if without.sample_ids != given.sample_ids:
         raise InputError(
             "readings without ultraviolet are not of the same colours",

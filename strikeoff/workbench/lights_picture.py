@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
+from strikeoff.base.problems import Problem
 from strikeoff.colour.cielab import xyz_to_lab
 from strikeoff.colour.tristimulus import spectra_to_xyz
 from strikeoff.colour.weights import Illuminant, white_point
@@ -18,7 +19,7 @@ from strikeoff.report.page import Section, render_page
 from strikeoff.report.plots_lights import LightsView, lights_picture
 from strikeoff.report.screen_colour import lab_to_srgb
 from strikeoff.report.style import LABELS
-from strikeoff.report.tables import paragraph
+from strikeoff.report.tables import points_html
 from strikeoff.workbench.lights_table import lights_html
 
 FloatArray = NDArray[np.float64]
@@ -61,9 +62,10 @@ def write_picture(
     unsure: NDArray[np.bool_],
     table: Sequence[dict[str, Any]],
     facts: dict[str, str],
+    reasons: Sequence[Problem],
     label: str,
 ) -> None:
-    """Write the colours that differ most under the lights.
+    """Write the colours that differ most under the lights, decided ones first.
 
     Parameters
     ----------
@@ -81,13 +83,18 @@ def write_picture(
         Rows of the results.
     facts : dict
         Title and light in words.
+    reasons : sequence of Problem
+        Why colours are undecided, and what else is open; for the page.
     label : str
         What the figures rest on.
     """
-    order = np.argsort(-figures[:, 1:].max(axis=1, initial=0.0), kind="stable")
+    change = np.where(unsure, -1.0, figures[:, 1:].max(axis=1, initial=0.0))
+    order = np.argsort(-change, kind="stable")
     shown = np.sort(order[:_MOST])
     sure = figures[~unsure]
     empty = np.full(len(lights), np.nan)
+    empty[0] = figures[:, 0].mean()
+    most = "that change most " if int((~unsure).sum()) >= _MOST else ""
     view = LightsView(
         tuple(names[row] for row in shown),
         tuple(lights),
@@ -97,16 +104,25 @@ def write_picture(
         "CII of the print" if wanted is None else "CIEDE2000",
         unsure[shown],
         sure.mean(axis=0) if len(sure) else empty,
-        sure.max(axis=0) if len(sure) else empty,
+        sure.max(axis=0) if len(sure) else np.where(np.isnan(empty), empty, figures[:, 0].max()),
     )
-    some = "" if len(shown) == len(names) else f", the {len(shown)} that change most of {len(names)}"
+    some = "" if len(shown) == len(names) else f", {len(shown)} {most}of {len(names)}"
     drawing = lights_picture(view, f"Colours under other lights{some}", label=LABELS[label][0])
     if Path(plot).suffix.lower() == ".svg":
         write_text(plot, str(drawing))
         return
-    words = paragraph(facts["lead"]) + lights_html(table, len(names))
+    words = lights_html(table, len(names))
+    if reasons:
+        words = points_html([_sentence(reason) for reason in reasons]) + words
     sections = [
         Section("patches", "Patches", str(drawing), label, (drawing,)),
         Section("figures", "Figures", words, label),
     ]
     write_text(plot, render_page(facts["title"], facts["lead"], sections))
+
+
+def _sentence(reason: Problem) -> str:
+    """Return what a person reads of a problem."""
+    found = f" ({reason.found})" if reason.found else ""
+    advice = f" {reason.advice}." if reason.advice else ""
+    return f"{reason.where[:1].upper()}{reason.where[1:]}: {reason.message}{found}.{advice}"

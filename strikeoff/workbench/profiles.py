@@ -23,6 +23,7 @@ from strikeoff.qualify.design_space import design_space
 from strikeoff.qualify.profiles import DATE, build_profiles, colorants, colour_space, light_words
 from strikeoff.qualify.reach import lighter_problem, relight
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.undecided import light_problems
 
 _PROFILE_BYTES = 64 << 20
 _KINDS: dict[str, Literal["rgb", "grey", "cmyk"]] = {"RGB ": "rgb", "GRAY": "grey", "CMYK": "cmyk"}
@@ -68,11 +69,14 @@ def write_profile(
     if illuminant is not None and light is not None:
         raise UsageError("two lights were named", expected="--illuminant or --light")
     own = (record.setup.illuminant, record.setup.observer)
+    doubts: list[Problem] = []
     if light is not None:
+        doubts = light_problems(record, Path(light).stem)
         record = relight(record, read_light(light), Path(light).stem, observer, progress)
     else:
         wanted = record.light(illuminant, observer)
         if wanted != own:
+            doubts = light_problems(record, wanted[0])
             record = relight(record, wanted[0], wanted[0], wanted[1], progress)
     profiles = record.profiles or build_profiles(record, progress)
     data = profiles[version]
@@ -85,7 +89,8 @@ def write_profile(
     }
     words = light_words(record)
     line = f"ICC version {version} profile under {words}, {len(data)} bytes"
-    return Result(results, date_problems(record.goods), (Path(out),), "done", (line,))
+    problems = (*doubts, *date_problems(record.goods))
+    return Result(results, problems, (Path(out),), "done", (line,))
 
 
 def link_profile(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +27,7 @@ from strikeoff.spot.recipes import Matched, match_swatches
 from strikeoff.spot.tints import TINTS, tint_table
 from strikeoff.workbench.object_colours import out_of_reach_problem
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.undecided import undecided_prints
 
 #: Lights under which spectral targets are compared with their print.
 SPOT_LIGHTS = ("D50", "D65", "A", "FL11", "LED-B3")
@@ -73,6 +75,7 @@ def match_spots(
     except InputError as error:
         error.path = error.path or str(book)
         raise
+    matched, doubts = _without_doubtful(record, matched)
     tables = SpotTables(
         tuple(found.swatch.name for found in matched),
         record.inks,
@@ -97,8 +100,37 @@ def match_spots(
         drawing = _drawing(record, swatches, matched, rows)
         write_text(page, drawing if form == ".svg" else _page(record, swatches, rows, drawing))
         outputs.append(Path(page))
-    problems = (*recipe_problems(record), *_problems(rows))
+    problems = (*recipe_problems(record), *doubts, *_problems(rows))
     return Result(results, problems, tuple(outputs), "done", _lines(rows))
+
+
+def _without_doubtful(record: Condition, matched: Sequence[Matched]) -> tuple[list[Matched], list[Problem]]:
+    """Take away what nobody can know of prints under other lights than the condition's own, and say why."""
+    if not record.has_spectra:
+        return list(matched), []
+    inks = np.stack([found.inks for found in matched])
+    mask, _ = undecided_prints(record, inks, record.forward.reflectance(inks))
+    own = record.setup.illuminant
+    kept, rows = [], []
+    for row, found in enumerate(matched):
+        others = found.light[0] != own or any(light != own for light in found.lights)
+        if not (mask[row] and others):
+            kept.append(found)
+            continue
+        rows.append(row)
+        lights = {light: value for light, value in found.lights.items() if light == own}
+        known = found.light[0] == own
+        kept.append(
+            replace(
+                found,
+                lights=lights,
+                de00=found.de00 if known else None,
+                de00_u90=found.de00_u90 if known else None,
+            )
+        )
+    if not rows:
+        return kept, []
+    return kept, undecided_prints(record, inks[rows], record.forward.reflectance(inks[rows]))[1]
 
 
 def _print(found: Matched) -> SpotPrint:
@@ -168,6 +200,8 @@ def _words(row: dict[str, Any]) -> str:
 
 def _said(row: dict[str, Any]) -> str:
     """Return one line on a colour."""
+    if row["in_reach"] is None and row["kind"] in ("lab", "spectrum"):
+        return f"undecided under {row['light']['illuminant']}"
     if row["in_reach"] is None:
         return "ink by name" if row["kind"] == "ink" else "fixed recipe"
     if row["in_reach"]:
@@ -203,8 +237,8 @@ def _drawing(
 
 
 def _page(record: Condition, book: SwatchBook, rows: Sequence[dict[str, Any]], drawing: str) -> str:
-    def figure(value: float | None) -> str:
-        return "-" if value is None else f"{value:.2f}"
+    def figure(value: float | None, absent: str = "-") -> str:
+        return absent if value is None else f"{value:.2f}"
 
     cells = [
         [
@@ -220,9 +254,9 @@ def _page(record: Condition, book: SwatchBook, rows: Sequence[dict[str, Any]], d
     ]
     head = ("colour", "light", "recipe [%]", "L* a* b* of the print", "CIEDE2000", "90 % radius", "print is")
     under = [
-        [row["name"], *(figure(row["lights_de00"].get(light)) for light in SPOT_LIGHTS)]
+        [row["name"], *(figure(row["lights_de00"].get(light), "undecided") for light in SPOT_LIGHTS)]
         for row in rows
-        if row["lights_de00"]
+        if row["kind"] == "spectrum" and record.has_spectra
     ]
     sections = [Section("colours", "Colours", drawing, record.label)]
     sections.append(Section("recipes", "Recipes", table_html(head, cells, words=True), record.label))

@@ -73,7 +73,8 @@ def undecided_prints(
                 "condition",
                 "an optical brightener is recorded of the cloth: "
                 f"{counted(len(inks), 'colour is', 'colours are')} undecided under other lights",
-                advice="Give readings with and without ultraviolet to 'condition lights', or judge by eye",
+                advice="Give readings of prints with and without ultraviolet to 'condition lights', or "
+                "judge by eye",
             )
         )
     return np.asarray(over | held | (cloth > 1.0) | brightened), problems
@@ -102,7 +103,47 @@ def undecided_under(record: Condition, inks: FloatArray, illuminant: str) -> tup
     if illuminant == record.setup.illuminant:
         return np.zeros(len(inks), dtype=bool), []
     mask, problems = undecided_prints(record, inks, record.forward.reflectance(inks))
-    return mask, [replace(problem, advice=None) for problem in problems + uv_problems(record, False)]
+    problems += [] if mask.all() else uv_problems(record, False)
+    return mask, [replace(problem, advice=None) for problem in problems]
+
+
+def light_problems(record: Condition, illuminant: str, inks: Sequence[str] | None = None) -> list[Problem]:
+    """Return a warning where colours of a whole condition are undecided under a light, and why.
+
+    Parameters
+    ----------
+    record : Condition
+        Nothing is undecided under its own light, and nothing can be told without spectra.
+    illuminant : str
+        Name of the light.
+    inks : sequence of str, optional
+        Inks that are printed; by default those that colours are separated into.
+
+    Returns
+    -------
+    list of Problem
+        Also where nobody said how the cloth was read.
+    """
+    if illuminant == record.setup.illuminant or not record.has_spectra:
+        return []
+    names = [name for name in record.inks if name not in record.by_name_only] if inks is None else list(inks)
+    probes = np.zeros((1 + len(names), record.n_inks))
+    for row, name in enumerate(names, 1):
+        place = record.inks.index(name)
+        probes[row, place] = record.limits.per_ink[place]
+    mask, _ = undecided_prints(record, probes, record.forward.reflectance(probes))
+    if not mask.any():
+        return [replace(problem, advice=None) for problem in uv_problems(record, False)]
+    glowing = ", ".join(name for name, glows in zip(names, mask[1:], strict=True) if glows)
+    return [
+        Problem(
+            "warning",
+            "condition",
+            f"how its prints look under {illuminant} is undecided: they fluoresce",
+            found="the cloth" if mask[0] else f"ink {glowing}",
+            advice="What comes back depends on ultraviolet and blue in the light; judge prints by eye",
+        )
+    ]
 
 
 def _fluorescent(record: Condition, inks: FloatArray, problems: list[Problem]) -> Mask:

@@ -19,7 +19,7 @@ from strikeoff.measurement.write import write_readings
 from strikeoff.mill.press import invented_press
 from strikeoff.report.screen_colour import lab_to_srgb
 from strikeoff.workbench import compare_lights, match, predict
-from strikeoff.workbench.lights_picture import screen_patches
+from strikeoff.workbench.lights_picture import screen_patches, write_picture
 
 
 @pytest.fixture(scope="module")
@@ -278,3 +278,64 @@ def test_what_is_recorded_of_the_cloth_decides_whether_ultraviolet_matters(
         assert result.results["undecided"] == undecided
         assert any("not known whether ultraviolet took part" in p.message for p in result.problems) == asks
         assert any("brightener is recorded" in p.message for p in result.problems) == (known == "yes")
+
+
+def test_readings_without_ultraviolet_are_of_prints_and_of_their_mode(folder, tmp_path, small_readings):
+    """Swatches of other cloth say nothing of the condition's whitener; M1 twice tells nothing (ISO 13655)."""
+    condition = small_readings.condition
+    whitened = Goods(cloth=Cloth(optical_brightener="yes"))
+    setup = replace(condition.setup, mode="M1")
+    write_condition(tmp_path / "w.cond", replace(condition, goods=whitened, setup=setup))
+    call = {"condition": tmp_path / "w.cond", "out": tmp_path / "o.txt", "illuminants": ["A"]}
+    for name, undecided in (("recipes.txt", 0), ("colours.cxf", 5)):
+        readings, _ = read_readings(folder / name, need_inks=False)
+        for mode in ("M1", "M2"):
+            taken = replace(readings, setup=replace(readings.setup, mode=mode))
+            write_readings(tmp_path / f"{mode}.txt", taken)
+        result = compare_lights(colours=tmp_path / "M1.txt", uv_excluded=tmp_path / "M2.txt", **call)
+        assert result.results["undecided"] == undecided
+        with pytest.raises(InputError, match="of another mode") as refused:
+            compare_lights(colours=tmp_path / "M1.txt", uv_excluded=tmp_path / "M1.txt", **call)
+        assert (refused.value.found, refused.value.expected) == ("M1", "M2")
+
+
+def test_undecided_colours_are_drawn_under_the_reference_only_and_the_page_says_why(
+    folder, tmp_path, small_readings
+):
+    condition = small_readings.condition
+    write_condition(
+        tmp_path / "b.cond", replace(condition, goods=Goods(cloth=Cloth(optical_brightener="yes")))
+    )
+    page = tmp_path / "l.html"
+    result = compare_lights(
+        tmp_path / "b.cond", folder / "recipes.txt", tmp_path / "o.txt", illuminants=["A", "FL11"], plot=page
+    )
+    assert result.results["undecided"] == 5
+    html = page.read_text()
+    texts = re.findall(r"<text[^>]*>([^<]*)</text>", html)
+    # Each of five colours under two lights, and in the bars; figures under the reference alone.
+    assert texts.count("?") == 5 * 2 + 2
+    assert len([text for text in texts if re.fullmatch(r"\d\.\d", text)]) >= 5
+    assert "an optical brightener is recorded of the cloth" in html
+    assert html.count("5 colours, 5 undecided") == 1
+
+
+def test_decided_colours_are_drawn_before_undecided_ones(tmp_path):
+    names = [str(k) for k in range(30)]
+    unsure = np.arange(30) < 10
+    write_picture(
+        tmp_path / "l.svg",
+        names=names,
+        lights=["D50", "A"],
+        printed=np.zeros((30, 2, 3), np.uint8),
+        wanted=None,
+        figures=np.where(unsure, 9.0, 1.0)[:, None] * np.array([0.0, 1.0]),
+        unsure=unsure,
+        table=[],
+        facts={},
+        reasons=[],
+        label="measured",
+    )
+    texts = re.findall(r"<text[^>]*>([^<]*)</text>", (tmp_path / "l.svg").read_text())
+    assert set(names[10:]) <= set(texts)
+    assert texts.count("?") == 4

@@ -9,11 +9,13 @@ from PIL import Image
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.inks.goods import Cloth, Goods
 from strikeoff.raster.tiff_reader import open_planes
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.spot.compiled import read_spots, write_spots
 from strikeoff.spot.tints import full_table
 from strikeoff.workbench import check_artwork, match_spots, proof_artwork, separate
+from strikeoff.workbench.spots import SPOT_LIGHTS
 
 BOOK = """
 name = "Autumn"
@@ -56,6 +58,33 @@ def test_what_is_said_of_a_book(shop):
     assert [spots.digest_of(i) for i in range(3)] == [row["table"] for row in result.results["colours"]]
     recipe = [coral["recipe_percent"].get(ink, 0) * 655.35 for ink in spots.inks]
     np.testing.assert_allclose(spots.tables[0, -1], recipe, atol=1)
+
+
+def test_nothing_is_said_of_fluorescing_prints_under_other_lights(shop, small_readings, tmp_path):
+    """As `condition lights`: what fluoresces answers to the ultraviolet of each light (ISO 13655)."""
+    folder, _ = shop
+    grid = small_readings.condition.wavelengths_nm
+    (tmp_path / "book.toml").write_text(
+        'name = "Two"\n[[colour]]\nname = "Day"\nlab = [60, 35, 20]\nilluminant = "D65"\n'
+        f'[[colour]]\nname = "Grey"\nwavelengths_nm = [{grid[0]:g}, {grid[-1]:g}, {grid[1] - grid[0]:g}]\n'
+        f"spectrum = {[0.3] * len(grid)}\n"
+    )
+    plain = match_spots(folder / "small.cond", tmp_path / "book.toml", tmp_path / "a.spots")
+    whitened = Goods(cloth=Cloth(optical_brightener="yes"))
+    write_condition(tmp_path / "w.cond", replace(small_readings.condition, goods=whitened))
+    page = tmp_path / "a.html"
+    told = match_spots(tmp_path / "w.cond", tmp_path / "book.toml", tmp_path / "a.spots", page=page)
+    (day, grey), (day_before, grey_before) = told.results["colours"], plain.results["colours"]
+    assert day["recipe_percent"] == day_before["recipe_percent"]
+    assert day_before["in_reach"] is True
+    assert (day["de00"], day["de00_u90"], day["in_reach"], day["direction"]) == (None, None, None, [])
+    assert set(grey_before["lights_de00"]) == set(SPOT_LIGHTS)
+    assert grey["lights_de00"] == {"D50": grey_before["lights_de00"]["D50"]}
+    assert told.lines[0].startswith("Day   undecided under D65; ")
+    assert [p.message for p in told.problems if p.severity == "warning"] == [
+        "an optical brightener is recorded of the cloth: 2 colours are undecided under other lights"
+    ]
+    assert page.read_text().count(">undecided<") == len(SPOT_LIGHTS) - 1
 
 
 def picture(path, *wanted):

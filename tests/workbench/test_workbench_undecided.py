@@ -1,12 +1,16 @@
 """Readings that do not say in which mode they were taken."""
 
+from dataclasses import replace
+
 import pytest
+from PIL import Image
 
 from strikeoff.base.problems import Problem
-from strikeoff.inks.goods import Cloth
+from strikeoff.condition.archive import write_condition
+from strikeoff.inks.goods import Cloth, Goods
 from strikeoff.measurement.records import Setup
-from strikeoff.workbench import check_readings
-from strikeoff.workbench.undecided import MODE_OPEN, mode_notes
+from strikeoff.workbench import check_readings, proof_artwork, write_profile
+from strikeoff.workbench.undecided import MODE_OPEN, light_problems, mode_notes
 
 ROWS = "90,0,0", "60,-30,-40", "62,-29,-41"
 
@@ -39,3 +43,43 @@ def test_it_is_noted_where_ultraviolet_may_matter():
         "warning", "a.csv", "measuring mode is not stated; it is taken for that of the other readings"
     )
     assert mode_notes(Setup(), Cloth(), [told]) == []
+
+
+def test_a_whole_condition_is_undecided_under_other_lights_where_cloth_or_inks_fluoresce(small_readings):
+    condition = small_readings.condition
+    spaces = condition.spaces
+    first = replace(spaces.inks[0], role="fluorescent")
+    named = replace(condition, spaces=replace(spaces, inks=(first, *spaces.inks[1:])))
+    whitened = replace(condition, goods=Goods(cloth=Cloth(optical_brightener="yes")))
+
+    def found(record, light="A", inks=None):
+        return [p.found for p in light_problems(record, light, inks) if "undecided" in p.message]
+
+    assert found(condition) == []
+    assert found(whitened) == ["the cloth"]
+    assert found(whitened, condition.setup.illuminant) == []
+    # An ink by name only is in no profile; a proof says what it shows.
+    assert found(named) == []
+    assert found(named, inks=[first.name]) == [f"ink {first.name}"]
+    assert found(replace(named, process_inks=(first.name,))) == [f"ink {first.name}"]
+
+
+def test_profiles_and_proofs_for_other_lights_say_so(small_readings, tmp_path, monkeypatch):
+    condition = small_readings.condition
+    monkeypatch.setattr("strikeoff.workbench.profiles.relight", lambda record, *light: record)
+    whitened = replace(condition, goods=Goods(cloth=Cloth(optical_brightener="yes")))
+    write_condition(tmp_path / "w.cond", whitened)
+    Image.new("RGB", (8, 8), (200, 90, 60)).save(tmp_path / "a.png")
+    for light, undecided in (("D50", 0), ("A", 1)):
+        results = (
+            write_profile(tmp_path / "w.cond", tmp_path / "p.icc", illuminant=light),
+            proof_artwork(
+                tmp_path / "w.cond",
+                tmp_path / "a.png",
+                tmp_path / "proof.png",
+                finished=(80.0, 80.0),
+                illuminant=light,
+            ),
+        )
+        for result in results:
+            assert sum("undecided: they fluoresce" in p.message for p in result.problems) == undecided
