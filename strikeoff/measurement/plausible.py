@@ -189,6 +189,11 @@ def check_ramps(readings: ReadingSet) -> list[Finding]:
     return findings
 
 
+def falls_back(ink: str) -> str:
+    """Return what is said of an ink that loses colour towards full tone."""
+    return f"ink {ink} falls back: more ink gives less colour"
+
+
 def _ramp(
     readings: ReadingSet, ink: str, amounts: FloatArray, rows: NDArray[np.intp], away: FloatArray
 ) -> list[tuple[Problem, list[int], list[int]]]:
@@ -224,7 +229,7 @@ def _ramp(
         message = f"one step of ink {ink} gives less colour than less ink"
         advice, explains = "Measure this step again, and look at the print for missing lines", [steps[worst]]
     else:
-        message = f"ink {ink} falls back: more ink gives less colour"
+        message = falls_back(ink)
         advice, explains = "Set the ink limit below this step", []
     problem = Problem(
         "error" if wrong else "warning",

@@ -159,8 +159,9 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
     body = facts_html(totals) + table_html(heads, rows, words=True, colours=chips)
     if condition.limits.curves is not None:
         body += paragraph(
-            "An ink counts in the total by what its curve lays down, or a little more, and not by the ink "
-            "asked for: the sum of a recipe's calibrated inks may be above the limit and yet be allowed."
+            "An ink counts in the total as its curve lays it down, and not by the ink asked for: the sum of "
+            "a recipe's calibrated inks may be above the limit and yet be allowed. Where a curve bulges, "
+            "what little ink lays down is taken off the limit beforehand, and its full tone counts less."
         )
     body += subheading("Black and neutrals") + facts_html(black)
     if condition.limits.apart:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import Problem
+from strikeoff.condition.ink_space import ramp_space
 from strikeoff.inks.press_file import read_inks, write_curves
 from strikeoff.qualify.clear_inks import clear_channels, fit_others
 from strikeoff.qualify.linearise import AIMS, ToneCurveFit, linearise
@@ -24,6 +25,7 @@ from strikeoff.workbench.ramp_tones import (
 )
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.settled import without_settled
 
 FloatArray = NDArray[np.float64]
 
@@ -71,6 +73,8 @@ def make_tone_curves(
     ramps, noticed = colour_ramps(measured, spaces)
     name, wanted = read_aim(aim)
     clear, limit = clear_channels(spaces), ramp_limits(spaces, ramps)
+    if ramp_space(measured, spaces)[0] != "calibrated":
+        problems = without_settled(problems, measured, limit)
 
     def fit(places: list[int]) -> tuple[ToneCurveFit, ...]:
         return linearise([ramps[k] for k in places], [limit[k] for k in places], name, wanted=wanted)

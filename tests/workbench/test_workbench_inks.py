@@ -431,3 +431,29 @@ def test_a_fluorescent_ink_gets_its_role_from_what_it_gives_back(tmp_path):
     assert [ink.role for ink in read_press(tmp_path / "o.toml").inks] == ["process"] * 3
     (note,) = [p for p in done.problems if "more light than the cloth" in p.message]
     assert 'role = "fluorescent"' in note.advice
+
+
+def test_an_ink_that_falls_back_beyond_its_limit_is_told_only_until_the_limit_stands(tmp_path):
+    """Hooking cyan: above 70 % more ink gives less colour."""
+    inks = ramp_recipes()
+    seen = inks.copy()
+    seen[:, 0] = np.where(inks[:, 0] > 0.7, 0.7 - 1.5 * (inks[:, 0] - 0.7), inks[:, 0])
+    write(tmp_path / "ramps.txt", inks, invented_press("T1", inks="CMY").print(seen))
+
+    def told(result):
+        return [problem.message for problem in result.problems if "falls back" in problem.message]
+
+    limits = tmp_path / "limits.toml"
+    found = workbench.find_ink_limits(tmp_path / "ramps.txt", limits)
+    assert found.results["limits"][0]["limit_percent"] < 75
+    assert told(found) == ["ink 1 falls back: more ink gives less colour"]
+    curves = workbench.make_tone_curves(tmp_path / "ramps.txt", tmp_path / "curves.json", limits=limits)
+    assert told(curves) == []
+    text = limits.read_text()
+    limits.write_text(
+        text.replace(
+            f"limit_percent = {found.results['limits'][0]['limit_percent']:g}", "limit_percent = 100", 1
+        )
+    )
+    with pytest.raises(InputError, match="stronger"):
+        workbench.make_tone_curves(tmp_path / "ramps.txt", tmp_path / "curves.json", limits=limits)
