@@ -35,6 +35,9 @@ _USUAL_LIGHTS = tuple(
 )
 _MEAN_LIMIT, _MAX_LIMIT = 0.5, 2.0
 _LISTED = 5
+#: Reflectance above which an ink fluoresces or the instrument is off, and what is said of it. Common
+#: practice, no source.
+FAR_ABOVE_ONE, FAR_ABOVE = 1.3, "reflectance is far above 1"
 # Reflectance below this is no noise of the instrument; common practice, no source.
 _IMPOSSIBLE_REFLECTANCE = -0.02
 # Hue angle of process inks at full strength [degrees]; common practice, no source.
@@ -107,8 +110,8 @@ def _reflectance(readings: ReadingSet) -> list[Finding]:
     for rows, message, value, advice in (
         (np.flatnonzero(low < -0.001), "reflectance is negative", low, calibrate),
         (
-            np.flatnonzero(high > 1.3),
-            "reflectance is far above 1",
+            np.flatnonzero(high > FAR_ABOVE_ONE),
+            FAR_ABOVE,
             high,
             f"Only fluorescent inks do so, and are allowed to; if there are none: {calibrate.lower()}",
         ),
@@ -124,12 +127,12 @@ def _reflectance(readings: ReadingSet) -> list[Finding]:
                 advice=advice,
             )
             findings.append(Finding(problem, Rank.GROUP, message))
-    if np.any((high > 1.0) & (high <= 1.3)):
-        count = int(((high > 1.0) & (high <= 1.3)).sum())
-        patches = counted(count, "more patch" if np.any(high > 1.3) else "patch")
+    bright = (high > 1.0) & (high <= FAR_ABOVE_ONE)
+    if bright.any():
+        patches = counted(int(bright.sum()), "more patch" if np.any(high > FAR_ABOVE_ONE) else "patch")
         message = f"reflectance exceeds 1 in {patches}: fluorescent whitener or another white"
         advice = "This is allowed; how such colours look under other lights stays undecided"
-        found = f"{high[high <= 1.3].max():.3f} at most"
+        found = f"{high[bright].max():.3f} at most"
         problem = Problem("note", "file", message, found=found, advice=advice)
         findings.append(Finding(problem, Rank.GROUP, "fluorescence"))
     return findings

@@ -33,6 +33,7 @@ from strikeoff.workbench.condition_noticed import noticed_line
 from strikeoff.workbench.condition_uncertainty import bar_groups, few_recipes_words
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.settled import channel_roles, with_known_glow
 from strikeoff.workbench.undecided import mode_notes
 
 
@@ -115,6 +116,8 @@ def build_condition(
     if goods is not None:
         recorded = read_goods(goods).over(recorded)
     problems += mode_notes(measured.setup, recorded.cloth, problems)
+    if spaces is not None:
+        problems = with_known_glow(problems, measured, channel_roles(spaces))
     condition = qualify(
         measured,
         read_bytes(readings, MAX_BYTES),

@@ -2,14 +2,17 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from PIL import Image
 
 from strikeoff.base.problems import Problem
 from strikeoff.condition.archive import write_condition
 from strikeoff.inks.goods import Cloth, Goods
-from strikeoff.measurement.records import Setup
+from strikeoff.measurement.consistency import check_consistency
+from strikeoff.measurement.records import ReadingSet, Setup
 from strikeoff.workbench import check_readings, proof_artwork, write_profile
+from strikeoff.workbench.settled import with_known_glow
 from strikeoff.workbench.undecided import MODE_OPEN, light_problems, mode_notes
 
 ROWS = "90,0,0", "60,-30,-40", "62,-29,-41"
@@ -83,3 +86,23 @@ def test_profiles_and_proofs_for_other_lights_say_so(small_readings, tmp_path, m
         )
         for result in results:
             assert sum("undecided: they fluoresce" in p.message for p in result.problems) == undecided
+
+
+def test_reflectance_above_one_is_a_note_where_fluorescent_ink_is_known():
+    """Only patches with that ink: bare cloth of reflectance 1.4 is an instrument out of calibration."""
+    inks = np.array([[0.0, 0.0], [0.0, 1.0], [0.5, 0.6], [1.0, 0.0]])
+    spectra = np.full((4, 36), 0.5)
+    spectra[1:3, 20] = 1.4, 1.35
+    grid = np.arange(380.0, 731.0, 10.0)
+
+    def told(bare, roles):
+        values = spectra.copy()
+        values[0] = bare
+        readings = ReadingSet(tuple("ABCD"), ("2CLR_1", "2CLR_2"), inks, spectra=values, wavelengths_nm=grid)
+        problems = with_known_glow(check_consistency(readings), readings, roles)
+        return [(p.severity, p.where) for p in problems if p.message.startswith("reflectance is far above")]
+
+    assert told(0.9, ["process", "fluorescent"]) == [("note", "patch B")]
+    assert told(0.9, ["process", "process"]) == [("warning", "patch B")]
+    assert told(0.9, ["fluorescent"]) == [("warning", "patch B")]
+    assert told(1.45, ["process", "fluorescent"]) == [("warning", "patch A")]
