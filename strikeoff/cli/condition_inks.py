@@ -77,6 +77,12 @@ def total(readings: Path, out: Path, **options: Any) -> Result:
 @click.option(
     "--limits", metavar="LIMITS.toml", type=renewed_path, required=True, help="Ink limits and inks."
 )
+@click.option(
+    "--most-laid-down",
+    metavar="PERCENT",
+    type=number,
+    help="Most that dark and light lay down together; by the total without it.",
+)
 @_INK_SCALE
 @_CURVES_OUT
 def split(readings: Path, out: Path, **options: Any) -> Result:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.base.errors import InputError
-from strikeoff.inks.tables import NODES, Codes, to_codes
+from strikeoff.inks.tables import FULL, NODES, Codes, to_codes
 
 FloatArray = NDArray[np.float64]
 
@@ -16,6 +16,14 @@ _MOST_SHARE = 0.9
 # Most of the dark ink's density that the light one brings: beyond half it gives way faster than it came, and
 # what does not add up in print shows as a step. Common practice, no source.
 _MOST_PEAK = 0.5
+# Steps of the light ink in which the most that a bound allows is sought.
+_STEPS = 1025
+# So much is kept from a bound that whole numbers never reach it. [full tone of the dark ink]
+_ROUNDING = 2e-5
+_LEAST_BEND = 1e-6
+# Width of the knee where a bound holds the light ink back, of the width without: there it gives way early,
+# and in a wide knee dots of the dark ink would come into light tones. Common practice, no source.
+_HELD_KNEE = 0.5
 
 
 @dataclass(frozen=True)
@@ -30,12 +38,15 @@ class LightSplit:
         Amount of the colour at which the dark ink begins. [-]
     peak : float
         Most of the light ink. [-]
+    most_laid_down : float
+        Most that both lay down together, 1 = the dark ink at its limit. [-]
     """
 
     dark: Codes
     light: Codes
     start: float
     peak: float
+    most_laid_down: float
 
 
 def light_split(
@@ -47,6 +58,8 @@ def light_split(
     light_limit: float = 1.0,
     dark_limit: float = 1.0,
     knee: float = 0.5,
+    light_load: float = 1.0,
+    bound: float | None = None,
 ) -> LightSplit:
     """Share a colour between a dark and a light ink so that its strength stays that of the dark ramp.
 
@@ -63,6 +76,11 @@ def light_split(
         alone, so that the solid is as strong as that ink makes it. [-]
     knee : float
         How soon before its peak the light ink begins to give way, 0-1; larger is smoother. [-]
+    light_load : float
+        What a full tone of the light ink counts in the total ink, at least 0, 1 = one of the dark. [-]
+    bound : float, optional
+        Most that both may lay down together, above 0, 1 = the dark ink at its limit. Below 1 it holds for the
+        lightest tones, and rises straight to 1 at the limit. [-]
 
     Returns
     -------
@@ -78,12 +96,15 @@ def light_split(
     Densities of inks that lie at random over each other add up: the reflectance of the overprint is the
     product (E. Demichel, 1924). The light ink's share of the density rises with the colour's own,
     bends, and falls straight to none at the limit of the dark ink, which prints the rest. The share's slope
-    never exceeds that of the whole, so the dark curve never falls.
+    never exceeds that of the whole, so the dark curve never falls. Where a bound holds it back, the share
+    falls along the largest that keeps it and never faster than it came.
     """
     dark_x, dark_d = _ramp(dark_amount, dark_density, "dark ramp")
     light_x, light_d = _ramp(light_amount, light_density, "light ramp")
     if not (0 < light_limit <= 1 and 0 < dark_limit <= 1 and 0 < knee <= 1):
         raise InputError("ink limits or knee are out of range", found=f"{light_limit}, {dark_limit}, {knee}")
+    if not (0 <= light_load < np.inf and (bound is None or bound > 0)):
+        raise InputError("load or bound is out of range", found=f"{light_load}, {bound}")
     last = np.floor(dark_limit * (NODES - 1) + 1e-9) / (NODES - 1)
     whole = float(np.interp(last, dark_x, dark_d))
     highest = float(np.interp(light_limit, light_x, light_d))
@@ -95,13 +116,31 @@ def light_split(
             advice="Swap the two, or print without the split",
         )
     corner = _corner(min(highest, _MOST_PEAK * whole), whole, knee)
-    strength = np.interp(np.linspace(0.0, 1.0, NODES), dark_x, dark_d)
-    share = _share(strength, corner, whole, knee)
+    node = np.linspace(0.0, 1.0, NODES)
+    strength = np.interp(node, dark_x, dark_d)
+    share, half = _share(strength, corner, whole, knee), _half(corner, whole, knee)
+
+    def load(all_of_it: FloatArray, by_light: FloatArray) -> FloatArray:
+        dark, light = np.interp(all_of_it - by_light, dark_d, dark_x), np.interp(by_light, light_d, light_x)
+        return np.asarray((dark + light_load * light) / last)
+
+    if bound is not None:
+        held = bound + max(1.0 - bound, 0.0) * np.minimum(node / last, 1.0)
+        over = load(strength, share) > held + _ROUNDING
+        if over[node <= last].any():
+            steps = np.linspace(0.0, light_limit, _STEPS)
+            loads = load(strength[:, None], np.interp(steps, light_x, light_d))
+            most = _first_over(steps, loads, held - (1 + light_load) * _ROUNDING)
+            most = np.where(np.isfinite(most), np.interp(most, light_x, light_d), np.inf)
+            corner, half, share = _held_share(strength, most, node <= last, corner, whole, knee)
+            share = np.minimum(share, highest)
     light = np.interp(share, light_d, light_x)
     dark = np.interp(strength - share, dark_d, dark_x)
-    start = float(np.interp(corner - _half(corner, whole, knee), dark_d, dark_x))
     codes = np.maximum.accumulate(to_codes(np.clip(dark, 0, 1)))
-    return LightSplit(codes, to_codes(np.clip(light, 0, light_limit)), start, float(light.max()))
+    pale = to_codes(np.clip(light, 0, light_limit))
+    laid = (codes + light_load * pale)[node <= last] / FULL / last
+    start = float(np.interp(corner - half, dark_d, dark_x))
+    return LightSplit(codes, pale, start, float(light.max()), float(laid.max()))
 
 
 def graininess(amounts: ArrayLike, solid_density: ArrayLike) -> FloatArray:
@@ -145,6 +184,37 @@ def _share(strength: FloatArray, corner: float, whole: float, knee: float) -> Fl
     bend = (1 + fall) * into**2 / (4 * half)
     past = np.maximum(strength - corner - half, 0.0)
     return np.asarray(np.maximum(strength - bend - (1 + fall) * past, 0.0))
+
+
+def _first_over(steps: FloatArray, loads: FloatArray, most: FloatArray) -> FloatArray:
+    """Return where each row of loads first goes over the most allowed; infinite where it does not."""
+    over = loads > most[:, None]
+    at = np.maximum(over.argmax(axis=1), 1)
+    row = np.arange(len(loads))
+    low, high = loads[row, at - 1], loads[row, at]
+    part = np.clip((most - low) / np.maximum(high - low, 1e-12), 0.0, 1.0)
+    found = steps[at - 1] + part * (steps[at] - steps[at - 1])
+    return np.where(over.any(axis=1), found, np.inf)
+
+
+def _held_share(
+    strength: FloatArray, most: FloatArray, held: NDArray[np.bool_], corner: float, whole: float, knee: float
+) -> tuple[float, float, FloatArray]:
+    """Return corner and half width of the knee, and a share of the density that stays below the most allowed.
+
+    It rises with the colour's own and falls with the lower of two: the straight fall of `_share`, and the
+    largest that is nowhere above the most and has no slope beyond 1 either way.
+    """
+    at, cap = strength[held & np.isfinite(most)], most[held & np.isfinite(most)]
+    gentle = (cap + np.abs(strength[:, None] - at)).min(axis=1)
+    falls = np.minimum(corner * (whole - strength) / (whole - corner), gentle)
+    past = strength - falls
+    met = float(np.interp(0.0, past, strength))
+    half = _half(met, whole, _HELD_KNEE * knee)
+    apart = np.interp([met - half, met + half], strength, past)
+    bend = max(min(-float(apart[0]), float(apart[1])), _LEAST_BEND * whole)
+    share = np.minimum(strength, falls) - np.maximum(bend - np.abs(past), 0.0) ** 2 / (4.0 * bend)
+    return met, half, np.maximum(share, 0.0)
 
 
 def _half(corner: float, whole: float, knee: float) -> float:

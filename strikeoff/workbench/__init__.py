@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from strikeoff.workbench.finishing import finishing_risk, measure_finishing
     from strikeoff.workbench.gamut import measure_gamut
     from strikeoff.workbench.imported import import_condition
-    from strikeoff.workbench.ink_limits import find_ink_limits, split_light_inks
+    from strikeoff.workbench.ink_limits import find_ink_limits
+    from strikeoff.workbench.light_split import split_light_inks
     from strikeoff.workbench.lights import compare_lights
     from strikeoff.workbench.linearisation import make_tone_curves
     from strikeoff.workbench.next_charts import next_chart
@@ -146,7 +147,7 @@ _HOMES = {
     "screen_roll": "roll_screen",
     "separate": "artwork",
     "show_condition": "conditions",
-    "split_light_inks": "ink_limits",
+    "split_light_inks": "light_split",
     "verify": "control",
     "write_profile": "profiles",
 }

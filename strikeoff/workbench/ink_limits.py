@@ -1,4 +1,4 @@
-"""Ink limits and light-ink split from ramps of the physical inks."""
+"""Ink limits from ramps of the physical inks."""
 
 from __future__ import annotations
 
@@ -14,10 +14,9 @@ from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.colour.weights import white_point
 from strikeoff.condition.ink_space import CURVES_DIGEST
-from strikeoff.inks.press_file import PressFile, press_text, read_press, with_limits, write_curves
+from strikeoff.inks.press_file import PressFile, press_text, read_press, with_limits
 from strikeoff.inks.records import plain_inks
 from strikeoff.inks.spaces import IDENTITY
-from strikeoff.inks.split import LightSplit, light_split
 from strikeoff.measurement.line_widths import read_line_widths
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.qualify.clear_inks import clear_places
@@ -29,7 +28,6 @@ from strikeoff.qualify.light_inks import (
 )
 from strikeoff.qualify.limits import InkLimit, LimitRule, find_limits
 from strikeoff.qualify.ramps import Ramp, ink_ramps
-from strikeoff.qualify.smoothing import smooth_curve
 from strikeoff.report.plots_ramps import RampPlot, ramp_panels
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.style import LABELS
@@ -37,9 +35,6 @@ from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
-
-#: Reflectance below which readings tell no density. [-]
-_DARKEST = 1e-3
 
 _HALF_STEP = 0.05
 
@@ -138,65 +133,6 @@ def _dulled(limit: InkLimit) -> Problem:
     )
 
 
-def split_light_inks(
-    readings: str | Path, out: str | Path, *, limits: str | Path, ink_scale: InkScale = "percent"
-) -> Result:
-    """Share each colour that has a light ink between that and its dark one.
-
-    Parameters
-    ----------
-    readings : str or Path
-        Ramps of the physical inks, printed without split and tone curves.
-    out : str or Path
-        Curves to write.
-    limits : str or Path
-        File of ink limits that says which inks are light ones.
-    ink_scale : {"percent", "unit", "byte"}
-        What full ink is in the readings.
-
-    Returns
-    -------
-    Result
-    """
-    measured, press, problems = read_physical(readings, limits, ink_scale)
-    ramps = dict(zip([ink.name for ink in press.inks], ink_ramps(measured), strict=True))
-    most = {ink.name: ink.limit for ink in press.inks}
-    splits: dict[str, LightSplit] = {}
-    for ink in press.inks:
-        if ink.role == "light" and ink.channel in ramps:
-            if ink.channel in splits:
-                raise InputError(
-                    f"{ink.channel} has more than one light ink",
-                    path=limits,
-                    found=ink.name,
-                    expected="one light ink for each colour",
-                )
-            pair = (ramps[ink.channel], ramps[ink.name])
-            splits[ink.channel] = _split(*pair, most[ink.channel], ink.limit)
-    if not splits:
-        raise InputError("no ink is a light one", path=limits, expected='role = "light" and light_of')
-    spaces = press.spaces(splits)
-    write_curves(out, spaces, press.goods)
-    results = {
-        "splits": [
-            {
-                "ink": name,
-                "dark_starts_percent": round(split.start * 100, 2),
-                "light_peak_percent": round(split.peak * 100, 2),
-            }
-            for name, split in splits.items()
-        ],
-        "curves_digest": spaces.curves_digest,
-        "label": data_label(measured),
-    }
-    lines = tuple(
-        f"{name:<12} dark ink from {split.start * 100:.0f} %, light ink up to {split.peak * 100:.0f} %, "
-        "before the tone curve"
-        for name, split in splits.items()
-    )
-    return Result(results, tuple(problems), (Path(out),), "done", lines)
-
-
 def read_physical(
     readings: str | Path, limits: str | Path | None, ink_scale: InkScale
 ) -> tuple[ReadingSet, PressFile, list[Problem]]:
@@ -272,34 +208,6 @@ def _growths(path: str | Path, readings: ReadingSet) -> list[tuple[FloatArray, F
         pairs = np.array(alone).reshape(-1, 2)
         found.append((pairs[:, 0], pairs[:, 1]))
     return found
-
-
-def _split(dark: Ramp, light: Ramp, dark_limit: float, light_limit: float) -> LightSplit:
-    densities = []
-    for ramp, plain in zip((dark, light), _densities(dark, light), strict=True):
-        curve = smooth_curve(ramp.amount, plain, rising=True, start=0.0)
-        x = np.linspace(0.0, 1.0, 65)
-        # A hair of slope keeps the curve invertible where the ink has stopped growing.
-        densities.append((x, curve(x) + 1e-6 * x))
-    return light_split(*densities[0], *densities[1], light_limit=light_limit, dark_limit=dark_limit)
-
-
-def _densities(dark: Ramp, light: Ramp) -> list[FloatArray]:
-    """Return the densities of both ramps above the cloth, where the dark ink absorbs most.
-
-    Densities of two inks add in a narrow band and less than that in a broad one, so spectra go before
-    tristimulus values.
-    """
-    if dark.spectra is None or light.spectra is None:
-        band = int(np.argmax(dark.xyz[0] / dark.xyz[-1]))
-        return [np.log10(ramp.xyz[0, band] / ramp.xyz[:, band]) for ramp in (dark, light)]
-    depths = [
-        np.log10(np.maximum(seen[0], _DARKEST) / np.maximum(seen, _DARKEST))
-        for seen in (dark.spectra, light.spectra)
-    ]
-    band = int(np.argmax(depths[0][-1]))
-    near = slice(max(band - 1, 0), band + 2)
-    return [np.asarray(depth[:, near].mean(axis=1)) for depth in depths]
 
 
 def _picture(

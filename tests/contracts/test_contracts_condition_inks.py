@@ -75,8 +75,21 @@ def test_light_ink(tmp_path):
     readings.write_text(chart_text(rows, names="2CLR_1 2CLR_2", lab=ink_lab(inks)))
     described.write_text('[[ink]]\nname = "M"\n[[ink]]\nname = "m"\nrole = "light"\nlight_of = "M"\n')
     out = tmp_path / "curves.json"
-    run = inside("condition", "split", "--readings", readings, "--limits", described, "--out", out, "--json")
-    assert results(run, "condition-split")["splits"][0]["ink"] == "M"
+    command = ("condition", "split", "--readings", readings, "--limits", described, "--out", out)
+    found = results(inside(*command, "--most-laid-down", "80", "--json"), "condition-split")
+    assert found["splits"][0]["ink"] == "M"
+    assert found["bound_percent"] == 80
+    assert found["splits"][0]["most_laid_down_percent"] <= 100.01
+    told = inside(*command, "--most-laid-down", "80")
+    assert "together 100 % at most" in told.out
+    assert "lay down 80 % of a full tone together at most in the lightest tones" in told.err
+    assert "graininess" in told.err
+    out.unlink()
+    for wrong in ("0", "9", "1000", "-5", "nan", "much"):
+        done = inside(*command, "--most-laid-down", wrong)
+        assert done.code == 2, wrong
+        assert wrong in done.err
+    assert not out.exists()
 
 
 def test_what_cannot_be(chart, condition, tmp_path):

@@ -131,3 +131,75 @@ def test_a_light_ink_that_is_none():
         light_split(X, ramp(1.0, 1.0), X, -ramp(0.3, 1.0))
     with pytest.raises(InputError, match="out of range"):
         light_split(X, ramp(1.0, 1.0), X, ramp(0.3, 1.0), light_limit=0.0)
+
+
+@settings(max_examples=60)
+@given(
+    top=st.floats(0.6, 2.0),
+    ratio=st.floats(0.08, 0.6),
+    bends=st.tuples(st.floats(0.2, 3), st.floats(0.2, 3)),
+    powers=st.tuples(st.floats(0.8, 2.5), st.floats(0.8, 2.5)),
+    limits=st.tuples(st.floats(0.5, 1.0), st.floats(0.5, 1.0)),
+    load=st.floats(0.0, 3.0),
+    bound=st.floats(0.1, 2.0),
+)
+def test_a_bound_is_kept_and_nothing_changes_where_it_does_not_bind(
+    top, ratio, bends, powers, limits, load, bound
+):
+    ramps = (X, ramp(top, bends[0]) ** powers[0], X, ratio * ramp(top, bends[1]) ** powers[1])
+    end = np.floor(limits[0] * 255 + 1e-9) / 255
+    if ramps[3][-1] >= 0.85 * np.interp(end, X, ramps[1]):
+        return
+    kept = {"dark_limit": limits[0], "light_limit": limits[1], "light_load": load}
+    free, split = light_split(*ramps, **kept), light_split(*ramps, **kept, bound=bound)
+    t = np.linspace(0, 1, 256)
+    dark, light = split.dark / 65535, split.light / 65535
+    most = bound + max(1 - bound, 0) * t / end
+    laid, laid_free = ((s.dark + load * s.light) / 65535 / end for s in (split, free))
+    used = t <= end
+    assert (laid <= most + 4e-5 * (1 + load))[used].all()
+    assert split.most_laid_down == pytest.approx(laid[used].max(), abs=1e-9)
+    if (laid_free < most)[used].all():
+        assert (split.dark == free.dark).all()
+        assert (split.light == free.light).all()
+    assert (np.diff(split.dark.astype(int)) >= 0).all()
+    assert dark[0] == light[0] == 0
+    assert light[t >= end].max() < 2e-3
+    assert light.max() <= limits[1] + 1e-5
+    made = np.interp(dark, X, ramps[1]) + np.interp(light, X, ramps[3])
+    whole = np.interp(t, X, ramps[1])
+    np.testing.assert_allclose(made, whole, atol=2e-3 * whole[-1])
+    # Goes in no fewer tones than it came in, or than without a bound; small steps are rounding.
+    seen = used[1:] & (np.diff(whole) > 1e-3 * whole[-1])
+    falls = [
+        (np.diff(np.interp(s.light / 65535, X, ramps[3]))[seen] / np.diff(whole)[seen]).min()
+        for s in (split, free)
+    ]
+    assert falls[0] > 1.1 * min(-1.0, falls[1])
+
+
+def test_full_load_at_most_keeps_most_of_the_light_ink():
+    """Inks of equal drops: light tones stay as fine as without a bound, and no tone is above the solid."""
+    ramps = (X, ramp(1.2, -0.8), X, ramp(0.36, -0.3))
+    free, held = light_split(*ramps), light_split(*ramps, bound=1.0)
+    assert free.most_laid_down > 1.2
+    assert held.most_laid_down == pytest.approx(1.0, abs=1e-4)
+    assert held.peak > 0.85
+    assert held.start > free.start
+    t = np.linspace(0, 1, 256)
+    grain = {
+        name: graininess(np.stack([split.dark, split.light], -1) / 65535, [1.2, 0.36])
+        for name, split in (("free", free), ("held", held))
+    }
+    light_tones = (t > 0.02) & (t < free.start)
+    assert (grain["held"] <= grain["free"] + 1e-4)[light_tones].all()
+    peaks = [light_split(*ramps, bound=bound).peak for bound in (0.25, 0.5, 0.75, 1.0, 1.2)]
+    assert (np.diff(peaks) > 0).all()
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"bound": 0.0}, {"bound": np.nan}, {"light_load": -1.0}, {"light_load": np.inf}]
+)
+def test_a_bound_or_load_that_is_none(wrong):
+    with pytest.raises(InputError, match="load or bound"):
+        light_split(X, ramp(1.0, 1.0), X, ramp(0.3, 1.0), **wrong)

@@ -252,9 +252,25 @@ def test_light_inks_are_split(tmp_path):
     with pytest.raises(InputError, match="no split yet"):
         workbench.make_tone_curves(path, tmp_path / "x.json", limits=described)
     out = tmp_path / "split.json"
-    (split,) = workbench.split_light_inks(path, out, limits=described).results["splits"]
+    held = workbench.split_light_inks(path, out, limits=described)
+    (split,) = held.results["splits"]
+    assert held.results["bound_percent"] == 100
+    assert split["most_laid_down_percent"] <= 100.01
+    assert split["free_graininess_percent"] <= split["graininess_percent"] < 90
+    (note,) = [p for p in held.problems if p.where == "light inks"]
+    assert "total of 100 %" in note.message
+    # With room under the total nothing is held back, and the note goes.
+    described.write_text("total_percent = 200\n" + described.read_text())
+    done = workbench.split_light_inks(path, out, limits=described)
+    (split,) = done.results["splits"]
+    assert done.results["bound_percent"] is None
+    assert not [p for p in done.problems if p.where == "light inks"]
+    assert split["most_laid_down_percent"] > 101
     assert split["light_peak_percent"] == pytest.approx(90, abs=1)
     assert 3 < split["dark_starts_percent"] < 40
+    for wrong in (0, 9.9, 401):
+        with pytest.raises(UsageError, match="10 to 400 %"):
+            workbench.split_light_inks(path, tmp_path / "x.json", limits=described, most_laid_down=wrong)
     spaces = read_curves(out)
     assert (spaces.channels, [ink.name for ink in spaces.inks]) == (("M",), ["M", "pale"])
     laid = spaces.to_laid_down(np.array([[0], [9000], [65535]], np.uint16))
