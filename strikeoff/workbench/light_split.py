@@ -14,6 +14,7 @@ from strikeoff.qualify.ramps import ink_ramps
 from strikeoff.workbench.ink_limits import read_physical
 from strikeoff.workbench.readings import InkScale, data_label
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.settled import without_settled
 
 # Below this a light ink is of no use; beyond that no pair comes. [%]
 _BOUNDS = (10.0, 400.0)
@@ -63,6 +64,7 @@ def split_light_inks(
     choice = choose_split(press, pairs, [ramps[name] for name in press.channels], bound)
     spaces = press.spaces(choice.splits)
     write_curves(out, spaces, press.goods)
+    problems = without_settled(problems, measured, [ink.limit for ink in press.inks])
     return _told(choice, spaces, measured, tuple(problems), Path(out), by_total=bound is None)
 
 
