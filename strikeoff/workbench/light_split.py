@@ -10,7 +10,7 @@ from strikeoff.inks.press_file import PressFile, write_curves
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.qualify.light_split import LightPair, SplitChoice, choose_split, light_pair
-from strikeoff.qualify.ramps import ink_ramps
+from strikeoff.qualify.ramps import Ramp, ink_ramps
 from strikeoff.workbench.ink_limits import read_physical
 from strikeoff.workbench.readings import InkScale, data_label
 from strikeoff.workbench.result import Result
@@ -57,7 +57,7 @@ def split_light_inks(
         )
     measured, press, problems = read_physical(readings, limits, ink_scale)
     ramps = dict(zip([ink.name for ink in press.inks], ink_ramps(measured), strict=True))
-    pairs = _pairs(press, measured, limits)
+    pairs = _pairs(press, ramps, limits)
     if not pairs:
         raise InputError("no ink is a light one", path=limits, expected='role = "light" and light_of')
     bound = None if most_laid_down is None else most_laid_down / 100.0
@@ -68,9 +68,8 @@ def split_light_inks(
     return _told(choice, spaces, measured, tuple(problems), Path(out), by_total=bound is None)
 
 
-def _pairs(press: PressFile, measured: ReadingSet, limits: str | Path) -> dict[str, LightPair]:
+def _pairs(press: PressFile, ramps: dict[str, Ramp], limits: str | Path) -> dict[str, LightPair]:
     """Return dark and light inks by the dark one's name; refuse a second light ink of one."""
-    ramps = dict(zip([ink.name for ink in press.inks], ink_ramps(measured), strict=True))
     place = {ink.name: n for n, ink in enumerate(press.inks)}
     loads = press.each_ink().spaces().loads
     pairs: dict[str, LightPair] = {}

@@ -465,6 +465,12 @@ def test_an_ink_that_falls_back_beyond_its_limit_is_told_only_until_the_limit_st
     assert told(found) == ["ink 1 falls back: more ink gives less colour"]
     curves = workbench.make_tone_curves(tmp_path / "ramps.txt", tmp_path / "curves.json", limits=limits)
     assert told(curves) == []
+    both = np.vstack([inks, np.repeat(np.linspace(0.05, 1, 20)[:, None], 3, axis=1) * [1, 1, 0]])
+    seen = both.copy()
+    seen[:, 0] = np.where(both[:, 0] > 0.7, 0.7 - 1.5 * (both[:, 0] - 0.7), both[:, 0])
+    write(tmp_path / "overprints.txt", both, invented_press("T1", inks="CMY").print(seen))
+    total = tmp_path / "total.toml"
+    assert told(workbench.find_total_ink(tmp_path / "overprints.txt", total, limits=limits)) == []
     text = limits.read_text()
     limits.write_text(
         text.replace(
