@@ -29,6 +29,9 @@ _REACH = 0.42
 _REACHED_DE = 0.4
 _GREY, _COLOURED = 1e-4, 0.04
 _BELOW_DARKEST = 0.4
+# The greys that colours move towards, as shares of the way from the darkest neutral to white. Lines to a
+# lighter one hardly cross the edge between yellow and white, so that neighbours are held far apart.
+_DARKEST_ANCHOR, _LIGHTEST_ANCHOR = 0.04, 0.7
 # Least cube root of a cone's response over a neutral's; prints stay above 0.71, sRGB above 0.73.
 _LEAST_ROOT = 0.66
 
@@ -106,6 +109,9 @@ def find_boundary(
 def map_into(boundary: GamutBoundary, lab: FloatArray, knee: float) -> FloatArray:
     """Bring colours into the gamut at constant hue, along lines towards a grey near the cusp.
 
+    The grey is no lighter than 70 % of the way from the darkest neutral to white: light yellows give up a
+    little lightness rather than most of their chroma, and neighbours among them stay neighbours.
+
     Parameters
     ----------
     boundary : GamutBoundary
@@ -125,9 +131,9 @@ def map_into(boundary: GamutBoundary, lab: FloatArray, knee: float) -> FloatArra
     darkest = ok_to_lab(np.array([[low, 0.0, 0.0]]))[0, 0] - _BELOW_DARKEST
     ok = lab_to_ok(visible(np.column_stack([np.maximum(lab[:, 0], darkest), lab[:, 1:]])))
     chroma, hue = np.hypot(ok[:, 1], ok[:, 2]), np.arctan2(ok[:, 2], ok[:, 1])
-    margin = 0.04 * (high - low)
+    darkest_anchor, lightest_anchor = low + np.array([_DARKEST_ANCHOR, _LIGHTEST_ANCHOR]) * (high - low)
     light = np.clip(ok[:, 0], low, high)
-    anchor = np.clip(0.5 * (light + boundary.cusp(hue)), low + margin, high - margin)
+    anchor = np.clip(0.5 * (light + boundary.cusp(hue)), darkest_anchor, lightest_anchor)
     inside, outside = np.zeros(len(ok)), np.full(len(ok), 2.0)
     for _ in range(24):
         middle = 0.5 * (inside + outside)

@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 
+from strikeoff.colour.cielab import xyz_to_lab
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.gamut import GamutBoundary, find_boundary, lab_to_ok, map_into, ok_to_lab, visible
 
 BOTH = pytest.mark.parametrize("which", ["measured_condition", "smoothed_condition"])
@@ -91,6 +93,35 @@ def test_mapping_keeps_the_order_of_chroma(measured_condition):
         mapped = lab_to_ok(map_into(measured_condition.boundary, ok_to_lab(ok), 0.8))
         reach = np.hypot(mapped[:, 1], mapped[:, 2])
         assert np.diff(reach).min() > -2e-3
+
+
+def srgb_lab(rgb):
+    """D50 Lab of sRGB, 0-1 (IEC 61966-2-1; primaries under D50 as common profiles hold them)."""
+    linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)
+    primaries = np.array([[0.4361, 0.3851, 0.1431], [0.2225, 0.7169, 0.0606], [0.0139, 0.0971, 0.7141]])
+    return xyz_to_lab(linear @ primaries.T, primaries.sum(axis=1))
+
+
+@BOTH
+@pytest.mark.parametrize("knee", [0.8, 1.0])
+@pytest.mark.parametrize("white", [0.0, 0.25, 0.5])
+@pytest.mark.parametrize("other", [(1.0, 0.0, 0.0), (0.0, 1.0, 0.0)], ids=["red", "green"])
+def test_neighbours_among_light_colours_stay_neighbours(request, which, knee, white, other):
+    """Steps of a ramp to yellow, CIEDE2000 after mapping over before; limit by common practice, no source."""
+    t = np.linspace(0.0, 1.0, 64)[:, None]
+    start, yellow = np.array(other), np.array([1.0, 1.0, 0.0])
+    ramp = srgb_lab((start + t * (yellow - start)) * (1.0 - white) + white)
+    mapped = map_into(request.getfixturevalue(which).boundary, ramp, knee)
+    steps = delta_e_2000(mapped[:-1], mapped[1:]) / delta_e_2000(ramp[:-1], ramp[1:])
+    assert steps.max() < 2.5
+
+
+def test_light_yellow_gives_up_lightness_rather_than_chroma(measured_condition):
+    """regression: 34 of 91 C*ab were kept along lines to a lighter grey."""
+    yellow = srgb_lab(np.array([[1.0, 1.0, 0.0]]))
+    mapped = map_into(measured_condition.boundary, yellow, 0.8)[0]
+    assert np.hypot(*mapped[1:]) > 50
+    assert yellow[0, 0] - mapped[0] < 9
 
 
 @BOTH
