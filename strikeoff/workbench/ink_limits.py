@@ -33,6 +33,7 @@ from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.style import LABELS
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.settled import with_known_glow
 
 FloatArray = NDArray[np.float64]
 
@@ -76,6 +77,7 @@ def find_ink_limits(
     Result
     """
     measured, press, problems = read_physical(readings, inks, ink_scale)
+    problems = with_known_glow(problems, measured, [ink.role for ink in press.inks])
     plain = LimitRule()
     rule = LimitRule(
         plain.least_gain if least_gain is None else least_gain / 100.0,

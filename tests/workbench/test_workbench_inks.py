@@ -449,6 +449,25 @@ def test_a_fluorescent_ink_gets_its_role_from_what_it_gives_back(tmp_path):
     assert 'role = "fluorescent"' in note.advice
 
 
+@pytest.mark.parametrize(("role", "severity"), [("fluorescent", "note"), ("process", "warning")])
+def test_limits_note_reflectance_above_one_where_the_file_says_that_the_ink_fluoresces(
+    tmp_path, role, severity
+):
+    """As `condition build` and all that comes between do."""
+    plain, _ = read_readings(light_and_dark(tmp_path / "r.txt", ["M", "2M"], [1.0, 1.0]))
+    glow = 0.9 * np.exp(-0.5 * ((WAVELENGTHS_NM - 610.0) / 20.0) ** 2)
+    spectra = plain.spectra + plain.coverages[:, 1:] * glow
+    keywords = {"INK_NAMES": "M Pink"}
+    path = write(
+        tmp_path / "f.txt", plain.coverages, spectra, columns=("2CLR_1", "2CLR_2"), keywords=keywords
+    )
+    described = tmp_path / "inks.toml"
+    described.write_text(f'[[ink]]\nname = "M"\n[[ink]]\nname = "Pink"\nrole = "{role}"\n')
+    done = workbench.find_ink_limits(path, tmp_path / "o.toml", inks=described)
+    (bright,) = [p for p in done.problems if p.message.startswith("reflectance is far above 1")]
+    assert bright.severity == severity
+
+
 def test_an_ink_that_falls_back_beyond_its_limit_is_told_only_until_the_limit_stands(tmp_path):
     """Hooking cyan: above 70 % more ink gives less colour."""
     inks = ramp_recipes()
