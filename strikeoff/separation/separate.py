@@ -28,7 +28,7 @@ class InkUse:
     mean_coverage : tuple of float
         Per ink, mean over all pixels, 0-1. [-]
     max_total : float
-        Largest sum of inks in one pixel, 1 = one full ink. [-]
+        Largest sum of inks in one pixel, 1 = one full ink; the limit where only rounding is above it. [-]
     share_over_limit : float
         Share of pixels whose sum is above the limit; 0 in sound separations. [-]
     limit : float, optional
@@ -161,10 +161,13 @@ class InkMeter(FramedSource):
                 total += band[..., ink]
         self._tops[y0:y1] = total.max(axis=1, initial=0)
         if self.limit is not None:
-            most = int(self.limit * _FULL + 0.5 * self.channels)
-            self._over[y0:y1] = np.count_nonzero(total > most, axis=1)
+            self._over[y0:y1] = np.count_nonzero(total > self._most(self.limit), axis=1)
         self._seen[y0:y1] = True
         return band
+
+    def _most(self, limit: float) -> int:
+        """Return the largest sum of codes that keeps a limit as far as codes can tell."""
+        return int(limit * _FULL + 0.5 * self.channels)
 
     def use(self) -> InkUse:
         """Return the count.
@@ -177,10 +180,13 @@ class InkMeter(FramedSource):
         if not self._seen.all():
             raise RuntimeError(f"{int((~self._seen).sum())} rows were not read")
         pixels = self.height * self.width
+        highest = float(self._tops.max())
+        if self.limit is not None and highest <= self._most(self.limit):
+            highest = min(highest, self.limit * _FULL)
         return InkUse(
             inks=tuple(self.inks),
             mean_coverage=tuple(float(s) / _FULL / pixels for s in self._sums.sum(axis=0)),
-            max_total=float(self._tops.max()) / _FULL,
+            max_total=highest / _FULL,
             share_over_limit=float(self._over.sum(dtype=np.uint64)) / pixels,
             limit=self.limit,
         )

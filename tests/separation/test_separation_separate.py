@@ -79,6 +79,17 @@ def test_limit_allows_rounding_only():
     meter = InkMeter(ArraySource(planes), "CMY", limit=1.0)
     meter.read(0, 1)
     assert meter.use().share_over_limit == 0.5
+    assert meter.use().max_total > 1.0
+
+
+def test_rounding_to_codes_is_no_excess():
+    """A figure above the limit it stands beside would alarm for nothing."""
+    planes = np.array([[[32768, 32768, 0], [30000, 30000, 0]]], np.uint16)
+    for limit, expected in ((1.0, 1.0), (None, 65536 / 65535)):
+        meter = InkMeter(ArraySource(planes), "CMY", limit=limit)
+        meter.read(0, 1)
+        assert meter.use().max_total == expected
+        assert meter.use().share_over_limit == 0.0
 
 
 def test_meter_wants_matching_names():
