@@ -18,6 +18,8 @@ Mask = NDArray[np.bool_]
 
 _ROW_IN, _COLUMN_IN, _NAMES_IN, _HEAD_IN, _CHART_IN = 0.42, 0.86, 1.25, 0.95, 2.1
 _GAP = 0.06
+# Below this nobody sees a bar, and there is nothing to explain. [CIEDE2000]
+_LEAST_BAR = 0.01
 # Where dark and white figures stand out alike: (Y + 0.05)^2 = 1.05 (0.05 + Y of dark type), WCAG 2.1.
 _EVEN_LUMINANCE = 0.215
 
@@ -152,7 +154,8 @@ def _bars(axes: Any, view: LightsView) -> None:
         axes.text(x, 0, "?", ha="center", va="bottom", color=UNDECIDED, fontsize=12)
     axes.set(xlim=(0, len(view.lights)), xticks=place, ylabel=view.what)
     axes.set_xticklabels(view.lights, fontsize=9)
-    axes.set_ylim(0, max(1.0, 1.35 * float(np.nanmax(view.worst, initial=0.0))))
+    tallest = float(np.nanmax(view.worst, initial=0.0))
+    axes.set_ylim(0, max(1.0, 1.35 * tallest))
     axes.grid(False, axis="x")
-    if known.any():
+    if tallest > _LEAST_BAR:
         axes.legend(loc="upper left", fontsize=9, ncols=2)

@@ -176,6 +176,7 @@ def test_a_picture_of_patches_under_each_light(folder, tmp_path):
         assert result.outputs[-1] == tmp_path / name
     svg = (tmp_path / "l.svg").read_text()
     texts = re.findall(r"<text[^>]*>([^<]*)</text>", svg)
+    assert {"mean", "worst"} <= set(texts)
     assert [texts.count(light) for light in ("D50", "A", "FL11")] == [2, 2, 2]
     cells = [float(text) for text in texts if re.fullmatch(r"\d+\.\d", text)]
     wanted = [
@@ -320,22 +321,36 @@ def test_undecided_colours_are_drawn_under_the_reference_only_and_the_page_says_
     assert html.count("5 colours, 5 undecided") == 1
 
 
-def test_decided_colours_are_drawn_before_undecided_ones(tmp_path):
-    names = [str(k) for k in range(30)]
-    unsure = np.arange(30) < 10
+def picture_texts(path, unsure, figures):
+    """What is written on a drawing of black colours under two lights."""
+    names = [str(k) for k in range(len(unsure))]
     write_picture(
-        tmp_path / "l.svg",
+        path,
         names=names,
         lights=["D50", "A"],
-        printed=np.zeros((30, 2, 3), np.uint8),
+        printed=np.zeros((len(names), 2, 3), np.uint8),
         wanted=None,
-        figures=np.where(unsure, 9.0, 1.0)[:, None] * np.array([0.0, 1.0]),
+        figures=figures,
         unsure=unsure,
         table=[],
         facts={},
         reasons=[],
         label="measured",
     )
-    texts = re.findall(r"<text[^>]*>([^<]*)</text>", (tmp_path / "l.svg").read_text())
-    assert set(names[10:]) <= set(texts)
+    return re.findall(r"<text[^>]*>([^<]*)</text>", path.read_text())
+
+
+def test_decided_colours_are_drawn_before_undecided_ones(tmp_path):
+    unsure = np.arange(30) < 10
+    figures = np.where(unsure, 9.0, 1.0)[:, None] * np.array([0.0, 1.0])
+    texts = picture_texts(tmp_path / "l.svg", unsure, figures)
+    assert {str(k) for k in range(10, 30)} <= set(texts)
     assert texts.count("?") == 4
+
+
+@pytest.mark.parametrize(("all_unsure", "explained"), [(True, set()), (False, {"mean", "worst"})])
+def test_bars_are_explained_where_there_are_some(tmp_path, all_unsure, explained):
+    """No print changes under the reference, and nobody knows how it changes under the other light."""
+    unsure = np.array([True, all_unsure])
+    texts = picture_texts(tmp_path / "l.svg", unsure, np.array([[0.0, 2.0], [0.0, 1.0]]))
+    assert {"mean", "worst"} & set(texts) == explained
