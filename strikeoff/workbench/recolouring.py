@@ -30,7 +30,12 @@ from strikeoff.spot.colourway import MOST_COLOURWAYS, Colourway, read_colourways
 from strikeoff.spot.contrast import MERGE_DE00, ColourPair, colour_pairs
 from strikeoff.spot.wishes import print_colourways
 from strikeoff.workbench.recolouring_files import RecolourJob, file_stem, write_way
-from strikeoff.workbench.recolouring_report import colourway_problems, colourway_record
+from strikeoff.workbench.recolouring_report import (
+    colourway_problems,
+    colourway_record,
+    is_undecided,
+    without_doubtful,
+)
 from strikeoff.workbench.recolouring_sheet import SHEETS, Sheet, write_sheet
 from strikeoff.workbench.result import Result
 
@@ -118,12 +123,13 @@ def recolour_artwork(
     prints = print_colourways(
         record, ways, named.names, named.lab, swatches, lambda f: progress("find recipes", f)
     )
+    prints, doubts = without_doubtful(record, prints)
     with closing(scratch_weights(unmixer, out)) as kept:
         survey = survey_flat(unmixer, _MAP_PX, keep=kept.keep, step=lambda f: progress("unmix", f))
         _check_shares(survey.unexplained, survey.pure, image)
         job = RecolourJob(record, digest, artwork, space, named, colours, survey, kept)
         outputs, rows = [], []
-        problems = [*recipe_problems(record), *artwork.problems, *_problems(job)]
+        problems = [*recipe_problems(record), *doubts, *artwork.problems, *_problems(job)]
         pairs_of: list[list[ColourPair]] = []
         for at, way in enumerate(prints):
             made = write_way(job, way, Path(out), make, at, len(prints), progress)
@@ -238,6 +244,9 @@ def _problems(job: RecolourJob) -> list[Problem]:
 def _line(row: dict[str, Any]) -> str:
     far = [colour["name"] for colour in row["colours"] if colour["in_reach"] is False]
     merged = [" and ".join(pair["colours"]) for pair in row["pairs"] if pair["merges"]]
-    words = [f"{len(far)} out of reach ({', '.join(far)})" if far else "all in reach"]
+    unsure = [colour["name"] for colour in row["colours"] if is_undecided(colour)]
+    words = [f"{len(far)} out of reach ({', '.join(far)})"] if far else []
+    words += [f"{len(unsure)} undecided ({', '.join(unsure)})"] if unsure else []
+    words = words or ["all in reach"]
     words += [f"merge: {'; '.join(merged)}"] if merged else []
     return f"{row['name']}: {'; '.join(words)}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,37 @@ from strikeoff.spot.direction import difference_words
 from strikeoff.spot.recipes import Printed
 from strikeoff.spot.wishes import ColourwayPrint, Wish
 from strikeoff.workbench.object_colours import out_of_reach_problem
+from strikeoff.workbench.undecided import undecided_elsewhere
+
+
+def without_doubtful(
+    record: Condition, ways: Sequence[ColourwayPrint]
+) -> tuple[tuple[ColourwayPrint, ...], list[Problem]]:
+    """Take away what nobody can know of prints under the lights of their swatches, and say why.
+
+    Parameters
+    ----------
+    record : Condition
+        Where they are printed; nothing is undecided under its own light.
+    ways : sequence of ColourwayPrint
+        Colourways.
+
+    Returns
+    -------
+    ways : tuple of ColourwayPrint
+        Undecided colours without CIEDE2000.
+    problems : list of Problem
+        A warning for each cause; a swatch of several colourways counts once.
+    """
+    prints = list({id(one): one for way in ways for one in way.prints}.values())
+    elsewhere = np.array([one.light[0] != record.setup.illuminant for one in prints])
+    mask, problems = undecided_elsewhere(record, np.stack([one.inks for one in prints]), elsewhere)
+    kept = {
+        id(one): replace(one, de00=None, de00_u90=None) if undecided else one
+        for one, undecided in zip(prints, mask, strict=True)
+    }
+    known = tuple(replace(way, prints=tuple(kept[id(one)] for one in way.prints)) for way in ways)
+    return known, problems
 
 
 def colourway_record(
@@ -47,10 +79,22 @@ def colourway_record(
     }
 
 
+def is_undecided(colour: dict[str, Any]) -> bool:
+    """Whether nobody can know how near the print of a colour comes to what was wished.
+
+    Examples
+    --------
+    >>> is_undecided({"wished_lab": [50.0, 0.0, 0.0], "de00": None})
+    True
+    """
+    return colour["wished_lab"] is not None and colour["de00"] is None
+
+
 def _colour(record: Condition, name: str, wish: Wish, one: Printed) -> dict[str, Any]:
     white = record.under(*one.light).view.white
     target = one.target_lab
-    from_cloth = float(delta_e_2000(record.under(*one.light).lab(np.zeros((1, record.n_inks)))[0], one.lab))
+    cloth = record.under(*one.light).lab(np.zeros((1, record.n_inks)))[0]
+    undecided = target is not None and one.de00 is None
     return {
         "name": name,
         "wish": wish.words,
@@ -71,7 +115,7 @@ def _colour(record: Condition, name: str, wish: Wish, one: Printed) -> dict[str,
         "direction": list(difference_words(target, one.lab))
         if target is not None and one.in_reach is False
         else [],
-        "de00_from_cloth": round(from_cloth, 3),
+        "de00_from_cloth": None if undecided else round(float(delta_e_2000(cloth, one.lab)), 3),
     }
 
 

@@ -25,6 +25,7 @@ from strikeoff.report.plots_colourways import (
 from strikeoff.report.screen_colour import encode_srgb, hex_colour, xyz_to_linear_srgb
 from strikeoff.report.tables import paragraph, table_html
 from strikeoff.spot.wishes import ColourwayPrint
+from strikeoff.workbench.recolouring_report import is_undecided
 
 #: Endings of sheets.
 SHEETS = (".html", ".pdf", ".png")
@@ -105,14 +106,17 @@ def _view(sheet: Sheet, way: ColourwayPrint, row: dict[str, Any]) -> ColourwayVi
     )
     far = sum(colour["in_reach"] is False for colour in row["colours"])
     merged = [" + ".join(pair["colours"]) for pair in row["pairs"] if pair["merges"]]
-    words = f"{sheet.record.label}: " + (f"{far} of {len(swatches)} out of reach" if far else "all in reach")
-    return ColourwayView(
-        row["name"], picture, swatches, words + (f"; merge: {', '.join(merged)}" if merged else "")
-    )
+    unsure = sum(is_undecided(colour) for colour in row["colours"])
+    counts = ((far, "out of reach"), (unsure, "undecided"))
+    words = [f"{count} of {len(swatches)} {what}" for count, what in counts if count] or ["all in reach"]
+    words += [f"merge: {', '.join(merged)}"] if merged else []
+    return ColourwayView(row["name"], picture, swatches, f"{sheet.record.label}: {'; '.join(words)}")
 
 
 def said(colour: dict[str, Any]) -> str:
     """Return one line on a colour of a colourway."""
+    if is_undecided(colour):
+        return f"{colour['wish']}; undecided under {colour['light']['illuminant']}"
     if colour["in_reach"] is None:
         return f"recipe {colour['wish']}"
     if colour["in_reach"]:
@@ -128,6 +132,12 @@ def _lab(values: Sequence[float] | None) -> str:
     return "-" if values is None else " ".join(f"{v:.1f}" for v in values)
 
 
+def _print_is(colour: dict[str, Any]) -> str:
+    if is_undecided(colour):
+        return f"undecided under {colour['light']['illuminant']}"
+    return ", ".join(colour["direction"]) or ("recipe" if colour["in_reach"] is None else "in reach")
+
+
 def _colours(row: dict[str, Any], number: int) -> Section:
     head = (
         "colour", "wish", "L* a* b* wished", "L* a* b* printed", "CIEDE2000", "90 % radius", "print is",
@@ -141,7 +151,7 @@ def _colours(row: dict[str, Any], number: int) -> Section:
             _lab(colour["lab"]),
             _figure(colour["de00"]),
             _figure(colour["de00_u90"]),
-            ", ".join(colour["direction"]) or ("recipe" if colour["in_reach"] is None else "in reach"),
+            _print_is(colour),
             " ".join(f"{ink} {amount:.1f}" for ink, amount in colour["recipe_percent"].items()) or "none",
         ]
         for colour in row["colours"]

@@ -27,7 +27,7 @@ from strikeoff.spot.recipes import Matched, match_swatches
 from strikeoff.spot.tints import TINTS, tint_table
 from strikeoff.workbench.object_colours import out_of_reach_problem
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.undecided import undecided_prints
+from strikeoff.workbench.undecided import undecided_elsewhere
 
 #: Lights under which spectral targets are compared with their print.
 SPOT_LIGHTS = ("D50", "D65", "A", "FL11", "LED-B3")
@@ -106,31 +106,21 @@ def match_spots(
 
 def _without_doubtful(record: Condition, matched: Sequence[Matched]) -> tuple[list[Matched], list[Problem]]:
     """Take away what nobody can know of prints under other lights than the condition's own, and say why."""
-    if not record.has_spectra:
-        return list(matched), []
-    inks = np.stack([found.inks for found in matched])
-    mask, _ = undecided_prints(record, inks, record.forward.reflectance(inks))
     own = record.setup.illuminant
-    kept, rows = [], []
-    for row, found in enumerate(matched):
-        others = found.light[0] != own or any(light != own for light in found.lights)
-        if not (mask[row] and others):
-            kept.append(found)
-            continue
-        rows.append(row)
-        lights = {light: value for light, value in found.lights.items() if light == own}
+    elsewhere = [found.light[0] != own or any(light != own for light in found.lights) for found in matched]
+    inks = np.stack([found.inks for found in matched])
+    mask, problems = undecided_elsewhere(record, inks, np.array(elsewhere))
+    kept = []
+    for found, undecided in zip(matched, mask, strict=True):
         known = found.light[0] == own
-        kept.append(
-            replace(
-                found,
-                lights=lights,
-                de00=found.de00 if known else None,
-                de00_u90=found.de00_u90 if known else None,
-            )
+        less = replace(
+            found,
+            lights={light: value for light, value in found.lights.items() if light == own},
+            de00=found.de00 if known else None,
+            de00_u90=found.de00_u90 if known else None,
         )
-    if not rows:
-        return kept, []
-    return kept, undecided_prints(record, inks[rows], record.forward.reflectance(inks[rows]))[1]
+        kept.append(less if undecided else found)
+    return kept, problems
 
 
 def _print(found: Matched) -> SpotPrint:

@@ -80,6 +80,34 @@ def undecided_prints(
     return np.asarray(over | held | (cloth > 1.0) | brightened), problems
 
 
+def undecided_elsewhere(record: Condition, inks: FloatArray, elsewhere: Mask) -> tuple[Mask, list[Problem]]:
+    """Return which of some recipes are asked for under another light and undecided there, and why.
+
+    Parameters
+    ----------
+    record : Condition
+        Without spectra nothing can be told.
+    inks : ndarray, shape (n, n_inks)
+        Recipes, calibrated. [-]
+    elsewhere : ndarray of bool, shape (n,)
+        Those that are asked for under another light than the condition's own.
+
+    Returns
+    -------
+    mask : ndarray of bool, shape (n,)
+        Undecided ones among them.
+    problems : list of Problem
+        A warning for each cause, which counts only them.
+    """
+    if not record.has_spectra or not elsewhere.any():
+        return np.zeros(len(inks), dtype=bool), []
+    reflectance = record.forward.reflectance(inks)
+    mask = undecided_prints(record, inks, reflectance)[0] & elsewhere
+    if not mask.any():
+        return mask, []
+    return mask, undecided_prints(record, inks[mask], reflectance[mask])[1]
+
+
 def undecided_under(record: Condition, inks: FloatArray, illuminant: str) -> tuple[Mask, list[Problem]]:
     """Return the recipes that are undecided under a light, and why; none under the condition's own light.
 

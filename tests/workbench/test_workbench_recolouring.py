@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tracemalloc
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ from strikeoff.artwork.colour import srgb_to_linear
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.inks.goods import Cloth, Goods
 from strikeoff.raster.tiff_reader import open_planes
 from strikeoff.report.screen_colour import encode_srgb
 from strikeoff.workbench import artwork_palette, recolour_artwork
@@ -171,6 +173,39 @@ def test_out_of_reach_is_told_with_its_direction(shop, tmp_path):
     assert "colourway far, berry" in [p.where for p in said]
     stay = next(p for p in done.problems if "stay as the artwork has them" in p.message)
     assert stay.found == "ground, sea"
+
+
+def test_nothing_is_said_of_fluorescing_prints_under_the_light_of_a_swatch(shop, tmp_path, small_readings):
+    """As `condition spots`: what fluoresces answers to the ultraviolet of each light (ISO 13655)."""
+    (tmp_path / "book.toml").write_text(
+        '[[colour]]\nname = "Brick"\nlab = [60, 25, 20]\nilluminant = "D65"\n'
+    )
+    (shop / "light.csv").write_text("from,One,Two\nground,,\nberry,Brick,Brick\nsea,lab 60 10 20,\n")
+    whitened = Goods(cloth=Cloth(optical_brightener="yes"))
+    write_condition(tmp_path / "w.cond", replace(small_readings.condition, goods=whitened))
+    colours, doubts, lines = {}, {}, {}
+    for name, condition in (("plain", shop / "a.cond"), ("whitened", tmp_path / "w.cond")):
+        done = recoloured(
+            shop, tmp_path / name, "light.csv", condition=condition, book=tmp_path / "book.toml",
+            make="picture", sheet=tmp_path / f"{name}.html",
+        )  # fmt: skip
+        colours[name] = done.results["colourways"][0]["colours"]
+        doubts[name] = [p.message for p in done.problems if "undecided" in p.message]
+        lines[name] = done.lines[0]
+    assert doubts["plain"] == []
+    # One swatch in two colourways is one colour; what is asked for under the condition's own light is known.
+    assert doubts["whitened"] == [
+        "an optical brightener is recorded of the cloth: 1 colour is undecided under other lights"
+    ]
+    before, after = colours["plain"][1], colours["whitened"][1]
+    figures = ("de00", "de00_u90", "in_reach", "de00_from_cloth")
+    assert [after[key] for key in figures] == [None] * 4
+    assert None not in [before[key] for key in figures]
+    assert (after["recipe_percent"], after["lab"]) == (before["recipe_percent"], before["lab"])
+    assert colours["whitened"][2] == colours["plain"][2]
+    assert lines["plain"].startswith("One: all in reach")
+    assert lines["whitened"].startswith("One: 1 undecided (berry)")
+    assert (tmp_path / "whitened.html").read_text().count("undecided under D65") >= 2
 
 
 def test_tall_artwork_is_never_held_whole(shop, tmp_path, monkeypatch):
