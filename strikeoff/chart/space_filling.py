@@ -19,8 +19,8 @@ FloatArray = NDArray[np.float64]
 
 _TRIES = 24
 _MOST_TRIES = 1 << 14
-#: Inks that are active together in most of the candidates: separations hardly use more.
-_ACTIVE = 4
+#: Most inks that points hold together, those beside not counted: separations seldom use many more.
+ACTIVE = 4
 
 
 def fill_space(
@@ -67,7 +67,7 @@ def fill_space(
 def legal_points(count: int, limits: ChartLimits, *, seed: int = 0, beside: Sequence[int] = ()) -> FloatArray:
     """Return scrambled Sobol points under the limits, shape (count, n_inks), in whole per mille.
 
-    With more than four inks most points leave inks out; points above the total are drawn towards
+    With more than four inks points leave all but four out; points above the total are drawn towards
     the bare cloth, half of them exactly on to the limit. Inks ``beside``, such as white beneath all others,
     are not among the four: each is there in half of the points.
 
@@ -84,14 +84,14 @@ def legal_points(count: int, limits: ChartLimits, *, seed: int = 0, beside: Sequ
     power = int(np.ceil(np.log2(max(count, 2))))
     draw = qmc.Sobol(2 * inks + 1, seed=np.random.default_rng(seed)).random_base2(power)[:count]
     amounts, presence, pull = draw[:, :inks], draw[:, inks:-1], draw[:, -1:]
-    if inks > _ACTIVE:
+    if inks > ACTIVE:
         # The lowest few draws of a row say which inks are there.
         counted = np.setdiff1d(np.arange(inks), np.array(beside, dtype=np.int64))
         there = presence < 0.5
-        there[:, counted] = presence[:, counted].argsort(axis=1).argsort(axis=1) < _ACTIVE
+        there[:, counted] = presence[:, counted].argsort(axis=1).argsort(axis=1) < ACTIVE
         amounts = np.where(there, amounts, 0.0)
     amounts = amounts * limits.per_ink
-    depth = np.where(pull < 0.5, 1.0, np.abs(2.0 * pull - 1.0) ** (1.0 / min(inks, _ACTIVE)))
+    depth = np.where(pull < 0.5, 1.0, np.abs(2.0 * pull - 1.0) ** (1.0 / min(inks, ACTIVE)))
     over = limits.sums(amounts) > limits.total
     amounts[over] = limits.kept(amounts[over]) * depth[over]
     return limits.kept(amounts)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from strikeoff.base.progress import Progress, silent
 from strikeoff.chart.designs import neutrals, overprints, single_ramps
 from strikeoff.chart.patch_sets import ChartLimits
-from strikeoff.chart.space_filling import legal_points
+from strikeoff.chart.space_filling import ACTIVE, legal_points
 from strikeoff.condition.record import Condition
 from strikeoff.model.covariance import Kernel
 from strikeoff.model.design import (
@@ -81,7 +81,7 @@ def next_patches(
     patches : int
         At most so many.
     artwork : ndarray, shape (m, n_inks), optional
-        Recipes of the artwork that matters; by default all legal recipes, edges and neutrals.
+        Recipes of the artwork that matters; by default legal recipes (`usual_words`), edges and neutrals.
     target_de00 : float, optional
         Expected mean error to stop at. [CIEDE2000]
     seed : int
@@ -131,10 +131,21 @@ def next_patches(
     return Proposal(candidates[chosen], np.array(expected), reason)
 
 
-def mean_radius(condition: Condition) -> float | None:
-    """Return the mean 90 % radius over all legal recipes, edges and neutrals; None without error figures.
+def usual_words(inks: int) -> str:
+    """Return which recipes figures without artwork are about, by the number of inks.
 
-    [CIEDE2000]
+    Examples
+    --------
+    >>> usual_words(4), usual_words(8)
+    ('all legal recipes', 'legal recipes of up to 4 inks')
+    """
+    return "all legal recipes" if inks <= ACTIVE else f"legal recipes of up to {ACTIVE} inks"
+
+
+def mean_radius(condition: Condition) -> float | None:
+    """Return the mean 90 % radius over legal recipes, edges and neutrals; None without error figures.
+
+    Of recipes as charts hold them, see `usual_words`. [CIEDE2000]
     """
     if condition.validation is None:
         return None
@@ -145,7 +156,7 @@ def mean_radius(condition: Condition) -> float | None:
 
 
 def expected_error(condition: Condition) -> float | None:
-    """Return the expected mean error over all legal recipes, edges and neutrals; None without error figures.
+    """Return the expected mean error over legal recipes, edges and neutrals; None without error figures.
 
     From the radii of the condition; see `_scale` for why not from held-out patches. [CIEDE2000]
     """

@@ -6,7 +6,7 @@ from strikeoff.base.today import today
 from strikeoff.base.words import counted
 from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import is_past
-from strikeoff.qualify.next_patches import expected_error, mean_radius
+from strikeoff.qualify.next_patches import expected_error, mean_radius, usual_words
 from strikeoff.report.page import Section
 from strikeoff.report.style import LABELS
 from strikeoff.report.tables import facts_html, paragraph, points_html
@@ -37,9 +37,9 @@ def summary_section(condition: Condition, volume: float) -> Section:
             ("held-out error, 95 %", f"{figure.percentile_95:.2f} CIEDE2000"),
         ]
     if (radius := mean_radius(condition)) is not None:
-        facts.append(("90 % radius, mean, all legal recipes", f"{radius:.2f} CIEDE2000"))
+        facts.append((f"90 % radius, mean, {usual_words(condition.n_inks)}", f"{radius:.2f} CIEDE2000"))
     if (expected := expected_error(condition)) is not None:
-        facts.append(("expected mean error, all legal recipes", f"{expected:.2f} CIEDE2000"))
+        facts.append((f"expected mean error, {usual_words(condition.n_inks)}", f"{expected:.2f} CIEDE2000"))
     points = open_points(condition)
     body = facts_html(facts)
     body += paragraph(

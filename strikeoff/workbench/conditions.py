@@ -24,7 +24,7 @@ from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.text import MAX_BYTES
 from strikeoff.model.gamut import ok_to_lab
 from strikeoff.qualify.build import build_condition as qualify
-from strikeoff.qualify.next_patches import expected_error
+from strikeoff.qualify.next_patches import expected_error, usual_words
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.reach import darkest_patch, lighter_problem
 from strikeoff.workbench.black import make_policy
@@ -35,6 +35,9 @@ from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.settled import channel_roles, with_known_glow
 from strikeoff.workbench.undecided import mode_notes
+
+# Held-out errors over expected ones from which on a person would wonder. Common practice, no source.
+_FAR_LARGER = 2.0
 
 
 def build_condition(
@@ -285,7 +288,8 @@ def describe(condition: Condition, digest: str, expected_de00: float | None) -> 
         if g.patches
     ]
     if expected_de00 is not None:
-        lines.append(f"expected mean error over all legal recipes {expected_de00:.2f}, from the radii")
+        held_out = condition.validation.figure("all").mean
+        lines.append(_expected_words(condition.n_inks, expected_de00, held_out))
     bars = condition.validation.bars
     if bars is not None:
         lines.append(
@@ -295,6 +299,13 @@ def describe(condition: Condition, digest: str, expected_de00: float | None) -> 
         if (few := few_recipes_words(len(condition.forward.recipes))) is not None:
             lines.append(few)
     return tuple(lines)
+
+
+def _expected_words(inks: int, expected_de00: float, held_out_de00: float) -> str:
+    words = f"expected mean error over {usual_words(inks)} {expected_de00:.2f}, from the radii"
+    if held_out_de00 < _FAR_LARGER * expected_de00:
+        return words
+    return f"{words}; held-out patches err more where no other patch holds their inks together"
 
 
 def _darkest_neutral(condition: Condition) -> float:

@@ -9,13 +9,15 @@ import pytest
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
+from strikeoff.chart.patch_sets import plain_limits
+from strikeoff.chart.space_filling import legal_points
 from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.inks.goods import Cloth, Goods
 from strikeoff.model.error_bars import covered_radius
-from strikeoff.qualify.next_patches import expected_error
+from strikeoff.qualify.next_patches import expected_error, usual_words
 from strikeoff.report.page import Section
 from strikeoff.report.paper import write_pdf
 from strikeoff.report.plots_errors import error_map
@@ -43,6 +45,7 @@ from strikeoff.workbench.condition_uncertainty import (
     share_interval_wilson_1927,
     uncertainty_section,
 )
+from strikeoff.workbench.conditions import describe
 
 WANTED = (
     "In short", "What was measured", "Inks and limits", "White point", "Tone curves", "Tone values", "Solids",
@@ -415,6 +418,21 @@ def test_the_main_figures_are_those_of_the_condition(small_readings):
     told = re.search(r"90 % radius, mean, all legal recipes.*?([0-9.]+) CIEDE2000", html, re.DOTALL)
     assert float(told[1]) == pytest.approx(radius, rel=0.3)
     assert "Open, to be settled" in html
+
+
+def test_why_held_out_errors_are_far_larger_than_expected_ones_is_told(small_readings):
+    """One patch holds a corner of many inks, and without it the model can only extrapolate."""
+    condition = small_readings.condition
+    held_out = condition.validation.figure("all").mean
+    for expected, far in ((held_out / 1.5, False), (held_out / 3.0, True)):
+        (line,) = [text for text in describe(condition, "sha256:0", expected) if "expected mean" in text]
+        assert line.startswith(f"expected mean error over all legal recipes {expected:.2f}, from the radii")
+        assert line.endswith("err more where no other patch holds their inks together") == far
+
+
+def test_figures_of_many_inks_are_of_recipes_as_charts_hold_them():
+    points = legal_points(500, plain_limits(8, 3.0), seed=2)
+    assert f"up to {(points > 0).sum(axis=1).max()} inks" in usual_words(8)
 
 
 @pytest.mark.parametrize(
