@@ -52,7 +52,8 @@ _SEEDS = 6000
 # printed so is known best; but recipes of few inks follow every bend of a model of few readings.
 _PRICE = 0.05
 _SEED_BLACK = 25.0
-_BATCH = 65536
+# Colours at a time: the exact model of twelve inks weighs 4,096 overprints for each, 32 kB.
+_BATCH = 8192
 _NEAR_MISS, _MUCH_CLOSER = (0.05, 3.0), 0.7
 # Seeds that near misses start from within so many L* of the darkest one and so much chroma.
 _DARK_STARTS, _DARK_L, _DARK_CHROMA = 16, 15.0, 20.0
@@ -182,7 +183,7 @@ def solve(
     model = inverse.exact if exact else inverse.quick
     wishes = field_wishes(inverse, len(lab))
     far = np.zeros(len(lab))
-    out = np.empty((len(lab), inverse.n_inks))
+    out, reached = np.empty((len(lab), inverse.n_inks)), np.empty((len(lab), 3))
     for begin in range(0, len(lab), _BATCH):
         step(begin / max(len(lab), 1))
         rows = slice(begin, begin + _BATCH)
@@ -193,7 +194,7 @@ def solve(
             held = np.minimum(_HELD_WEIGHT * far[rows], _BEYOND_WEIGHT)
             wishes[rows] += np.maximum(held, told)[:, None]
         out[rows] = approach(inverse, model, lab[rows], start, aims, wishes[rows], _QUICK_ROUNDS)
-    reached = model.lab(out)
+        reached[rows] = model.lab(out[rows])
     error = delta_e_2000(lab, reached)
     outside = np.flatnonzero(error > IN_GAMUT_DE00)
     if len(outside) and not inverse.many:

@@ -1,5 +1,7 @@
 """Recipes of many inks: neighbours alike, and no better ones overlooked."""
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 import pytest
 
@@ -11,6 +13,7 @@ from strikeoff.model.descent import colour_weights, descend, priced
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits
+from strikeoff.model.table import InksToLab
 
 NAMES = "CMYKORB"
 
@@ -29,6 +32,39 @@ def seven():
     model = fit_forward(inks, np.ones(len(inks)), bands, view).under(view)
     limits = InkLimits(np.ones(7), np.ones(7), 2.8)
     return make_inverse(model, tuple(NAMES), limits, BlackPolicy())
+
+
+@dataclass(frozen=True)
+class Watched:
+    """A model that notes how many recipes it is asked for at a time."""
+
+    model: InksToLab
+    asked: list[int]
+
+    @property
+    def n_inks(self):
+        return self.model.n_inks
+
+    def lab(self, inks):
+        self.asked.append(len(inks))
+        return self.model.lab(inks)
+
+    def jacobian(self, inks):
+        self.asked.append(len(inks))
+        return self.model.jacobian(inks)
+
+
+def test_many_colours_are_sought_some_at_a_time(seven, monkeypatch):
+    """Memory grows with what is sought at a time, and a link has 100,000 nodes; recipes are the same."""
+    lab = seven.quick.lab(seven.limits.random(300, np.random.default_rng(2)))
+    at_once = solve(seven, lab, exact=False)
+    monkeypatch.setattr(inverse, "_BATCH", 64)
+    watched, told = Watched(seven.quick, []), []
+    found = solve(replace(seven, quick=watched), lab, exact=False, step=told.append)
+    assert max(watched.asked) <= 64
+    np.testing.assert_allclose(told, np.arange(0, 300, 64) / 300)
+    np.testing.assert_allclose(found.inks, at_once.inks, atol=1e-9)
+    np.testing.assert_allclose(found.lab, at_once.lab, atol=1e-9)
 
 
 def test_the_mean_of_neighbours_has_the_colour_between(seven):
