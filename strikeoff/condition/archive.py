@@ -26,19 +26,20 @@ from strikeoff.base.files import read_bytes, write_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.condition.kept_nodes import nodes_arrays, nodes_from_arrays, nodes_record
 from strikeoff.condition.recipe_rules import read_rules
-from strikeoff.condition.record import SCHEMA, WHITE_SCHEMA, Condition
+from strikeoff.condition.record import MIXED_SCHEMA, SCHEMA, WHITE_SCHEMA, Condition
 from strikeoff.inks.goods_tables import goods_from_record
 from strikeoff.inks.spaces import identity_spaces, spaces_from_record
 from strikeoff.measurement.records import Setup
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.covariance import Kernel
 from strikeoff.model.error_bars import ErrorBarFigures, RadiusScale
+from strikeoff.model.expert_share import EVEN
 from strikeoff.model.forward import ForwardModel, LabModel, View
 from strikeoff.model.gamut import GamutBoundary
 from strikeoff.model.gaussian import GaussianProcess
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.lone_ink import LonePart
-from strikeoff.model.neugebauer import AreaCoverageModel
+from strikeoff.model.neugebauer import AreaCoverageModel, Layer
 from strikeoff.model.table import TabulatedModel
 from strikeoff.model.validation import ErrorFigures, Validation
 
@@ -121,11 +122,11 @@ def read_condition(path: str | Path) -> tuple[Condition, str]:
         schema = record["schema"]
         if schema == 1:
             record, members = _migrate_1(record, members)
-        elif schema not in (*_MODELS_OF_OLD, SCHEMA, WHITE_SCHEMA):
+        elif schema not in (*_MODELS_OF_OLD, SCHEMA, WHITE_SCHEMA, MIXED_SCHEMA):
             raise InputError(
                 "condition of another schema",
                 found=schema,
-                expected=f"1 to {WHITE_SCHEMA}",
+                expected=f"1 to {MIXED_SCHEMA}",
                 advice="Update strikeoff",
             )
         return _condition(record, members), digest_bytes(data)
@@ -178,9 +179,16 @@ def _members(data: bytes) -> dict[str, bytes]:
         return {entry.filename: archive.read(entry) for entry in entries}
 
 
+def _schema(c: Condition) -> int:
+    """Return the least schema that says all of it, so that older versions read what they can."""
+    if c.native.share != EVEN or c.forward.physics.layer is not None:
+        return MIXED_SCHEMA
+    return SCHEMA if c.white_recipe is None else WHITE_SCHEMA
+
+
 def _record(c: Condition) -> dict[str, Any]:
     return {
-        "schema": SCHEMA if c.white_recipe is None else WHITE_SCHEMA,
+        "schema": _schema(c),
         "name": c.name,
         "label": c.label,
         "ink_columns": list(c.ink_columns),
@@ -195,6 +203,8 @@ def _record(c: Condition) -> dict[str, Any]:
         "free": c.forward.free.as_record(),
         "anchored": c.forward.anchored.as_record(),
         "exponent": c.forward.physics.exponent,
+        **({} if (layer := c.forward.physics.layer) is None else {"layer": asdict(layer)}),
+        **({} if c.native.share == EVEN else {"anchored_share": c.native.share}),
         "table_size": None if c.table is None else c.table.size,
         "black_lab": c.black_lab.tolist(),
         "validation": None
@@ -275,16 +285,19 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
     setup = Setup(**record["setup"])
     wavelengths = array("wavelengths_nm") if "arrays/wavelengths_nm.npy" in members else None
     view = View(array("view_matrix"), array("view_white"))
-    physics = AreaCoverageModel(array("curve_steps"), array("overprints"), record["exponent"])
+    layer = None if (told := record.get("layer")) is None else Layer(**told)
+    physics = AreaCoverageModel(array("curve_steps"), array("overprints"), record["exponent"], layer)
+    share = record.get("anchored_share", EVEN)
     free, anchored = (_kernel(record[name]) for name in ("free", "anchored"))
     recipes = array("recipes")
-    forward = ForwardModel(recipes, array("repeats"), array("bands"), free, anchored, physics)
+    forward = ForwardModel(recipes, array("repeats"), array("bands"), free, anchored, physics, share)
     native = LabModel(
         view,
         array("centre"),
         GaussianProcess(recipes, free, array("free_weights")),
         GaussianProcess(recipes, anchored, array("anchored_weights")),
         physics,
+        share,
     )
     inks = len(record["ink_columns"])
     if recipes.ndim != 2 or recipes.shape[1] != inks:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from strikeoff.base.canonical import digest_bytes, digest_value
 from strikeoff.base.errors import InputError
 from strikeoff.model.black import BlackPolicy
+from strikeoff.model.expert_share import EVEN
 from strikeoff.model.forward import LabModel
 from strikeoff.model.limits import FULL, InkLimits
 from strikeoff.model.solved_nodes import SolvedNodes
@@ -57,6 +58,8 @@ def nodes_key(native: LabModel, channels: Sequence[str], limits: InkLimits, poli
             "arrays": {name: digest_bytes(np.ascontiguousarray(a).tobytes()) for name, a in arrays.items()},
             "kernels": [native.free.kernel.as_record(), native.anchored.kernel.as_record()],
             "exponent": native.physics.exponent,
+            **({} if (layer := native.physics.layer) is None else {"layer": asdict(layer)}),
+            **({} if native.share == EVEN else {"anchored_share": native.share}),
             "channels": list(channels),
             "total": limits.total,
             "policy": asdict(policy),

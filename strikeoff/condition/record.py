@@ -40,6 +40,8 @@ FloatArray = NDArray[np.float64]
 SCHEMA = 4
 #: That of conditions whose white is no bare cloth; older versions would not know what they are relative to.
 WHITE_SCHEMA = 5
+#: That of conditions whose model counts its experts unevenly, or mixes inks in one layer.
+MIXED_SCHEMA = 6
 
 #: How much lighter than the cloth an ink counts as lighter; fluorescent inks and noise stay below. [L*]
 LIGHTER = 3.0

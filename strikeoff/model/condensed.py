@@ -7,7 +7,7 @@ leaves over. Solutions found with it are put right on the model itself.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import comb
 
@@ -26,8 +26,6 @@ FloatArray = NDArray[np.float64]
 _CENTRES, _SAMPLES = 500, 3000
 _LEAST_READINGS = 150
 _WIDER, _NOISE = 2.0, 1e-4
-#: Least root of a reflectance, as in the area-coverage model.
-ROOT_FLOOR = 1e-5
 
 
 @dataclass(frozen=True)
@@ -75,9 +73,8 @@ class CondensedModel:
             neugebauer_roots(inks[rows], self._curves, self.physics.overprints, root[rows], slope[rows])
 
         in_parts(work, len(inks))
-        root = np.maximum(root, ROOT_FLOOR)
-        value = root**self.physics.exponent
-        return value, slope * (self.physics.exponent * value / root)[:, :, None]
+        value, gain = self.physics.seen(root)
+        return value, slope * gain[:, :, None]
 
     @cached_property
     def _curves(self) -> FloatArray:
@@ -125,8 +122,6 @@ def condense(model: InksToLab, limits: InkLimits) -> InksToLab:
 def _in_xyz(model: LabModel) -> AreaCoverageModel:
     physics = model.physics
     # Free of bounds, a fitted overprint may lie a little below 0: it then reflects nothing.
-    bands = np.maximum(physics.overprints, 0.0) ** physics.exponent
+    bands = physics.seen(np.maximum(physics.overprints, 0.0))[0]
     solids = bands @ model.view.matrix / model.view.white
-    return AreaCoverageModel(
-        physics.steps, np.maximum(solids, 1e-6) ** (1 / physics.exponent), physics.exponent
-    )
+    return replace(physics, overprints=physics.mixing(np.maximum(solids, 1e-6)))

@@ -1,9 +1,9 @@
 """Forward model: inks to colour, as the mean of two experts.
 
 The *free* expert regresses Lab on inks directly; the *anchored* one regresses what the
-area-coverage model leaves over. They err differently where readings are few, so their mean is
-better than either; where readings are many they agree. The kernel of what is left over is a product
-over inks, so that an ink may do the same whatever it meets.
+area-coverage model leaves over. They err differently where readings are few, so their mean, weighted by
+what each says of readings left out, is better than either; where readings are many they agree. The
+kernel of what is left over is a product over inks, so that an ink may do the same whatever it meets.
 """
 
 from __future__ import annotations
@@ -21,9 +21,11 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError
 from strikeoff.colour.cielab import xyz_to_lab
 from strikeoff.model.covariance import Kernel
+from strikeoff.model.expert_share import EVEN, anchored_share
 from strikeoff.model.gaussian import GaussianProcess, explained_variance, factor, solve_weights
+from strikeoff.model.layer_fit import fit_layer
 from strikeoff.model.likelihood import fit_kernel
-from strikeoff.model.neugebauer import AreaCoverageModel, fit_area_coverage
+from strikeoff.model.neugebauer import AreaCoverageModel, fit_area_coverage, without_itself
 
 FloatArray = NDArray[np.float64]
 
@@ -79,6 +81,8 @@ class ForwardModel:
         Hyperparameters of the two experts.
     physics : AreaCoverageModel
         What the second expert stands on.
+    share : float
+        How much the second expert counts, 0-1. [-]
     """
 
     recipes: FloatArray
@@ -87,6 +91,7 @@ class ForwardModel:
     free: Kernel
     anchored: Kernel
     physics: AreaCoverageModel
+    share: float = EVEN
 
     def under(self, view: View) -> LabModel:
         """Return the model of Lab under a light and observer."""
@@ -99,6 +104,7 @@ class ForwardModel:
             self._process(self.free, lab - centre),
             self._process(self.anchored, lab - base),
             self.physics,
+            self.share,
         )
 
     def reflectance(self, inks: FloatArray) -> FloatArray:
@@ -109,7 +115,7 @@ class ForwardModel:
         with _SOLVING:
             centre, free, rest = self._root_experts
         anchored = np.cbrt(self.physics.predict(inks)) + rest.predict(inks)
-        return np.asarray((0.5 * (centre + free.predict(inks) + anchored)) ** 3)
+        return np.asarray(mean(centre + free.predict(inks), anchored, self.share) ** 3)
 
     @cached_property
     def _root_experts(self) -> tuple[FloatArray, GaussianProcess, GaussianProcess]:
@@ -179,6 +185,7 @@ class LabModel:
     free: GaussianProcess
     anchored: GaussianProcess
     physics: AreaCoverageModel
+    share: float = EVEN
 
     @property
     def n_inks(self) -> int:
@@ -193,15 +200,20 @@ class LabModel:
         """Return Lab, shape (m, 3), and how far apart the two experts are in it, shape (m,)."""
         free = self.centre + self.free.predict(inks)
         anchored = self.view.lab(self.physics.predict(inks)) + self.anchored.predict(inks)
-        return 0.5 * (free + anchored), np.asarray(np.linalg.norm(free - anchored, axis=1))
+        return mean(free, anchored, self.share), np.asarray(np.linalg.norm(free - anchored, axis=1))
 
     def jacobian(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return Lab, shape (m, 3), and its slopes, shape (m, 3, n_inks)."""
         free, free_slope = self.free.jacobian(inks)
         rest, rest_slope = self.anchored.jacobian(inks)
         bands, band_slope = self.physics.jacobian(inks)
-        lab = 0.5 * (self.centre + free + self.view.lab(bands) + rest)
-        return lab, 0.5 * (free_slope + rest_slope + self.view.lab_slopes(bands, band_slope))
+        lab = mean(self.centre + free, self.view.lab(bands) + rest, self.share)
+        return lab, mean(free_slope, rest_slope + self.view.lab_slopes(bands, band_slope), self.share)
+
+
+def mean(free: FloatArray, anchored: FloatArray, share: float) -> FloatArray:
+    """Return the mean of both experts, of which the second counts ``share``."""
+    return np.asarray((1.0 - share) * free + share * anchored)
 
 
 def fit_forward(
@@ -245,9 +257,28 @@ def fit_forward(
             advice="Print and measure a larger chart",
         )
     lab = view.lab(bands)
-    physics = fit_area_coverage(recipes, bands, wanted=wanted)
-    free = fit_kernel(recipes, lab - lab.mean(axis=0), wanted=wanted)
+    physics, unseen = _fit_physics(recipes, bands, wanted)
+    apart = lab - lab.mean(axis=0)
+    free = fit_kernel(recipes, apart, wanted=wanted)
     anchored = fit_kernel(recipes, lab - view.lab(physics.predict(recipes)), by_ink=True, wanted=wanted)
+    share = anchored_share(recipes, repeats, (free, apart), (anchored, lab - view.lab(unseen)))
     # Everything is seen against the bare cloth, so the model goes through its reading.
     counts = np.where(recipes.sum(axis=1) < _BARE, _CLOTH_READINGS * repeats, repeats)
-    return ForwardModel(recipes, counts, bands, free, anchored, physics)
+    return ForwardModel(recipes, counts, bands, free, anchored, physics, share)
+
+
+def _fit_physics(
+    recipes: FloatArray, bands: FloatArray, wanted: Callable[[], None]
+) -> tuple[AreaCoverageModel, FloatArray]:
+    """Return how inks mix, by area or in one layer, and what that says of readings without themselves."""
+    by_area = fit_area_coverage(recipes, bands, wanted=wanted)
+    unseen = without_itself(by_area, recipes, bands)
+    misfit = _misfit(unseen, bands)
+    layer = fit_layer(recipes, bands, to_beat=misfit, wanted=wanted)
+    if layer is not None and _misfit(layer.unseen, bands) < misfit:
+        return layer.model, layer.unseen
+    return by_area, unseen
+
+
+def _misfit(found: FloatArray, bands: FloatArray) -> float:
+    return float(np.sqrt(np.mean((np.cbrt(found) - np.cbrt(bands)) ** 2)))

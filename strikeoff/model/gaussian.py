@@ -103,6 +103,15 @@ def factor(kernel: Kernel, inks: FloatArray, repeats: FloatArray) -> tuple[Float
     return np.asarray(lower), bool(flag)
 
 
+def left_out(kernel: Kernel, inks: FloatArray, targets: FloatArray, repeats: FloatArray) -> FloatArray:
+    """Return how far each target, shape (n, n_outputs), is from what all others predict for it."""
+    lower, _ = factor(kernel, inks, repeats)
+    dual = scipy.linalg.cho_solve((lower, True), targets)
+    # What LAPACK takes for the upper triangle by columns is the lower one by rows.
+    inverse = scipy.linalg.lapack.dpotri(lower.T, lower=False)[0]
+    return np.asarray(dual / np.diag(inverse)[:, None])
+
+
 def explained_variance(
     kernel: Kernel, inks: FloatArray, chol: tuple[FloatArray, bool], at: FloatArray
 ) -> FloatArray:

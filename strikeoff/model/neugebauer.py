@@ -2,12 +2,14 @@
 
 Yule-Nielsen modified spectral Neugebauer: R^(1/n) = sum over overprints of weight x P^(1/n), with
 Demichel's weights from effective coverages. Curves, exponent and overprints are fitted together
-to the readings; overprints that were never printed lean on the product of their inks.
+to the readings; overprints that were never printed lean on the product of their inks. Where inks mix in
+one layer (`absorption`), the same sum runs over ratios of absorption to scattering.
 
 References
 ----------
 J. A. C. Yule, W. J. Nielsen, TAGA Proc. 3 (1951), 65-76; J. A. S. Viggiano, TAGA Proc. (1985),
-647-661 (spectral form); M. E. Demichel, Procede 26 (1924), 17-21, 26-27.
+647-661 (spectral form); M. E. Demichel, Procede 26 (1924), 17-21, 26-27; P. Kubelka, F. Munk, Z. techn.
+Physik 12 (1931), 593-601 (layer).
 """
 
 from __future__ import annotations
@@ -30,6 +32,36 @@ _FIT_ROWS = 600
 # Fewer inks than these have too few overprints for halves to pay.
 _HALVED_FROM = 8
 _CHUNK = 256
+# Darker is no print, and lighter than 0.96 of the white no slope.
+_LEAST_INSIDE, _LEAST_ABSORPTION = 1e-4, 1e-3
+
+
+@dataclass(frozen=True)
+class Layer:
+    """Where inks mix in one layer, such as dyes in fibres: light beneath its surface, by Kubelka and Munk.
+
+    Attributes
+    ----------
+    surface : float
+        Reflectance of what never enters the layer. [-]
+    white : float
+        Reflectance of a layer that absorbs nothing; above 1 on cloth that fluoresces. [-]
+    """
+
+    surface: float
+    white: float
+
+    def absorption(self, reflectance: FloatArray) -> FloatArray:
+        """Return absorption over scattering of reflectances; those out of range count as at its ends."""
+        inside = np.clip((reflectance - self.surface) / (self.white - self.surface), _LEAST_INSIDE, 1.0)
+        return np.asarray(np.maximum((1.0 - inside) ** 2 / (2.0 * inside), _LEAST_ABSORPTION))
+
+    def reflectance(self, absorption: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return reflectances of absorption over scattering, and their slopes."""
+        k = np.maximum(absorption, _LEAST_ABSORPTION)
+        root = np.sqrt(k * (k + 2.0))
+        inside = (self.white - self.surface) / (1.0 + k + root)
+        return self.surface + inside, -inside / root
 
 
 @dataclass(frozen=True)
@@ -41,31 +73,47 @@ class AreaCoverageModel:
     steps : ndarray, shape (n_inks, DEGREE)
         Increments of the tone curves. [-]
     overprints : ndarray, shape (2 ** n_inks, n_bands)
-        Overprints to the power 1/n; bit k of the row number says whether ink k is there. [-]
+        Overprints to the power 1/n, or their absorption over scattering; bit k of the row number says
+        whether ink k is there. [-]
     exponent : float
-        Yule-Nielsen n. [-]
+        Yule-Nielsen n; without meaning where inks mix in one layer. [-]
+    layer : Layer or None
+        Where inks mix in one layer.
     """
 
     steps: FloatArray
     overprints: FloatArray
     exponent: float
+    layer: Layer | None = None
 
     def predict(self, inks: FloatArray) -> FloatArray:
         """Return reflectances, shape (n, n_bands), of ink coverages, shape (n, n_inks)."""
-        coverage, _ = _coverages(inks, self.steps)
-        root = np.maximum(_demichel(coverage) @ self.overprints, _FLOOR)
-        return np.asarray(root**self.exponent)
+        coverage, _ = coverages(inks, self.steps)
+        return self.seen(demichel_shares(coverage) @ self.overprints)[0]
 
     def jacobian(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return reflectances, shape (n, n_bands), and their slopes, shape (n, n_bands, n_inks)."""
-        coverage, slope = _coverages(inks, self.steps)
+        coverage, slope = coverages(inks, self.steps)
         mixed = _mixed if inks.shape[1] < _HALVED_FROM else _mixed_by_halves
         root, slopes = mixed(coverage, self.overprints)
-        root = np.maximum(root, _FLOOR)
-        value = root**self.exponent
-        slopes *= (self.exponent * value / root)[:, :, None]
+        value, gain = self.seen(root)
+        slopes *= gain[:, :, None]
         slopes *= slope[:, None, :]
         return value, slopes
+
+    def seen(self, mixed: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return reflectances of what the overprints mix to, and their slopes."""
+        if self.layer is not None:
+            return self.layer.reflectance(mixed)
+        root = np.maximum(mixed, _FLOOR)
+        value = root**self.exponent
+        return value, self.exponent * value / root
+
+    def mixing(self, reflectance: FloatArray) -> FloatArray:
+        """Return what mixes, of reflectances: the inverse of `seen`."""
+        if self.layer is not None:
+            return self.layer.absorption(reflectance)
+        return np.asarray(np.maximum(reflectance, _FLOOR) ** (1.0 / self.exponent))
 
 
 def fit_area_coverage(
@@ -104,7 +152,7 @@ def fit_area_coverage(
     def misfit(parameters: FloatArray) -> FloatArray:
         wanted()
         steps, exponent = unpack(parameters)
-        root = np.maximum(_fitted_roots(_coverages(x, steps)[0], y ** (1.0 / exponent)), 1e-4)
+        root = np.maximum(_fitted_roots(coverages(x, steps)[0], y ** (1.0 / exponent)), 1e-4)
         return np.asarray((np.cbrt(root**exponent) - aim).ravel() * 10.0)
 
     free = count * (DEGREE - 1)
@@ -114,15 +162,48 @@ def fit_area_coverage(
     fitted = least_squares(misfit, start, bounds=(lower, upper), max_nfev=15)
     steps, exponent = unpack(fitted.x)
     roots = np.maximum(reflectance, _FLOOR) ** (1.0 / exponent)
-    return AreaCoverageModel(steps, _overprints(_coverages(inks, steps)[0], roots), exponent)
+    return AreaCoverageModel(steps, _overprints(coverages(inks, steps)[0], roots), exponent)
 
 
-def _coverages(inks: FloatArray, steps: FloatArray) -> tuple[FloatArray, FloatArray]:
+def without_itself(model: AreaCoverageModel, inks: FloatArray, reflectance: FloatArray) -> FloatArray:
+    """Return what a fitted model would say of each reading if its overprints had not been fitted to it.
+
+    Parameters
+    ----------
+    model : AreaCoverageModel
+        From :func:`fit_area_coverage` of these readings.
+    inks, reflectance
+        As there.
+
+    Returns
+    -------
+    ndarray, shape (n, n_bands)
+        By the short form for ridge regression (D. M. Allen, Technometrics 16 (1974), 125-127; from
+        memory). [-]
+    """
+    coverage = coverages(inks, model.steps)[0]
+    roots = model.mixing(reflectance)
+    off = roots - demichel_shares(coverage) @ model.overprints
+    weights = demichel_shares(coverage)
+    if len(inks) < weights.shape[1]:
+        gram = weights @ weights.T
+        gram[np.diag_indices(len(gram))] += _RIDGE
+        own = 1.0 - _RIDGE * np.diag(np.linalg.inv(gram))
+    else:
+        gram = weights.T @ weights
+        gram[np.diag_indices(len(gram))] += _RIDGE
+        half = scipy.linalg.solve_triangular(np.linalg.cholesky(gram), weights.T, lower=True)
+        own = (half**2).sum(axis=0)
+    return model.seen(roots - off / np.maximum(1.0 - own, 1e-9)[:, None])[0]
+
+
+def coverages(inks: FloatArray, steps: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return effective coverages and their slopes, both shape (n, n_inks), by tone curves."""
     pairs = [bernstein(inks[:, k], steps[k]) for k in range(len(steps))]
     return np.stack([p[0] for p in pairs], axis=1), np.stack([p[1] for p in pairs], axis=1)
 
 
-def _demichel(coverage: FloatArray, replaced: int | None = None) -> FloatArray:
+def demichel_shares(coverage: FloatArray, replaced: int | None = None) -> FloatArray:
     """Return Demichel weights; for the ``replaced`` ink its derivative's factors -1 and 1."""
     from strikeoff.model.kernels import demichel_weights
 
@@ -136,8 +217,8 @@ def _mixed(coverage: FloatArray, overprints: FloatArray) -> tuple[FloatArray, Fl
     count = coverage.shape[1]
     slopes = np.empty((len(coverage), overprints.shape[1], count))
     for ink in range(count):
-        slopes[:, :, ink] = _demichel(coverage, replaced=ink) @ overprints
-    return _demichel(coverage) @ overprints, slopes
+        slopes[:, :, ink] = demichel_shares(coverage, replaced=ink) @ overprints
+    return demichel_shares(coverage) @ overprints, slopes
 
 
 def _mixed_by_halves(coverage: FloatArray, overprints: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -152,23 +233,23 @@ def _mixed_by_halves(coverage: FloatArray, overprints: FloatArray) -> tuple[Floa
     for start in range(0, len(coverage), _CHUNK):
         rows = slice(start, start + _CHUNK)
         first, last = coverage[rows, :low], coverage[rows, low:]
-        summed = (_demichel(last) @ over_high).reshape(len(first), 1 << low, bands)
-        value[rows] = (_demichel(first)[:, None] @ summed)[:, 0]
+        summed = (demichel_shares(last) @ over_high).reshape(len(first), 1 << low, bands)
+        value[rows] = (demichel_shares(first)[:, None] @ summed)[:, 0]
         slopes[rows, :, :low] = (_all_replaced(first) @ summed).transpose(0, 2, 1)
-        summed = (_demichel(first) @ over_low).reshape(len(first), len(cube), bands)
+        summed = (demichel_shares(first) @ over_low).reshape(len(first), len(cube), bands)
         slopes[rows, :, low:] = (_all_replaced(last) @ summed).transpose(0, 2, 1)
     return value, slopes
 
 
 def _all_replaced(coverage: FloatArray) -> FloatArray:
     """Return the derivatives of Demichel weights in each coverage, shape (m, d, 2 ** d)."""
-    return np.stack([_demichel(coverage, replaced=ink) for ink in range(coverage.shape[1])], axis=1)
+    return np.stack([demichel_shares(coverage, replaced=ink) for ink in range(coverage.shape[1])], axis=1)
 
 
 def _overprints(coverage: FloatArray, roots: FloatArray) -> FloatArray:
     """Ridge least squares of the overprints, drawn towards products of single inks."""
     rows, count = coverage.shape
-    weights = _demichel(coverage)
+    weights = demichel_shares(coverage)
     if rows < 1 << count:
         products, dual = _solve_by_rows(coverage, roots)
         return np.asarray(_products(products, count) + weights.T @ dual)
@@ -181,7 +262,7 @@ def _fitted_roots(coverage: FloatArray, roots: FloatArray) -> FloatArray:
     if rows < 1 << count:
         # Of readings less their own misfit, which the ridge holds at that times the dual.
         return roots - _RIDGE * _solve_by_rows(coverage, roots)[1]
-    weights = _demichel(coverage)
+    weights = demichel_shares(coverage)
     return np.asarray(weights @ _solve_by_overprints(weights, roots, count))
 
 
@@ -211,7 +292,7 @@ def _solve_by_rows(coverage: FloatArray, roots: FloatArray) -> tuple[FloatArray,
     """
     count = coverage.shape[1]
     without = 1.0 - coverage
-    halves = _demichel(coverage[:, : count // 2]), _demichel(coverage[:, count // 2 :])
+    halves = demichel_shares(coverage[:, : count // 2]), demichel_shares(coverage[:, count // 2 :])
     gram = np.asarray((halves[0] @ halves[0].T) * (halves[1] @ halves[1].T))
     darkest = roots.min(axis=0)
     diagonal = np.diag_indices(len(gram))

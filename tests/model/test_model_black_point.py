@@ -238,13 +238,14 @@ def test_black_alone_or_with_one_ink_is_its_own_neutral(letters, hue):
 @pytest.mark.usefixtures("coarse_gamut")
 @pytest.mark.parametrize(("letters", "seed"), [("CMYOBK", 0), ("CMYK", 1)])
 def test_few_readings_show_no_black_that_was_never_printed(letters, seed):
-    """From 40 random patches a model sees greys of L* 14-20 where the press ends at 27."""
+    """From 40 random patches a model may see greys of L* 14-20. Of 500 the darkest grey of the cloth's hue,
+    with these six inks or four, has L* 29.7; lighter than the darkest patch, which is of another hue."""
     rng = np.random.default_rng(seed)
     recipes = rng.random((40, len(letters))) * (rng.random((40, len(letters))) < 0.4)
     recipes[0], recipes[1 : len(letters) + 1] = 0.0, np.eye(len(letters))
     recipes /= np.maximum(recipes.sum(axis=1) / 2.5, 1.0)[:, None]
     model, limits, reach = few_readings(letters, recipes)
-    assert abs(reach.neutral_l - darkest_patch(model, limits)[0]) < 2.5
+    assert darkest_patch(model, limits)[0] - 2.5 < reach.neutral_l < 29.7 + 1.5
 
 
 @pytest.mark.usefixtures("coarse_gamut")

@@ -21,7 +21,7 @@ def test_both_systems_give_the_same_overprints(inks, rows):
     """Ridge regression by its dual (Saunders, Gammerman, Vovk 1998) is the same regression."""
     recipes, bands = readings(inks, rows)
     roots = bands**0.5
-    weights = neugebauer._demichel(recipes)
+    weights = neugebauer.demichel_shares(recipes)
     by_overprints = neugebauer._solve_by_overprints(weights, roots, inks)
     singles, dual = neugebauer._solve_by_rows(recipes, roots)
     by_rows = neugebauer._products(singles, inks) + weights.T @ dual
@@ -33,7 +33,7 @@ def test_fitted_roots_are_those_of_the_overprints():
     for rows in (50, 200):
         recipes, bands = readings(6, rows)
         overprints = neugebauer._overprints(recipes, bands)
-        expected = neugebauer._demichel(recipes) @ overprints
+        expected = neugebauer.demichel_shares(recipes) @ overprints
         np.testing.assert_allclose(neugebauer._fitted_roots(recipes, bands), expected, atol=1e-9)
 
 
@@ -87,13 +87,13 @@ def test_slopes_are_differences_of_predictions(inks):
 def test_slopes_of_many_inks_sum_over_the_overprints_twice(monkeypatch):
     """Not once for each ink: 12 of them took 0.7 ms a recipe, and the inverse asks for millions."""
     columns = []
-    whole = neugebauer._demichel
+    whole = neugebauer.demichel_shares
 
     def counted(coverage, replaced=None):
         columns.append(1 << coverage.shape[1])
         return whole(coverage, replaced)
 
     model = fit_area_coverage(*readings(12, 80))
-    monkeypatch.setattr(neugebauer, "_demichel", counted)
+    monkeypatch.setattr(neugebauer, "demichel_shares", counted)
     model.jacobian(np.full((3, 12), 0.4))
     assert max(columns) == 64
