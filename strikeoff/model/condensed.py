@@ -1,8 +1,8 @@
 """A rough, quick copy of a forward model of many inks, for the many evaluations on the way to a solution.
 
-Beyond four inks no grid is small enough, and the model itself sums over all its readings. The copy
-has the area-coverage model in X, Y, Z instead of bands, and a few hundred centres for what that
-leaves over. Solutions found with it are put right on the model itself.
+Beyond four inks no grid is small enough, and the model itself sums over all its readings. The copy has the
+area-coverage model in X, Y, Z instead of bands, or in a few bands where inks mix in one layer, and a few
+hundred centres for what that leaves over. Solutions found with it are put right on the model itself.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ FloatArray = NDArray[np.float64]
 _CENTRES, _SAMPLES = 500, 3000
 _LEAST_READINGS = 150
 _WIDER, _NOISE = 2.0, 1e-4
+_FEW_BANDS, _DARK_XYZ = 6, 0.3
 
 
 @dataclass(frozen=True)
@@ -35,9 +36,9 @@ class CondensedModel:
     Attributes
     ----------
     view : View
-        X, Y, Z over white to Lab.
+        Those bands to Lab.
     physics : AreaCoverageModel
-        With X, Y, Z over white for bands.
+        With X, Y, Z over white for bands; with a few of the bands where inks mix in one layer.
     rest : GaussianProcess
         Lab that the physics leaves over.
     """
@@ -53,20 +54,21 @@ class CondensedModel:
 
     def lab(self, inks: FloatArray) -> FloatArray:
         """Return Lab, shape (m, 3), of ink coverages, shape (m, n_inks)."""
-        return self.view.lab(self._xyz(inks)[0]) + self.rest.predict(inks)
+        return self.view.lab(self._bands(inks)[0]) + self.rest.predict(inks)
 
     def jacobian(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return Lab, shape (m, 3), and its slopes, shape (m, 3, n_inks)."""
-        xyz, xyz_slope = self._xyz(inks)
+        bands, band_slope = self._bands(inks)
         rest, rest_slope = self.rest.jacobian(inks)
-        return self.view.lab(xyz) + rest, self.view.lab_slopes(xyz, xyz_slope) + rest_slope
+        return self.view.lab(bands) + rest, self.view.lab_slopes(bands, band_slope) + rest_slope
 
-    def _xyz(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def _bands(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return what ``physics.jacobian`` does, all inks in one pass."""
         from strikeoff.model.kernels_condensed import neugebauer_roots
 
-        root = np.empty((len(inks), 3))
-        slope = np.empty((len(inks), 3, self.n_inks))
+        bands = self.physics.overprints.shape[1]
+        root = np.empty((len(inks), bands))
+        slope = np.empty((len(inks), bands, self.n_inks))
         inks = np.ascontiguousarray(inks)
 
         def work(rows: slice) -> None:
@@ -106,8 +108,7 @@ def condense(model: InksToLab, limits: InkLimits) -> InksToLab:
     rng = np.random.default_rng(31)
     inks = limits.random(_SAMPLES, rng) * rng.random((_SAMPLES, 1)) ** 0.25
     inks = np.concatenate([np.zeros((1, model.n_inks)), np.diag(limits.per_ink), inks])
-    physics = _in_xyz(model)
-    view = View(np.diag(model.view.white), model.view.white)
+    physics, view = _in_xyz(model) if model.physics.layer is None else _in_few_bands(model, inks)
     left_over = model.lab(inks) - view.lab(physics.predict(inks))
     centres = inks[:_CENTRES]
     kernel = Kernel(_WIDER * model.anchored.kernel.scales, _NOISE)
@@ -119,9 +120,31 @@ def condense(model: InksToLab, limits: InkLimits) -> InksToLab:
     return CondensedModel(view, physics, GaussianProcess(centres, kernel, weights))
 
 
-def _in_xyz(model: LabModel) -> AreaCoverageModel:
-    physics = model.physics
+def _in_xyz(model: LabModel) -> tuple[AreaCoverageModel, View]:
+    physics, white = model.physics, model.view.white
     # Free of bounds, a fitted overprint may lie a little below 0: it then reflects nothing.
     bands = physics.seen(np.maximum(physics.overprints, 0.0))[0]
-    solids = bands @ model.view.matrix / model.view.white
-    return replace(physics, overprints=physics.mixing(np.maximum(solids, 1e-6)))
+    solids = bands @ model.view.matrix / white
+    return replace(physics, overprints=physics.mixing(np.maximum(solids, 1e-6))), View(np.diag(white), white)
+
+
+def _in_few_bands(model: LabModel, inks: FloatArray) -> tuple[AreaCoverageModel, View]:
+    """Return the physics in a few of its bands, and how these best make X, Y, Z of recipes.
+
+    Absorption adds up within narrow bands only.
+    """
+    spectra = model.physics.predict(inks)
+    count = spectra.shape[1]
+    few = np.unique(np.linspace(0, count - 1, min(count, _FEW_BANDS) + 2).round().astype(int)[1:-1])
+    xyz = spectra @ model.view.matrix
+    # Differences count as they are seen.
+    seen = 1.0 / np.maximum(xyz, _DARK_XYZ) ** (2.0 / 3.0)
+    matrix = np.stack(
+        [
+            np.linalg.lstsq(spectra[:, few] * w[:, None], x * w, rcond=None)[0]
+            for x, w in zip(xyz.T, seen.T, strict=True)
+        ],
+        axis=1,
+    )
+    physics = replace(model.physics, overprints=np.ascontiguousarray(model.physics.overprints[:, few]))
+    return physics, View(matrix, model.view.white)

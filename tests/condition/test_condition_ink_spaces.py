@@ -19,6 +19,7 @@ from strikeoff.inks.tables import FULL, NODES, to_codes
 from strikeoff.layout.compose import compose
 from strikeoff.layout.repeat import snap_repeat
 from strikeoff.layout.roll import plan_roll
+from strikeoff.model.expert_share import EVEN
 from strikeoff.model.inverse import solve
 from strikeoff.raster.bands import ArraySource
 from strikeoff.raster.tables import apply_table
@@ -184,7 +185,9 @@ def test_curves_travel_with_the_condition(bent, tmp_path):
 
 def test_conditions_of_schema_1_are_read(small_readings, tmp_path):
     """As version 0.1 wrote them: no ink spaces, tone curves alone."""
-    data = condition_bytes(small_readings.condition)
+    condition = small_readings.condition
+    even = replace(condition.forward, share=EVEN)
+    data = condition_bytes(replace(condition, forward=even, native=even.under(condition.native.view)))
 
     def older(name, member):
         if name in ("arrays/split_curves.npy", "arrays/drop_curves.npy"):
@@ -200,7 +203,7 @@ def test_conditions_of_schema_1_are_read(small_readings, tmp_path):
     path.write_bytes(repacked(data, older))
     old, _ = read_condition(path)
     assert old.spaces.is_plain
-    assert old.spaces.total == small_readings.condition.limits.total
+    assert old.spaces.total == condition.limits.total
     assert condition_bytes(old) == data
 
 

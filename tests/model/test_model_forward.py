@@ -200,7 +200,7 @@ def test_reflectance_is_solved_for_once_also_by_threads(factored):
 
 
 def test_kept_weights_are_those_of_the_bands(factored):
-    """The law written out: half of what either expert says of cube roots, cubed."""
+    """The law written out: the share of what either expert says of cube roots, cubed."""
     at, forward = trained()
     roots, base = np.cbrt(forward.bands), np.cbrt(forward.physics.predict(at))
     asked = np.random.default_rng(4).random((7, 3))
@@ -208,7 +208,8 @@ def test_kept_weights_are_those_of_the_bands(factored):
     for kernel, left in ((forward.free, roots - roots.mean(axis=0)), (forward.anchored, roots - base)):
         matrix = kernel.plain_covariance(at, at) + np.diag(kernel.noise / forward.repeats)
         parts.append(kernel.plain_covariance(asked, at) @ np.linalg.solve(matrix, left))
-    whole = 0.5 * (roots.mean(axis=0) + parts[0] + np.cbrt(forward.physics.predict(asked)) + parts[1])
+    free, anchored = roots.mean(axis=0) + parts[0], np.cbrt(forward.physics.predict(asked)) + parts[1]
+    whole = (1 - forward.share) * free + forward.share * anchored
     for _ in range(2):
         np.testing.assert_allclose(forward.reflectance(asked), whole**3, atol=1e-6)
 

