@@ -21,6 +21,7 @@ from strikeoff.layout.repeat import snap_repeat
 from strikeoff.layout.roll import plan_roll
 from strikeoff.model.expert_share import EVEN
 from strikeoff.model.inverse import solve
+from strikeoff.model.neugebauer import fit_area_coverage
 from strikeoff.raster.bands import ArraySource
 from strikeoff.raster.tables import apply_table
 from strikeoff.screening.laid_down import LaidDownSource
@@ -186,7 +187,9 @@ def test_curves_travel_with_the_condition(bent, tmp_path):
 def test_conditions_of_schema_1_are_read(small_readings, tmp_path):
     """As version 0.1 wrote them: no ink spaces, tone curves alone."""
     condition = small_readings.condition
-    even = replace(condition.forward, share=EVEN)
+    readings = condition.forward
+    physics = fit_area_coverage(readings.recipes, readings.bands)
+    even = replace(readings, share=EVEN, physics=physics)
     data = condition_bytes(replace(condition, forward=even, native=even.under(condition.native.view)))
 
     def older(name, member):
