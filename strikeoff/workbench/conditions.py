@@ -31,6 +31,7 @@ from strikeoff.workbench.black import make_policy
 from strikeoff.workbench.condition_goods import goods_words, not_recorded
 from strikeoff.workbench.condition_noticed import noticed_line
 from strikeoff.workbench.condition_uncertainty import bar_groups, few_recipes_words
+from strikeoff.workbench.mixing import mixing_record, mixing_words
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.settled import channel_roles, with_known_glow
@@ -239,6 +240,7 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "tone_aim": condition.spaces.aim,
         "curves_digest": condition.spaces.curves_digest,
         "stale": list(condition.spaces.stale),
+        "mixing": mixing_record(condition),
         "held_out": None
         if condition.validation is None
         else [group.as_record() for group in condition.validation.groups if group.patches],
@@ -279,6 +281,7 @@ def describe(condition: Condition, digest: str, expected_de00: float | None) -> 
         f"darkest neutral L* {_darkest_neutral(condition):.1f} relative to {condition.white_name}",
         *goods_words(condition.goods),
     ]
+    lines.append(mixing_words(condition))
     if condition.validation is None:
         return (*lines, "no error figures: these are no readings of printed patches")
     lines.append("held-out CIEDE2000        patches   mean   95 %    max")
