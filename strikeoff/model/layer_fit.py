@@ -30,13 +30,14 @@ CURVE_STEPS = 8
 
 _FREE = CURVE_STEPS - 1
 _FIT_ROWS, _FIT_BANDS = 400, 12
-_TRIALS = (6, 20)
+_TRIALS, _SETTLED = (8, 30), 1e-4
 # A search that is this far behind after its first steps does not catch up.
 _BEHIND = 2.0
 _CURVE_SPREAD, _CURVE_BOUND = 2.0, 6.0
 _USUAL_MISFIT = 0.02
 # Surface over the darkest reading, loss per ink more.
 _START, _LOW, _HIGH = (0.3, 0.02), (0.0, -0.2), (0.97, 0.6)
+_STEP = 1e-6
 _ABOVE_LIGHTEST = 1.05
 _LEAST_LEFT = 0.1
 _TINY = 1e-5
@@ -68,6 +69,10 @@ class _Solids:
     added: FloatArray
     mixed: FloatArray
     own: FloatArray
+    coverage: FloatArray
+    taken: FloatArray
+    weight: FloatArray
+    inverse: FloatArray
 
 
 def fit_layer(
@@ -111,13 +116,25 @@ def fit_layer(
         off = (np.cbrt(solids.layer.reflectance(solids.mixed)[0]) - aim).ravel()
         return np.append(off, _USUAL_MISFIT / _CURVE_SPREAD * parameters[:free])
 
+    def slopes(parameters: FloatArray) -> FloatArray:
+        out = np.zeros((aim.size + free, free + 2))
+        solids = _solve(parameters, basis, y, max(darkest, _TINY), white)
+        value, gain = solids.layer.reflectance(solids.mixed)
+        gain *= np.cbrt(value) / (3.0 * value)
+        out[: aim.size, :free] = (gain[:, :, None] * _curve_slopes(solids, basis)).reshape(aim.size, free)
+        out[aim.size + np.arange(free), np.arange(free)] = _USUAL_MISFIT / _CURVE_SPREAD
+        for k in (free, free + 1):
+            step = np.where(np.arange(free + 2) == k, -_STEP if parameters[k] > 0.1 else _STEP, 0.0)
+            out[: aim.size, k] = (misfit(parameters + step) - misfit(parameters))[: aim.size] / step[k]
+        return out
+
     found = np.append(np.zeros(free), _START)
     lower, upper = (
         np.append(np.full(free, -_CURVE_BOUND), _LOW),
         np.append(np.full(free, _CURVE_BOUND), _HIGH),
     )
     for trials, behind in zip(_TRIALS, (_BEHIND, 1.0), strict=True):
-        fitted = least_squares(misfit, found, bounds=(lower, upper), max_nfev=trials, ftol=1e-4)
+        fitted = least_squares(misfit, found, slopes, (lower, upper), max_nfev=trials, ftol=_SETTLED)
         found = fitted.x
         if np.sqrt(np.mean(fitted.fun[: aim.size] ** 2)) > behind * to_beat:
             return None
@@ -165,4 +182,23 @@ def _solve(
     own = weight * (pairs @ inverse.reshape(len(inverse), -1).T)
     # Together no ink may leave less than a part of what the cloth absorbs.
     added[1:] = np.maximum(added[1:], -(1.0 - _LEAST_LEFT) * np.abs(added[0]) / count)
-    return _Solids(steps, layer, share, added, taken @ added, own)
+    return _Solids(steps, layer, share, added, taken @ added, own, coverage, taken, weight, inverse)
+
+
+def _curve_slopes(solids: _Solids, basis: FloatArray) -> FloatArray:
+    """Return the slopes of what mixes over the curves' parameters, shape (n, n_bands, n_inks * free).
+
+    What the solids make good of a change is taken off; how they follow it otherwise is left out (L. Kaufman,
+    BIT 15 (1975), 49-57; from memory).
+    """
+    out = np.empty((*solids.mixed.shape, len(basis) * _FREE))
+    for ink, steps in enumerate(solids.steps):
+        # Softmax: each parameter raises its own increment at the cost of all.
+        risen_by = basis[ink] * steps
+        along = (risen_by - risen_by.sum(axis=1)[:, None] * steps)[:, :_FREE]
+        gain = demichel_shares(solids.coverage, ink) @ solids.share @ solids.added[1:]
+        change = gain[:, :, None] * along[:, None, :]
+        moment = np.einsum("ni,nbj->bij", solids.taken, solids.weight[:, :, None] * change, optimize=True)
+        change -= np.einsum("ni,bij->nbj", solids.taken, solids.inverse @ moment, optimize=True)
+        out[:, :, ink * _FREE : (ink + 1) * _FREE] = change
+    return out

@@ -89,6 +89,27 @@ def test_what_it_says_of_a_reading_without_it():
         np.testing.assert_allclose(whole.unseen[row], expected, rtol=1e-6)
 
 
+def test_slopes_of_the_search_are_exact_where_nothing_is_left_over():
+    """Kaufman's short form leaves out only what goes with the misfit."""
+    inks, at = 3, recipes(3, 40)
+    free = np.random.default_rng(6).uniform(-1, 1, (inks, CURVE_STEPS - 1))
+    loss, darkest = 0.1, 0.05
+    steps = np.stack([increments(row) for row in free])
+    truth = AreaCoverageModel(steps, dyes(inks, loss=loss), 1.0, Layer(SURFACE, 1.0)).predict(at)
+    basis = layer_fit._basis(at)
+
+    def mixed(curves):
+        return layer_fit._solve(np.append(curves, (SURFACE / darkest, loss)), basis, truth, darkest, 1.0)
+
+    solids = mixed(free.ravel())
+    np.testing.assert_allclose(solids.layer.reflectance(solids.mixed)[0], truth, rtol=1e-9)
+    slopes = layer_fit._curve_slopes(solids, basis)
+    for k in range(0, free.size, 4):
+        step = np.eye(free.size)[k] * 1e-5
+        found = (mixed(free.ravel() + step).mixed - mixed(free.ravel() - step).mixed) / 2e-5
+        np.testing.assert_allclose(slopes[:, :, k], found, atol=1e-5)
+
+
 def test_readings_choose_how_inks_mix():
     """Dyes by their absorption, halftones by area; what does not fit is given up early."""
     at = recipes(3, 150)
