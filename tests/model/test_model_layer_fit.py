@@ -149,6 +149,30 @@ def test_cloth_that_fluoresces_is_whiter_than_white():
     assert np.isfinite(slope).all()
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(
+    "spoilt", ["ink never printed", "inks always together", "dead band", "dead patch", "blank"]
+)
+def test_poor_readings_leave_all_finite(spoilt):
+    at = recipes(3, 60)
+    if spoilt == "ink never printed":
+        at[:, 2] = 0.0
+    if spoilt == "inks always together":
+        at[:, 1] = at[:, 0]
+    bands = dye_press(3).predict(at)
+    if spoilt == "dead band":
+        bands[:, 0] = 0.0
+    if spoilt == "dead patch":
+        bands[5] = 0.0
+    if spoilt == "blank":
+        bands[:] = bands[0]
+    fit = fit_layer(at, bands)
+    value, slope = fit.model.jacobian(recipes(3, 100, seed=4))
+    assert np.isfinite(value).all()
+    assert np.isfinite(slope).all()
+    assert np.isfinite(fit.unseen).all()
+
+
 def test_a_fit_can_be_cancelled():
     class EnoughError(Exception):
         pass
