@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,9 +83,10 @@ def neighbour_predictions(
     plane are ridge-regularised: the weights of the neighbours sum to one.
     """
     predicted = np.empty((len(coverages), values.shape[1]))
-    for rows, near, local in _blocks(coverages, usable, n_neighbours):
-        weights = _local_weights(local, np.zeros_like(local[:, :1]))[:, 0]
-        predicted[rows] = np.einsum("nk,nkc->nc", weights, values[near])
+    near, weights = _own_weights(coverages, usable, n_neighbours)
+    for first in range(0, len(coverages), _BLOCK):
+        rows = slice(first, first + _BLOCK)
+        predicted[rows] = np.einsum("nk,nkc->nc", weights[rows], values[near[rows]])
     return predicted
 
 
@@ -152,11 +154,13 @@ def neighbour_doubts(coverages: FloatArray, usable: NDArray[np.bool_], n_neighbo
     that none of them has. How much the latter counts is common practice, no source.
     """
     doubts = np.empty(len(coverages))
+    own = _own_weights(coverages, usable, n_neighbours)[1]
     for rows, _, local in _blocks(coverages, usable, n_neighbours):
-        weights = _local_weights(local, np.zeros_like(local[:, :1]))[:, 0]
-        gaps = np.sqrt(((local[:, :, None, :] - local[:, None, :, :]) ** 2).sum(axis=3))
-        far = np.sqrt((local**2).sum(axis=2))
-        error = np.einsum("nk,nkl,nl->n", weights, gaps**3, weights) - 2.0 * (weights * far**3).sum(axis=1)
+        weights = own[rows]
+        cubed = _cubed_distances(local, local)
+        far = _cubed_distances(local, np.zeros_like(local[:, :1]))[:, :, 0]
+        between = (np.matmul(weights[:, None, :], cubed)[:, 0] * weights).sum(axis=1)
+        error = between - 2.0 * (weights * far).sum(axis=1)
         missed = (np.einsum("nk,nkd->nd", weights, local) ** 2).sum(axis=1)
         doubts[rows] = np.sqrt(np.maximum(error, 0.0) + _MISSED * missed)
     return doubts
@@ -187,23 +191,56 @@ def _nearest(points: FloatArray, usable: NDArray[np.bool_], n_neighbours: int) -
     return np.asarray(near[~own].reshape(len(points), k), dtype=np.intp)
 
 
+def _own_weights(
+    coverages: FloatArray, usable: NDArray[np.bool_], n_neighbours: int
+) -> tuple[NDArray[np.intp], FloatArray]:
+    """Return the neighbours of each recipe and their weights for it, both (n, k)."""
+    recipes = np.asarray(coverages, dtype=np.float64)
+    return _kept_weights(recipes.tobytes(), recipes.shape[1], usable.tobytes(), n_neighbours)
+
+
+# The checks of one chart ask for the same weights one after another.
+@lru_cache(maxsize=4)
+def _kept_weights(
+    coverages: bytes, n_inks: int, usable: bytes, n_neighbours: int
+) -> tuple[NDArray[np.intp], FloatArray]:
+    recipes = np.frombuffer(coverages).reshape(-1, n_inks)
+    nears, weights = [], []
+    for _, near, local in _blocks(recipes, np.frombuffer(usable, np.bool_), n_neighbours):
+        nears.append(near)
+        weights.append(_local_weights(local, np.zeros_like(local[:, :1]))[:, 0])
+    found = np.concatenate(nears), np.concatenate(weights)
+    for shared in found:
+        shared.setflags(write=False)
+    return found
+
+
+def _cubed_distances(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Return the cubes of the distances, shape (n, k, t), of points (n, k, n_inks) from (n, t, n_inks)."""
+    squares = np.zeros((len(a), a.shape[1], b.shape[1]))
+    for ink in range(a.shape[2]):
+        gap = a[:, :, None, ink] - b[:, None, :, ink]
+        gap *= gap
+        squares += gap
+    return np.asarray(squares * np.sqrt(squares))
+
+
 def _local_weights(local: FloatArray, at: FloatArray) -> FloatArray:
     """Return weights, shape (n, t, k), of neighbours at offsets (n, k, n_inks) for places (n, t, n_inks)."""
     count, k, _ = local.shape
     scale = np.maximum(np.sqrt((local**2).sum(axis=2)).max(axis=1), 1e-9)[:, None, None]
     local, at = local / scale, at / scale
-    gaps = np.sqrt(((local[:, :, None, :] - local[:, None, :, :]) ** 2).sum(axis=3))
     plane = np.concatenate([np.ones((count, k, 1)), local], axis=2)
     m = plane.shape[2]
     system = np.zeros((count, k + m, k + m))
-    system[:, :k, :k] = gaps**3 + 1e-2 * np.eye(k)
+    system[:, :k, :k] = _cubed_distances(local, local) + 1e-2 * np.eye(k)
     system[:, :k, k:] = plane
     system[:, k:, :k] = plane.transpose(0, 2, 1)
     # The slopes are held, the height is not: of an ink that no neighbour has, nothing is known, and weights
     # that do not sum to one would darken the patch instead.
     system[:, k + 1 :, k + 1 :] = -1e-4 * np.eye(m - 1)
     right = np.zeros((count, k + m, at.shape[1]))
-    right[:, :k] = np.sqrt(((local[:, :, None, :] - at[:, None, :, :]) ** 2).sum(axis=3)) ** 3
+    right[:, :k] = _cubed_distances(local, at)
     right[:, k] = 1.0
     right[:, k + 1 :] = at.transpose(0, 2, 1)
     return np.asarray(np.linalg.solve(system, right)[:, :k].transpose(0, 2, 1), dtype=np.float64)
