@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -73,52 +73,75 @@ def smooth_curve(x: ArrayLike, y: ArrayLike, *, rising: bool, start: float | Non
     Written as a sum of steps between coefficients, it rises where no step is negative:
     non-negative least squares.
     """
-    from scipy.interpolate import BSpline
     from scipy.optimize import lsq_linear
 
     place, height = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
-    pieces = max(1, min(_MOST_PIECES, len(place) - _DEGREE))
-    inner = np.quantile(place, np.linspace(0.0, 1.0, pieces + 1))
-    knots = np.concatenate([[place[0]] * _DEGREE, inner, [place[-1]] * _DEGREE])
-    basis = BSpline.design_matrix(place, knots, _DEGREE).toarray()
-    count = basis.shape[1]
     origin = float(height[0]) if start is None else start
-    # Coefficients as sums of steps from the origin; the first step moves the start where it is free.
-    steps = basis @ np.tril(np.ones((count, count)))
-    if start is not None:
-        steps = steps[:, 1:]
-    # Third differences of coefficients at their own places: steps per distance, bent.
-    centres = np.array([knots[k + 1 : k + 1 + _DEGREE].mean() for k in range(count)])
-    slope = np.diag(1.0 / np.diff(centres))
-    bend = np.diff(slope, n=2, axis=0) if count > 3 else np.zeros((0, count - 1))
     scale = max(float(np.ptp(height)), 1e-12)
-    bend = bend * (np.diff(centres).mean())
-    if start is None:
-        bend = np.hstack([np.zeros((len(bend), 1)), bend])
     target = (height - origin) / scale
+    knots, steps, smoothings = _smoothings(tuple(place.tolist()), start is None)
     best: tuple[float, FloatArray, float] | None = None
-    for penalty in _PENALTIES:
-        rows = np.vstack([steps, np.sqrt(penalty) * bend])
-        weight, *_ = np.linalg.lstsq(rows, np.concatenate([target, np.zeros(len(bend))]), rcond=None)
-        hat = steps @ np.linalg.pinv(rows)[:, : len(target)]
-        used = float(np.trace(hat))
-        if _CAUTION * used > len(target) - 0.5:
-            continue
-        miss = float(((steps @ weight - target) ** 2).sum())
-        score = miss / (len(target) - _CAUTION * used) ** 2
+    for smoothing in smoothings:
+        miss = float(((steps @ (smoothing.solving @ target) - target) ** 2).sum())
+        score = miss / (len(target) - _CAUTION * smoothing.used) ** 2
         if best is None or score < best[0]:
-            best = (score, rows, np.sqrt(miss / (len(target) - used)))
+            best = (score, smoothing.rows, np.sqrt(miss / (len(target) - smoothing.used)))
     assert best is not None
     _, rows, noise = best
     low = np.full(rows.shape[1], 0.0 if rising else -np.inf)
     if start is None:
         low[0] = -np.inf
-    wanted = np.concatenate([target, np.zeros(len(bend))])
+    wanted = np.concatenate([target, np.zeros(len(rows) - len(target))])
     weight = lsq_linear(rows, wanted, (low, np.full(len(low), np.inf))).x
     jumps = np.maximum(weight, low)
     if start is not None:
         jumps = np.concatenate([[0.0], jumps])
     return SmoothCurve(knots, origin + scale * np.cumsum(jumps), scale * float(noise))
+
+
+@dataclass(frozen=True)
+class _Smoothing:
+    """One penalty: the rows to be met, the steps' coefficients from heights, and parameters used."""
+
+    rows: FloatArray
+    solving: FloatArray
+    used: float
+
+
+# Curves through other heights at the same places, as of each axis of Lab and of drawn noise, share it.
+@lru_cache(maxsize=32)
+def _smoothings(
+    place: tuple[float, ...], free_start: bool
+) -> tuple[FloatArray, FloatArray, tuple[_Smoothing, ...]]:
+    """Return knots, steps at the places and the penalties that leave something to judge by."""
+    from scipy.interpolate import BSpline
+
+    pieces = max(1, min(_MOST_PIECES, len(place) - _DEGREE))
+    inner = np.quantile(place, np.linspace(0.0, 1.0, pieces + 1))
+    knots = np.concatenate([[place[0]] * _DEGREE, inner, [place[-1]] * _DEGREE])
+    basis = BSpline.design_matrix(np.array(place), knots, _DEGREE).toarray()
+    count = basis.shape[1]
+    # Coefficients as sums of steps from the origin; the first step moves the start where it is free.
+    steps = basis @ np.tril(np.ones((count, count)))
+    if not free_start:
+        steps = steps[:, 1:]
+    # Third differences of coefficients at their own places: steps per distance, bent.
+    centres = np.array([knots[k + 1 : k + 1 + _DEGREE].mean() for k in range(count)])
+    slope = np.diag(1.0 / np.diff(centres))
+    bend = np.diff(slope, n=2, axis=0) if count > 3 else np.zeros((0, count - 1))
+    bend = bend * (np.diff(centres).mean())
+    if free_start:
+        bend = np.hstack([np.zeros((len(bend), 1)), bend])
+    smoothings = []
+    for penalty in _PENALTIES:
+        rows = np.vstack([steps, np.sqrt(penalty) * bend])
+        solving = np.linalg.pinv(rows)[:, : len(place)]
+        used = float(np.trace(steps @ solving))
+        if _CAUTION * used <= len(place) - 0.5:
+            smoothings.append(_Smoothing(rows, solving, used))
+    for shared in (knots, steps):
+        shared.setflags(write=False)
+    return knots, steps, tuple(smoothings)
 
 
 def growth_scale(amount: ArrayLike, tone: ArrayLike) -> Callable[[ArrayLike], FloatArray]:
