@@ -122,6 +122,8 @@ def build_condition(
     problems += mode_notes(measured.setup, recorded.cloth, problems)
     if spaces is not None:
         problems = with_known_glow(problems, measured, channel_roles(spaces))
+    known = measured.inks if spaces is None else [ink.name for ink in spaces.inks]
+    _check_inks(recorded, known, goods or limits or curves)
     condition = qualify(
         measured,
         read_bytes(readings, MAX_BYTES),
@@ -147,7 +149,6 @@ def build_condition(
         problems=tuple(problems),
         progress=progress,
     )
-    _check_inks(recorded, condition, goods or limits or curves)
     condition = replace(condition, profiles=build_profiles(condition, progress), goods=recorded)
     digest = write_condition(out, condition)
     progress("write the condition", 1.0)
@@ -162,9 +163,8 @@ def _spaces(limits: str | Path | None, curves: str | Path | None) -> tuple[InkSp
     return (None, Goods()) if limits is None and curves is None else read_inks(limits, curves)
 
 
-def _check_inks(goods: Goods, condition: Condition, path: str | Path | None) -> None:
-    """Refuse lots of inks that the condition does not have."""
-    known = [ink.name for ink in condition.spaces.inks]
+def _check_inks(goods: Goods, known: Sequence[str], path: str | Path | None) -> None:
+    """Refuse lots of inks that the condition will not have."""
     strangers = [ink.name for ink in goods.inks if ink.name not in known]
     if strangers:
         raise InputError(
