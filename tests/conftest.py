@@ -58,10 +58,22 @@ def _calm_linear_algebra():
 
 
 @pytest.fixture
-def coarse_gamut(monkeypatch):
+def coarse_gamut():
     """A boundary of few levels and hues, for tests that judge none: it takes as long as all else."""
-    monkeypatch.setattr(gamut, "_LEVELS", 7)
-    monkeypatch.setattr(gamut, "_HUES", 12)
+    yield from _few_levels()
+
+
+@pytest.fixture(scope="module")
+def coarse_gamut_of_module():
+    """The same for all of a module, its fixtures too."""
+    yield from _few_levels()
+
+
+def _few_levels():
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(gamut, "_LEVELS", 7)
+        patch.setattr(gamut, "_HUES", 12)
+        yield
 
 
 @pytest.fixture(scope="session")

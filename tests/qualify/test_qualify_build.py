@@ -10,6 +10,7 @@ from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import merge_repeats
 from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
 from strikeoff.model.inverse import solve
+from strikeoff.qualify import profile_grids
 from strikeoff.qualify.build import build_condition
 from strikeoff.qualify.profiles import build_profiles
 
@@ -64,13 +65,15 @@ def test_cloths_of_other_physics(printer, inks, patches, most):
     assert condition.limits.legal(found.inks).all()
 
 
-def test_numbered_inks_without_a_black():
+def test_numbered_inks_without_a_black(monkeypatch):
     _, readings = cloth("CMY", 120)
     condition = made(readings, validated=False)
     assert condition.inks == ("1", "2", "3")
     assert condition.inverse.black is None
     found = solve(condition.inverse, condition.native.lab(np.array([[0.3, 0.2, 0.6]])))
     np.testing.assert_allclose(found.inks, [[0.3, 0.2, 0.6]], atol=0.02)  # three inks: one answer
+    monkeypatch.setattr(profile_grids, "_LEVELS", (5,))
+    monkeypatch.setattr(profile_grids, "_LARGEST", {3: 5})
     assert set(build_profiles(condition)) == {2, 4}
 
 

@@ -28,6 +28,7 @@ from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.expert_share import EVEN
 from strikeoff.model.inverse import make_inverse
 from strikeoff.model.neugebauer import fit_area_coverage
+from strikeoff.qualify import profile_grids
 from strikeoff.qualify.build import build_condition
 from strikeoff.qualify.limits import LimitRule, find_limits
 from strikeoff.qualify.linearise import linearise, match_tones
@@ -134,8 +135,8 @@ def test_tones_come_back_over_white():
 
 
 @pytest.fixture(scope="module")
-def black():
-    """A condition on black cloth whose colours use white."""
+def black(coarse_gamut_of_module):
+    """A condition on black cloth whose colours use white; nobody judges its errors or its gamut."""
     rng = np.random.default_rng(2)
     rest = rng.random((60, 3))
     rest[rng.random(rest.shape) < 0.3] = 0.0
@@ -147,6 +148,7 @@ def black():
         label="simulated",
         spaces=identity_spaces(INKS, 3.0, inks=plain_inks(INKS)),
         process_inks=("White",),
+        validated=False,
     )
     return replace(made, readings_digest=digest_bytes(b"data"))
 
@@ -186,7 +188,10 @@ def test_bare_cloth_stays_bare_in_absolute_where_it_is_asked_for(black):
     assert recipes.inks[1].max() > 0.6
 
 
-def test_profiles_take_white_for_white(black):
+def test_profiles_take_white_for_white(black, monkeypatch):
+    monkeypatch.setattr(profile_grids, "_LEVELS", (5, 9))
+    monkeypatch.setattr(profile_grids, "_LARGEST", {3: 9})
+    monkeypatch.setattr(profile_grids, "A2B_BYTES", 1 << 17)
     for version, data in build_profiles(black).items():
         checked = iccdev.validate_profile(data)
         assert (checked.status, checked.report) == (iccdev.ValidationStatus.OK, "")
@@ -315,7 +320,7 @@ def test_white_by_name_only_leaves_the_cloth_the_lightest(black):
     assert lighter_problem(replace(black, process_inks=(), white_recipe=None)) is None
 
 
-def test_a_total_that_cannot_bind_is_not_called_missing():
+def test_a_total_that_cannot_bind_is_not_called_missing(coarse_gamut):
     """White in drops of 30 pL, colours of 12: all of them at full tone are 180 % of white."""
     rng = np.random.default_rng(5)
     chart = np.vstack([np.zeros((1, 3)), np.kron(np.eye(3), [[0.3], [0.65], [1.0]]), rng.random((20, 3))])
