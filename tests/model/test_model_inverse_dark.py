@@ -36,7 +36,7 @@ def printed(reference, path, curves=None):
 
 
 @pytest.fixture(scope="module")
-def condition(tmp_path_factory):
+def condition(tmp_path_factory, coarse_gamut_of_module):
     """A cloth of strong black, linearised first, so that the dark end of its ramps is steep."""
     folder = tmp_path_factory.mktemp("dark")
     inks = [Ink(name, drop_pl=(12.0,)) for name in INKS]

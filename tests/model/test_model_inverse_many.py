@@ -7,20 +7,21 @@ import pytest
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.mill.press import invented_press
-from strikeoff.model import inverse, ways
+from strikeoff.model import inverse, recipe_field, ways
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.descent import colour_weights, descend, priced
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits
+from strikeoff.model.solved_nodes import solved_nodes
 from strikeoff.model.table import InksToLab
 
 NAMES = "CMYKORB"
 
 
 @pytest.fixture(scope="module")
-def seven():
-    """An inverse of seven inks at 280 %, from 240 simulated readings in nine bands."""
+def made():
+    """An inverse of seven inks at 280 %, from 240 simulated readings in nine bands, and its coarse field."""
     rng = np.random.default_rng(4)
     inks = rng.random((240, 7)) * (rng.random((240, 7)) < 0.5)
     inks[:8] = np.vstack([np.zeros(7), np.eye(7)])
@@ -31,7 +32,30 @@ def seven():
     view = View(matrix / matrix.sum(axis=0) * 100.0, np.full(3, 100.0))
     model = fit_forward(inks, np.ones(len(inks)), bands, view).under(view)
     limits = InkLimits(np.ones(7), np.ones(7), 2.8)
-    return make_inverse(model, tuple(NAMES), limits, BlackPolicy())
+    fields = []
+
+    def refine(guide, limits, coarse, *rest):
+        fields.append(coarse)
+        return recipe_field.refine(guide, limits, coarse, *rest)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(inverse, "refine", refine)
+        whole = make_inverse(model, tuple(NAMES), limits, BlackPolicy())
+    (field,) = fields
+    return whole, field
+
+
+@pytest.fixture(scope="module")
+def seven(made):
+    return made[0]
+
+
+@pytest.fixture(scope="module")
+def coarse(made):
+    """The same inverse with a field of half as many nodes along each axis."""
+    whole, field = made
+    nodes = solved_nodes(field, whole.dark_end)
+    return make_inverse(whole.exact, tuple(NAMES), whole.limits, BlackPolicy(), nodes=nodes)
 
 
 @dataclass(frozen=True)
@@ -96,15 +120,13 @@ def test_colours_that_inks_at_the_limit_made_are_matched(seven):
     assert np.quantile(found.de00, 0.9) <= 0.4
 
 
-def test_a_finer_field_misses_less_at_the_edge(seven, monkeypatch):
+def test_a_finer_field_misses_less_at_the_edge(seven, coarse):
     """Mixtures of two corners, in gamut by construction, as a table asks for them."""
     rng = np.random.default_rng(5)
     corners = seven.limits.corners()
     first, second = rng.integers(0, len(corners), (2, 400))
     share = rng.random((400, 1))
     lab = seven.exact.lab(share * corners[first] + (1.0 - share) * corners[second])
-    monkeypatch.setattr(inverse, "refine", lambda guide, limits, coarse, *rest: coarse)
-    coarse = make_inverse(seven.exact, tuple(NAMES), seven.limits, BlackPolicy())
     missed = [solve(made, lab, exact=False).de00.mean() for made in (seven, coarse)]
     assert missed[0] < 0.9 * missed[1]
 
@@ -193,11 +215,12 @@ def test_what_few_steps_leave_off_is_put_right(seven, monkeypatch):
     assert np.quantile(found.de00, 0.99) <= 0.1
 
 
-def test_recipes_hold_few_inks(seven, monkeypatch):
+def test_recipes_hold_few_inks(seven, coarse, monkeypatch):
     """Charts' patches hold two to five, and what was printed so is known best. Common practice, no source."""
     rng = np.random.default_rng(6)
     wanted = seven.exact.lab(seven.limits.random(300, rng) * (rng.random((300, 7)) < 0.4))
-    few = solve(seven, wanted, exact=False)
+    few = solve(coarse, wanted, exact=False)
+    monkeypatch.setattr(inverse, "refine", lambda guide, limits, coarse, *rest: coarse)
     monkeypatch.setattr(inverse, "_PRICE", 0.0)
     monkeypatch.setattr(ways, "_LESS", 0.0)
     free = make_inverse(seven.exact, tuple(NAMES), seven.limits, BlackPolicy())

@@ -7,6 +7,7 @@ import pytest
 from strikeoff.measurement.iso28178 import format_iso28178
 from strikeoff.measurement.read import parse_readings, read_readings
 from strikeoff.measurement.write import write_readings
+from strikeoff.qualify import profile_grids
 from strikeoff.qualify.build import build_condition
 from strikeoff.qualify.from_profile import profile_readings
 from strikeoff.qualify.profiles import build_profiles, colorants
@@ -24,10 +25,14 @@ def named(small_readings):
 
 
 @pytest.fixture(scope="module")
-def condition(named):
+def condition(named, coarse_gamut_of_module):
+    """With profiles of few nodes."""
     readings, data = named
     made = build_condition(readings, data, name="named", label="simulated", total_ink=2.5, validated=False)
-    return replace(made, profiles=build_profiles(made))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(profile_grids, "_LEVELS", (5,))
+        patch.setattr(profile_grids, "_LARGEST", {3: 5})
+        return replace(made, profiles=build_profiles(made))
 
 
 def test_a_condition_speaks_of_inks_by_name(condition):

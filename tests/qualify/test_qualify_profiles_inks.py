@@ -11,13 +11,8 @@ from strikeoff.icc.evaluate import device_to_lab, lab_to_device, media_white
 from strikeoff.icc.interpolate import interpolate
 from strikeoff.icc.output_tables import axis_nodes, curve_nodes
 from strikeoff.icc.profile import read_profile
-from strikeoff.measurement.iso28178 import format_iso28178
-from strikeoff.measurement.read import parse_readings
-from strikeoff.measurement.records import ReadingSet
-from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
 from strikeoff.model import gamut
 from strikeoff.qualify import profile_grids
-from strikeoff.qualify.build import build_condition
 from strikeoff.qualify.profiles import ProfileTables, build_profiles, profile_tables
 from strikeoff.qualify.reach import relight
 
@@ -25,28 +20,8 @@ _INTENTS = {"perceptual": 0, "relative": 1, "saturation": 2, "absolute": 3}
 
 
 @pytest.fixture(scope="module")
-def seven():
-    """Seven inks, quick to build: 118 simulated readings, no error figures, small grids."""
-    rng = np.random.default_rng(4)
-    scattered = rng.random((110, 7)) * (rng.random((110, 7)) < 0.4)
-    scattered /= np.maximum(scattered.sum(axis=1) / 2.8, 1.0)[:, None]
-    inks = np.round(np.vstack([np.zeros(7), np.eye(7), scattered]), 3)
-    names = "CMYKORB"
-    made = ReadingSet(
-        tuple(f"P{number}" for number in range(len(inks))),
-        ink_columns(names),
-        inks,
-        spectra=invented_press("T1", inks=names).print(inks),
-        wavelengths_nm=WAVELENGTHS_NM,
-    )
-    data = format_iso28178(made).encode()
-    readings = parse_readings(data, source="simulated cloth")[0]
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(gamut, "_LEVELS", 7)
-        patch.setattr(gamut, "_HUES", 12)
-        return build_condition(
-            readings, data, name="seven", label="simulated", total_ink=2.8, validated=False
-        )
+def seven(seven_inks):
+    return seven_inks[1]
 
 
 def test_black_without_scaling_reaches_the_darkest_neutral(seven):

@@ -119,6 +119,7 @@ def test_an_ink_that_the_cloth_hides_stays_even_in_ink_and_one_that_did_not_prin
         workbench.make_tone_curves(bare, curves, limits=described(tmp_path, "extra"))
 
 
+@pytest.mark.usefixtures("coarse_gamut")
 def test_relinearising_leaves_a_clear_ink_alone(ramps, tmp_path, monkeypatch):
     """The same press read again, the clear ramp cut at 90 %: neither its noise nor its end makes a curve."""
     # Profiles take long and tell nothing of curves.

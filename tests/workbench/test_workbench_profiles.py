@@ -49,8 +49,19 @@ def link_inks(path, device):
     return np.asarray(engine.apply_ndarray(np.ascontiguousarray(device, np.float32)), float)
 
 
+@pytest.fixture(scope="module")
+def separated(folder, picture):
+    """What the separation makes of the picture, through a link of as many nodes as `small_links` has."""
+    tifffile.imwrite(folder / "a.tif", picture, photometric="rgb")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(links.GRID, "rgb", 17)
+        planes = folder / "p.tif"
+        done = workbench.separate(folder / "cloth.cond", folder / "a.tif", planes, intent="relative")
+    return done.results["link"], tifffile.imread(planes).reshape(-1, 3) / 65535.0
+
+
 @pytest.mark.parametrize("version", [2, 4])
-def test_device_link_equals_the_separation(folder, picture, version, tmp_path, small_readings):
+def test_device_link_equals_the_separation(folder, picture, separated, version, tmp_path, small_readings):
     """ICC.1:2022 clause 8.6: class link, both spaces, profile sequence; the same inks as our planes."""
     link = tmp_path / "link.icc"
     done = workbench.link_profile(
@@ -66,12 +77,8 @@ def test_device_link_equals_the_separation(folder, picture, version, tmp_path, s
         "3CLR",
     )
     assert {"A2B0", "pseq", "clot"} <= set(profile.tags)
-    tifffile.imwrite(tmp_path / "a.tif", picture, photometric="rgb")
-    planes = workbench.separate(
-        folder / "cloth.cond", tmp_path / "a.tif", tmp_path / "p.tif", intent="relative"
-    )
-    assert planes.results["link"] == done.results["link"]
-    ours = tifffile.imread(tmp_path / "p.tif").reshape(-1, 3) / 65535.0
+    digest, ours = separated
+    assert digest == done.results["link"]
     theirs = link_inks(link, picture.reshape(-1, 3) / 255.0)
     # Between nodes the two interpolate differently (tetrahedra and cubes).
     assert np.abs(ours - theirs).mean() < 0.01
@@ -149,6 +156,13 @@ def test_design_space_holds_the_gamut(folder, small_readings, design, lcms):
         )
 
 
+@pytest.fixture
+def tiny_links(monkeypatch):
+    """Links of few nodes, where no ink of them is judged."""
+    monkeypatch.setitem(links.GRID, "rgb", 5)
+
+
+@pytest.mark.usefixtures("tiny_links")
 def test_artwork_in_the_design_space_is_recognised(folder, design, picture, tmp_path):
     """Whatever the order says, it goes to its inks by the relative intent; other profiles do not."""
     for version, (path, _) in design.items():
@@ -167,6 +181,7 @@ def test_artwork_in_the_design_space_is_recognised(folder, design, picture, tmp_
         assert (other.results["design_space"], other.results["intent"]) == (False, "absolute")
 
 
+@pytest.mark.usefixtures("tiny_links")
 def test_the_design_space_of_another_condition_is_not_taken(
     folder, small_readings, design, picture, tmp_path
 ):
