@@ -20,7 +20,10 @@ FloatArray = NDArray[np.float64]
 _TRIES = 24
 _MOST_TRIES = 1 << 14
 #: Most inks that points hold together, those beside not counted: separations seldom use many more.
-ACTIVE = 4
+MOST_TOGETHER = 5
+# Of every seven points two hold two inks, two three, two four and one five, as far as there are so many:
+# separations use few together, and points of many alone leave those of few to be guessed.
+_SHARES = (2, 2, 2, 1)
 
 
 def fill_space(
@@ -29,7 +32,7 @@ def fill_space(
     """Return recipes that stand far from each other and from those already there.
 
     Scrambled Sobol points are brought under the limits; then the point that is farthest from all
-    chosen ones is taken, again and again.
+    chosen ones is taken, again and again, turn by turn among those of two, three, four and five inks.
 
     Parameters
     ----------
@@ -57,9 +60,16 @@ def fill_space(
     gap = np.full(len(points), np.inf)
     for row in start / scale:
         gap = np.minimum(gap, ((points - row) ** 2).sum(axis=1))
+    together = (np.delete(candidates, list(beside), axis=1) > 0).sum(axis=1)
+    alike = [np.flatnonzero(together == held) for held in np.unique(together[together > 1])]
+    alike = alike or [np.arange(len(points))]
+    share = np.array([len(rows) for rows in alike]) / sum(map(len, alike))
+    taken = np.zeros(len(alike))
     chosen = np.empty(count, dtype=np.int64)
     for i in range(count):
-        chosen[i] = int(gap.argmax())
+        turn = int((share * (i + 1) - taken).argmax())
+        taken[turn] += 1
+        chosen[i] = alike[turn][gap[alike[turn]].argmax()]
         gap = np.minimum(gap, ((points - points[chosen[i]]) ** 2).sum(axis=1))
     return np.asarray(candidates[chosen])
 
@@ -67,9 +77,9 @@ def fill_space(
 def legal_points(count: int, limits: ChartLimits, *, seed: int = 0, beside: Sequence[int] = ()) -> FloatArray:
     """Return scrambled Sobol points under the limits, shape (count, n_inks), in whole per mille.
 
-    With more than four inks points leave all but four out; points above the total are drawn towards
-    the bare cloth, half of them exactly on to the limit. Inks ``beside``, such as white beneath all others,
-    are not among the four: each is there in half of the points.
+    Points hold two to five inks, fewest five; those above the total are drawn towards the bare cloth, half
+    of them exactly on to the limit. Inks ``beside``, such as white beneath all others, are not counted: each
+    is there in half of the points.
 
     Examples
     --------
@@ -81,17 +91,17 @@ def legal_points(count: int, limits: ChartLimits, *, seed: int = 0, beside: Sequ
     from scipy.stats import qmc
 
     inks = len(limits.per_ink)
+    counted = np.setdiff1d(np.arange(inks), np.array(beside, dtype=np.int64))
     power = int(np.ceil(np.log2(max(count, 2))))
-    draw = qmc.Sobol(2 * inks + 1, seed=np.random.default_rng(seed)).random_base2(power)[:count]
-    amounts, presence, pull = draw[:, :inks], draw[:, inks:-1], draw[:, -1:]
-    if inks > ACTIVE:
-        # The lowest few draws of a row say which inks are there.
-        counted = np.setdiff1d(np.arange(inks), np.array(beside, dtype=np.int64))
-        there = presence < 0.5
-        there[:, counted] = presence[:, counted].argsort(axis=1).argsort(axis=1) < ACTIVE
-        amounts = np.where(there, amounts, 0.0)
-    amounts = amounts * limits.per_ink
-    depth = np.where(pull < 0.5, 1.0, np.abs(2.0 * pull - 1.0) ** (1.0 / min(inks, ACTIVE)))
+    draw = qmc.Sobol(2 * inks + 2, seed=np.random.default_rng(seed)).random_base2(power)[:count]
+    amounts, presence, pull, many = draw[:, :inks], draw[:, inks:-2], draw[:, -2], draw[:, -1]
+    shares = np.cumsum(_SHARES[: max(1, len(counted) - 1)])
+    held = np.minimum(2 + np.searchsorted(shares, many * shares[-1], side="right"), len(counted))
+    # The lowest few draws of a row say which inks are there.
+    there = presence < 0.5
+    there[:, counted] = presence[:, counted].argsort(axis=1).argsort(axis=1) < held[:, None]
+    amounts = np.where(there, amounts, 0.0) * limits.per_ink
+    depth = np.where(pull < 0.5, 1.0, np.abs(2.0 * pull - 1.0) ** (1.0 / np.maximum(held, 1)))
     over = limits.sums(amounts) > limits.total
-    amounts[over] = limits.kept(amounts[over]) * depth[over]
+    amounts[over] = limits.kept(amounts[over]) * depth[over, None]
     return limits.kept(amounts)

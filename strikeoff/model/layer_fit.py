@@ -108,17 +108,20 @@ def fit_layer(
     some = np.unique(np.linspace(0, bands - 1, min(bands, _FIT_BANDS)).round().astype(int))
     x, y = inks[rows], np.maximum(reflectance[np.ix_(rows, some)], _TINY)
     aim, free, basis = np.cbrt(y), count * _FREE, _basis(x)
-    darkest, white = float(reflectance.min()), max(1.0, _ABOVE_LIGHTEST * float(reflectance.max()))
+    # A patch or two read as nothing must not say that the surface reflects nothing.
+    passed = min(max(1, len(reflectance) // 100), len(reflectance) - 1)
+    darkest = max(float(np.sort(reflectance.min(axis=1))[passed]), _TINY)
+    white = max(1.0, _ABOVE_LIGHTEST * float(reflectance.max()))
 
     def misfit(parameters: FloatArray) -> FloatArray:
         wanted()
-        solids = _solve(parameters, basis, y, max(darkest, _TINY), white)
+        solids = _solve(parameters, basis, y, darkest, white)
         off = (np.cbrt(solids.layer.reflectance(solids.mixed)[0]) - aim).ravel()
         return np.append(off, _USUAL_MISFIT / _CURVE_SPREAD * parameters[:free])
 
     def slopes(parameters: FloatArray) -> FloatArray:
         out = np.zeros((aim.size + free, free + 2))
-        solids = _solve(parameters, basis, y, max(darkest, _TINY), white)
+        solids = _solve(parameters, basis, y, darkest, white)
         value, gain = solids.layer.reflectance(solids.mixed)
         gain *= np.cbrt(value) / (3.0 * value)
         out[: aim.size, :free] = (gain[:, :, None] * _curve_slopes(solids, basis)).reshape(aim.size, free)
@@ -138,7 +141,7 @@ def fit_layer(
         found = fitted.x
         if np.sqrt(np.mean(fitted.fun[: aim.size] ** 2)) > behind * to_beat:
             return None
-    return _finished(found, inks, np.maximum(reflectance, _TINY), max(darkest, _TINY), white)
+    return _finished(found, inks, np.maximum(reflectance, _TINY), darkest, white)
 
 
 def _finished(

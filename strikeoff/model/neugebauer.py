@@ -32,6 +32,7 @@ _FIT_ROWS = 600
 # Fewer inks than these have too few overprints for halves to pay.
 _HALVED_FROM = 8
 _CHUNK = 256
+_MOST_WEIGHTS = 1 << 22
 # Darker is no print, and lighter than 0.96 of the white no slope.
 _LEAST_INSIDE, _LEAST_ABSORPTION = 1e-4, 1e-3
 
@@ -89,7 +90,12 @@ class AreaCoverageModel:
     def predict(self, inks: FloatArray) -> FloatArray:
         """Return reflectances, shape (n, n_bands), of ink coverages, shape (n, n_inks)."""
         coverage, _ = coverages(inks, self.steps)
-        return self.seen(demichel_shares(coverage) @ self.overprints)[0]
+        mixed = np.empty((len(inks), self.overprints.shape[1]))
+        # Twelve inks have 4,096 overprints.
+        rows = max(1, _MOST_WEIGHTS // len(self.overprints))
+        for start in range(0, len(inks), rows):
+            mixed[start : start + rows] = demichel_shares(coverage[start : start + rows]) @ self.overprints
+        return self.seen(mixed)[0]
 
     def jacobian(self, inks: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return reflectances, shape (n, n_bands), and their slopes, shape (n, n_bands, n_inks)."""

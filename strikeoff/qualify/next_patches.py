@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from strikeoff.base.progress import Progress, silent
 from strikeoff.chart.designs import neutrals, overprints, single_ramps
 from strikeoff.chart.patch_sets import ChartLimits
-from strikeoff.chart.space_filling import ACTIVE, legal_points
+from strikeoff.chart.space_filling import MOST_TOGETHER, legal_points
 from strikeoff.condition.record import Condition
 from strikeoff.model.covariance import Kernel
 from strikeoff.model.design import (
@@ -137,9 +137,9 @@ def usual_words(inks: int) -> str:
     Examples
     --------
     >>> usual_words(4), usual_words(8)
-    ('all legal recipes', 'legal recipes of up to 4 inks')
+    ('all legal recipes', 'legal recipes of up to 5 inks')
     """
-    return "all legal recipes" if inks <= ACTIVE else f"legal recipes of up to {ACTIVE} inks"
+    return "all legal recipes" if inks <= MOST_TOGETHER else f"legal recipes of up to {MOST_TOGETHER} inks"
 
 
 def mean_radius(condition: Condition) -> float | None:

@@ -128,7 +128,8 @@ def check_artwork(
         for finding in found
     ]
     outcome: Outcome = "fail" if any(finding.severity == "error" for finding in found) else "pass"
-    problems = (*recipe_problems(record), *artwork.problems)
+    told = {finding.message for finding in found}
+    problems = (*recipe_problems(record), *(p for p in artwork.problems if p.message not in told))
     return Result(results, problems, outputs, outcome, tuple(lines))
 
 

@@ -22,6 +22,7 @@ from strikeoff.report.plots_quality import error_histogram, neutral_axis
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.tables import figure, paragraph, table_html
 from strikeoff.workbench.condition_tables import grey_words
+from strikeoff.workbench.mixing import mixing_words
 
 FloatArray = NDArray[np.float64]
 
@@ -68,6 +69,7 @@ def error_section(condition: Condition) -> Section:
             "five splits of distinct recipes, a fifth held out each time. Beside it the usual "
             "interpolation, its smoothing tuned on the same training patches."
         )
+        + paragraph(f"As far as the readings tell, {mixing_words(condition)}.", quiet=True)
         + drawing
         + table_html(["Held out [CIEDE2000]", "patches", "mean", "95 %", "worst"], rows)
     )

@@ -1,5 +1,7 @@
 """The standard CMYK chart and charts for any inks."""
 
+from itertools import combinations
+
 import numpy as np
 import pytest
 
@@ -78,9 +80,24 @@ def test_colours_stand_over_white_too():
         assert {0.5, 1.0} <= set(alone[alone[:, 4] == 1, ink])
     without = recipes[recipes[:, 4] == 0]
     assert ((without > 0).sum(axis=1) == 4).sum() >= 30
-    # Other fifth inks stay among the four.
+    # Other fifth inks are counted: few recipes hold five.
     other = characterisation((*CMYK, "Orange"), plain_limits(5, 3.0), 300).recipes
-    assert (other > 0).sum(axis=1).max() == 4
+    assert ((other > 0).sum(axis=1) == 5).sum() < 30
+
+
+@pytest.mark.parametrize("inks", [4, 8])
+def test_points_hold_few_inks_as_often_as_many(inks):
+    """Separations use two to five inks together: no number of them is left to be guessed from the others."""
+    names = tuple("CMYKOGBV"[:inks])
+    filled = fill_space(210, plain_limits(inks, 2.8), start=np.zeros((1, inks)), seed=4)
+    held = np.bincount((filled > 0).sum(axis=1), minlength=6)
+    expected = [0, 0, 70, 70, 70, 0] if inks == 4 else [0, 0, 60, 60, 60, 30]
+    assert np.abs(held - expected).max() <= 5
+    # Each pair of inks is there, and more than once.
+    recipes = characterisation(names, plain_limits(inks, 2.8), 100 * inks).recipes
+    for pair in combinations(range(inks), 2):
+        alone = (np.delete(recipes, pair, axis=1) == 0).all(axis=1) & (recipes[:, pair].min(axis=1) > 0)
+        assert alone.sum() >= 4
 
 
 def test_space_filling_beats_random_points_in_the_smallest_distance():

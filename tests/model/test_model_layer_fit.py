@@ -182,3 +182,15 @@ def test_a_fit_can_be_cancelled():
 
     with pytest.raises(EnoughError):
         fit_layer(recipes(2, 30), dye_press(2).predict(recipes(2, 30)), wanted=stop)
+
+
+def test_a_reading_of_nothing_does_not_blacken_the_surface():
+    """One patch that the instrument missed among 200 leaves surface and predictions as they were."""
+    truth, at = dye_press(3), recipes(3, 200)
+    bands = truth.predict(at)
+    bands[17] = 0.0
+    fit = fit_layer(at, bands)
+    assert fit.model.layer.surface == pytest.approx(SURFACE, abs=4e-3)
+    fresh = recipes(3, 200, seed=3)
+    off = np.abs(np.cbrt(fit.model.predict(fresh)) - np.cbrt(truth.predict(fresh)))
+    assert np.quantile(off, 0.95) < 0.01
