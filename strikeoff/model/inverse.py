@@ -54,6 +54,8 @@ _PRICE = 0.05
 _SEED_BLACK = 25.0
 # Colours at a time: the exact model of twelve inks weighs 4,096 overprints for each, 32 kB.
 _BATCH = 8192
+# The same of colours that try many starts.
+_TRIES = 512
 _NEAR_MISS, _MUCH_CLOSER = (0.05, 3.0), 0.7
 # Seeds that near misses start from within so many L* of the darkest one and so much chroma.
 _DARK_STARTS, _DARK_L, _DARK_CHROMA = 16, 15.0, 20.0
@@ -184,8 +186,9 @@ def solve(
     wishes = field_wishes(inverse, len(lab))
     far = np.zeros(len(lab))
     out, reached = np.empty((len(lab), inverse.n_inks)), np.empty((len(lab), 3))
+    share = 0.5 if exact and inverse.many else 1.0
     for begin in range(0, len(lab), _BATCH):
-        step(begin / max(len(lab), 1))
+        step(share * begin / max(len(lab), 1))
         rows = slice(begin, begin + _BATCH)
         start, aims = aims_for(inverse, lab[rows])
         if inverse.many:
@@ -235,8 +238,10 @@ def solve(
             taken = near[closer]
             out[taken], reached[taken], error[taken] = inks[closer], second[closer], second_error[closer]
     # Tables of many inks do without, whose neighbours are to be alike.
-    near = np.flatnonzero(exact & inverse.many & (error > _NEAR_MISS[0]) & (dark | (error < _NEAR_MISS[1])))
-    if len(near):
+    missed = np.flatnonzero(exact & inverse.many & (error > _NEAR_MISS[0]))
+    for begin in range(0, len(missed), _TRIES):
+        near = missed[begin : begin + _TRIES]
+        step(share + (1.0 - share) * begin / len(missed))
         out[near], reached[near], error[near] = alike(inverse, model, lab[near], out[near])
     for recipe, colour in zip(inverse.pure, inverse.pure_lab, strict=True):
         own = np.abs(lab - colour).max(axis=1) < _PURE_LAB
