@@ -26,7 +26,6 @@ from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.repeats import merge_repeats
 from strikeoff.model.design import (
     amplitudes,
-    choose,
     choose_together,
     squares_per_variance,
     trusted_kernel,
@@ -154,12 +153,11 @@ def adaptive(press: Press, pool: IntArray, sizes: tuple[int, ...]) -> dict[int, 
         squares = squares_per_variance(*model.under(press.view).jacobian(recipes[pool]), spread)
         stop = min(stop + _BATCH, *(size for size in sizes if size > stop))
         open_ = pool[~np.isin(pool, read)]
-        picks = choose(
-            kernel, recipes[read], np.ones(len(read)), recipes[open_], recipes[pool], squares, share
+        once, count = np.ones(len(read)), stop - len(read)
+        picked = choose_together(
+            kernel, recipes[read], once, recipes[open_], recipes[pool], squares, share, count
         )
-        read = np.append(
-            read, [open_[pick.index] for pick, _ in zip(picks, range(stop - len(read)), strict=False)]
-        )
+        read = np.append(read, open_[picked])
 
 
 OTHERS = {"random + corners": random_and_corners, "even (Sobol)": even, "even (maximin)": farthest}

@@ -15,7 +15,7 @@ squared error designs).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -224,6 +224,7 @@ def choose_together(
     squares: FloatArray,
     share: FloatArray,
     count: int,
+    step: Callable[[float], None] = lambda fraction: None,
 ) -> NDArray[np.int64]:
     """Return candidates that are most useful together, shape (count,).
 
@@ -233,6 +234,8 @@ def choose_together(
         As for `choose`.
     count : int
         How many, at most as many as there are.
+    step : callable
+        Told the fraction done, 0-1; may raise to cancel.
 
     Notes
     -----
@@ -250,9 +253,11 @@ def choose_together(
         return best
 
     count = min(count, len(candidates))
-    chosen = [taken() for _ in range(min(count, _EXCHANGED))]
-    for _ in range(_ROUNDS):
+    exchanged = min(count, _EXCHANGED)
+    chosen = [taken() for _ in range(exchanged)]
+    for turn in range(_ROUNDS):
         for place, index in enumerate(chosen):
+            step((turn + place / exchanged) / _ROUNDS)
             doubt.give_back(index)
             is_free[index] = True
             chosen[place] = taken()

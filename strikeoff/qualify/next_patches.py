@@ -125,10 +125,15 @@ def next_patches(
             break
         chosen.append(pick.index)
         expected.append(scale * pick.error)
-        progress("choose patches", len(chosen) / patches)
+        progress("choose patches", 0.5 * len(chosen) / patches)
     if target_de00 is not None and expected[-1] <= target_de00:
         reason = "target"
-    return Proposal(candidates[chosen], np.array(expected), reason)
+    given = (kernel, forward.recipes, forward.repeats, candidates, targets, squares, share)
+    together = choose_together(*given, len(chosen), step=lambda f: progress("choose patches", 0.5 + 0.5 * f))
+    recipes = candidates[together]
+    ordered = list(choose(kernel, forward.recipes, forward.repeats, recipes, targets, squares, share))
+    expected[1:] = [scale * pick.error for pick in ordered]
+    return Proposal(recipes[[pick.index for pick in ordered]], np.array(expected), reason)
 
 
 def usual_words(inks: int) -> str:

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from strikeoff.model.neugebauer import fit_area_coverage
+from strikeoff.workbench.condition_figures import error_section
 from strikeoff.workbench.conditions import describe
 from strikeoff.workbench.mixing import mixing_record, mixing_words
 
@@ -14,7 +15,9 @@ def test_simulated_cloth_mixes_in_one_layer(small_readings):
     assert told["exponent"] is None
     assert abs(told["surface_percent"] - 1.5) < 0.5
     assert 50.0 < told["physics_share_percent"] <= 95.0
-    assert mixing_words(small_readings.condition) in describe(small_readings.condition, "sha256:0", None)
+    words = mixing_words(small_readings.condition)
+    assert words in describe(small_readings.condition, "sha256:0", None)
+    assert words in error_section(small_readings.condition).html
 
 
 def test_by_area(small_readings):
