@@ -141,10 +141,10 @@ def usual_words(inks: int) -> str:
 
     Examples
     --------
-    >>> usual_words(4), usual_words(8)
-    ('all legal recipes', 'legal recipes of up to 5 inks')
+    >>> usual_words(2), usual_words(4), usual_words(8)
+    ('all legal recipes', 'legal recipes of 2 to 4 inks', 'legal recipes of 2 to 5 inks')
     """
-    return "all legal recipes" if inks <= MOST_TOGETHER else f"legal recipes of up to {MOST_TOGETHER} inks"
+    return "all legal recipes" if inks <= 2 else f"legal recipes of 2 to {min(inks, MOST_TOGETHER)} inks"
 
 
 def mean_radius(condition: Condition) -> float | None:

@@ -61,7 +61,7 @@ def next_chart(
     out : str or Path
         Folder to write.
     artwork : sequence of str or Path
-        Images whose colours matter; without them all legal recipes do.
+        Images whose colours matter; without them legal recipes of two to five inks do.
     target : float, optional
         Expected mean error to stop at. [CIEDE2000]
     patches : int, optional
