@@ -5,6 +5,9 @@ BIN := $(VENV)/bin
 
 .PHONY: demo test lint bench fuzz clean
 
+# Tests start the program again and again: modules are compiled once, not at each start.
+unexport PYTHONDONTWRITEBYTECODE
+
 # Time for each reader. [s]
 FUZZ_SECONDS ?= 60
 
