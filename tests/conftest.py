@@ -29,7 +29,7 @@ _FOLDERS = ("/usr/share/scribus/profiles", "/usr/share/color/icc", "/usr/share/c
 # Files that take longest. A parallel run starts with them and ends with short ones, so that no worker is
 # left with a long one alone. The first two need nothing that the other one makes.
 LONGEST = (
-    "test_demo", "test_contracts_goods", "test_model_inverse", "test_contracts_commands",
+    "test_demo", "test_model_inverse", "test_contracts_goods", "test_contracts_commands",
     "test_qualify_build", "test_workbench_profiles", "test_model_black_point", "test_condition_archive",
     "test_qualify_profiles", "test_qualify_dark_cloth", "test_measurement_examine",
     "test_qualify_profiles_inks", "test_contracts_bad_input", "test_contracts_stopping",

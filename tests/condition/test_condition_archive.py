@@ -213,9 +213,10 @@ def test_another_light_from_spectra(measured_condition, measured_set):
     assert measured_condition.under("D50", "2") is measured_condition.native
 
 
-def test_matching_under_another_light(measured_condition):
-    inverse = measured_condition.inverse_under("A", "2")
-    lab = measured_condition.under("A", "2").lab(np.array([[0.4, 0.2, 0.1, 0.0]]))
+def test_matching_under_another_light(small_readings):
+    condition = small_readings.condition
+    inverse = condition.inverse_under("A", "2")
+    lab = condition.under("A", "2").lab(np.array([[0.4, 0.2, 0.1]]))
     found = solve(inverse, lab)
     assert found.de00[0] < 0.1
 

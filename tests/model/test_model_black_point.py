@@ -11,6 +11,7 @@ from strikeoff.condition.links import artwork_table
 from strikeoff.condition.pcs import Connection
 from strikeoff.condition.rendering import render
 from strikeoff.mill.press import invented_press
+from strikeoff.model import gamut
 from strikeoff.model.black import BlackPolicy, find_black
 from strikeoff.model.dark_end import find_dark_end
 from strikeoff.model.forward import View, fit_forward
@@ -58,20 +59,27 @@ def test_the_neutral_axis_is_held(request, which, grey):
     assert np.abs(lab[:, 0] - own[:, 0]).max() <= 0.5
 
 
+@pytest.fixture(scope="module")
+def patch_reach(small_readings):
+    """The reach where black is the darkest patch, with a boundary that nobody judges."""
+    plain = small_readings.condition
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(gamut, "_LEVELS", 7)
+        patch.setattr(gamut, "_HUES", 12)
+        return find_reach(plain.native, plain.inks, plain.limits, replace(plain.policy, point="patch"))
+
+
 @pytest.mark.usefixtures("coarse_gamut")
-def test_black_points(small_readings):
+def test_black_points(small_readings, patch_reach):
     condition = small_readings.condition
     given = (30.0, 1.0, 2.0)
     reached = {
         point: find_reach(
             condition.native, condition.inks, condition.limits, replace(condition.policy, **choice)
         ).black_lab
-        for point, choice in {
-            "neutral": {},
-            "patch": {"point": "patch"},
-            "given": {"point": "given", "point_lab": given},
-        }.items()
+        for point, choice in {"neutral": {}, "given": {"point": "given", "point_lab": given}}.items()
     }
+    reached["patch"] = patch_reach.black_lab
     link = condition.connection
     np.testing.assert_allclose(reached["neutral"], condition.black_lab)
     np.testing.assert_allclose(link.from_relative(reached["given"][None])[0], given, atol=1e-6)
@@ -83,7 +91,7 @@ def test_black_points(small_readings):
 
 
 @pytest.mark.usefixtures("coarse_gamut")
-def test_a_black_point_out_of_reach_is_told(small_readings):
+def test_a_black_point_out_of_reach_is_told(small_readings, patch_reach):
     """With what was asked, the darkest neutral and what is used; none where the press reaches it."""
     plain = small_readings.condition
     darkest = float(plain.connection.from_relative(plain.black_lab[None])[0, 0])
@@ -95,8 +103,7 @@ def test_a_black_point_out_of_reach_is_told(small_readings):
             assert problem.found == f"L* {lightness:.1f} asked for"
             assert problem.expected.startswith(f"L* {darkest:.1f} or lighter")
             assert f"scaled to L* {lightness:.1f} as asked" in problem.advice
-    policy = replace(plain.policy, point="patch")
-    assert find_reach(plain.native, plain.inks, plain.limits, policy).black_problem() is None
+    assert patch_reach.black_problem() is None
 
 
 @pytest.mark.usefixtures("coarse_gamut")

@@ -99,6 +99,7 @@ def test_gamut_alarm(condition):
 
 
 @BOTH
+@pytest.mark.usefixtures("coarse_gamut")
 def test_held_out_readings_in_a_foreign_engine(request, which, condition, lcms, monkeypatch):
     """A profile made from 80 % of the recipes predicts the rest, absolute A2B1, about as well as the
     model itself: within 10 %."""
