@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.colour.cie_tables import FINE_NM, illuminants, observer_1nm
 from strikeoff.colour.spectra import checked_spectra, checked_wavelengths
 
 FloatArray = NDArray[np.float64]
@@ -18,12 +19,7 @@ FloatArray = NDArray[np.float64]
 Illuminant: TypeAlias = str | tuple[ArrayLike, ArrayLike]
 _Key: TypeAlias = str | tuple[tuple[float, ...], tuple[float, ...]]
 
-#: 1 nm range over which the observers are tabulated (CIE 15). [nm]
-_FINE_NM: FloatArray = np.arange(360.0, 831.0)
-_OBSERVERS = {
-    "2": "CIE 1931 2 Degree Standard Observer",
-    "10": "CIE 1964 10 Degree Standard Observer",
-}
+_OBSERVERS = ("2", "10")
 # The observers see little outside; a measured light must reach at least this far. [nm]
 _LIGHT_RANGE_NM = (400.0, 700.0)
 
@@ -165,9 +161,7 @@ def _key(illuminant: Illuminant) -> _Key:
 
 @lru_cache(maxsize=1)
 def _illuminant_table() -> dict[str, str]:
-    from colour import SDS_ILLUMINANTS
-
-    return {name.upper(): name for name in SDS_ILLUMINANTS}
+    return {name.upper(): name for name in illuminants()}
 
 
 def _natural(name: str) -> list[tuple[int, str]]:
@@ -178,21 +172,15 @@ def _natural(name: str) -> list[tuple[int, str]]:
 def _light_1nm(key: _Key) -> FloatArray:
     """Power at 1 nm; linear between tabulated values, held beyond the ends (CIE 15)."""
     if isinstance(key, str):
-        from colour import SDS_ILLUMINANTS
-
-        table = SDS_ILLUMINANTS[key]
-        grid, power = np.asarray(table.wavelengths), np.asarray(table.values)
+        grid, power = illuminants()[key]
     else:
         grid, power = np.array(key[0]), np.array(key[1])
-    return np.asarray(np.interp(_FINE_NM, grid, power), dtype=np.float64)
+    return np.asarray(np.interp(FINE_NM, grid, power), dtype=np.float64)
 
 
 @lru_cache(maxsize=256)
 def _light_times_observer(key: _Key, observer: str) -> FloatArray:
-    from colour import MSDS_CMFS
-
-    observer_1nm = np.asarray(MSDS_CMFS[_OBSERVERS[observer]].values, dtype=np.float64)
-    product = _light_1nm(key)[:, None] * observer_1nm
+    product = _light_1nm(key)[:, None] * observer_1nm(observer)
     product *= 100.0 / product[:, 1].sum()
     product.setflags(write=False)
     return product
@@ -219,11 +207,11 @@ def _weights(key: _Key, observer: str, wavelengths_nm: tuple[float, ...]) -> Flo
             found=f"{grid[0]:g} to {grid[-1]:g} nm",
             expected="430 to 650 nm or more",
         )
-    keep = np.flatnonzero((grid >= _FINE_NM[0] - 1e-9) & (grid <= _FINE_NM[-1] + 1e-9))
+    keep = np.flatnonzero((grid >= FINE_NM[0] - 1e-9) & (grid <= FINE_NM[-1] + 1e-9))
     inside = grid[keep]
-    below = inside[0] - steps[0] * np.arange(int((inside[0] - _FINE_NM[0]) / steps[0] + 1e-9), 0, -1)
-    above = inside[-1] + steps[-1] * np.arange(1, int((_FINE_NM[-1] - inside[-1]) / steps[-1] + 1e-9) + 1)
-    full = lagrange_matrix(np.concatenate([below, inside, above]), _FINE_NM).T @ _light_times_observer(
+    below = inside[0] - steps[0] * np.arange(int((inside[0] - FINE_NM[0]) / steps[0] + 1e-9), 0, -1)
+    above = inside[-1] + steps[-1] * np.arange(1, int((FINE_NM[-1] - inside[-1]) / steps[-1] + 1e-9) + 1)
+    full = lagrange_matrix(np.concatenate([below, inside, above]), FINE_NM).T @ _light_times_observer(
         key, observer
     )
     folded = full[below.size : below.size + inside.size].copy()
