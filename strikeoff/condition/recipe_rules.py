@@ -14,8 +14,8 @@ from typing import Any
 from strikeoff.base.problems import Problem
 
 #: To be raised by whoever changes how a given model's colours become inks; a test holds sample recipes to it.
-#: 6: light colours beyond the gamut, yellows above all, give up lightness rather than most of their chroma.
-RECIPE_RULES = 6
+#: 7: single colours far beyond the gamut of many inks try many starts, as those near it did.
+RECIPE_RULES = 7
 #: Of conditions from before the rules were numbered.
 UNNUMBERED = 0
 
