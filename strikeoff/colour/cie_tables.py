@@ -39,7 +39,7 @@ def observer_1nm(degrees: str) -> FloatArray:
 
 @lru_cache(maxsize=1)
 def illuminants() -> dict[str, tuple[FloatArray, FloatArray]]:
-    """Return the illuminants by name, each as wavelengths [nm] and relative power.
+    """Return the illuminants by name, each as wavelengths [nm] and relative power; read-only.
 
     Examples
     --------
@@ -52,6 +52,8 @@ def illuminants() -> dict[str, tuple[FloatArray, FloatArray]]:
         name, first, step, *powers = line.split(",")
         power = np.array(powers, dtype=np.float64)
         wavelengths = float(first) + float(step) * np.arange(len(power), dtype=np.float64)
+        wavelengths.setflags(write=False)
+        power.setflags(write=False)
         found[name] = (wavelengths, power)
     return found
 

@@ -16,6 +16,7 @@ from strikeoff.measurement.repeats import merge_repeats
 from strikeoff.model.forward import fit_forward
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.validation import validate
+from strikeoff.qualify import next_patches as proposals
 from strikeoff.qualify.next_patches import BLOCK, LEAST_GAIN_DE00, first_patches, next_patches
 
 CMYK = ("C", "M", "Y", "K")
@@ -54,6 +55,20 @@ def test_proposals_are_legal_new_and_each_lowers_the_expected_error(condition):
     assert (np.diff(found.expected_de00) < 0).all()
     again = next_patches(condition, 15, seed=1)
     assert (again.recipes == found.recipes).all()
+
+
+def test_patches_are_exchanged_once_all_are_chosen(condition, monkeypatch):
+    """Each was chosen in ignorance of those after it: together they leave less doubt than one by one."""
+    together = next_patches(condition, 15, seed=1).expected_de00
+
+    def greedy(*given, step):
+        picks = proposals.choose(*given[:-1])
+        return np.array([pick.index for pick, _ in zip(picks, range(given[-1]), strict=False)])
+
+    monkeypatch.setattr(proposals, "choose_together", greedy)
+    one_by_one = next_patches(condition, 15, seed=1).expected_de00
+    assert together[0] == one_by_one[0]
+    assert together[-1] < one_by_one[-1]
 
 
 def test_stops_at_the_target(condition):

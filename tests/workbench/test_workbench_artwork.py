@@ -105,6 +105,11 @@ def test_check_writes_a_page_and_fails_on_faults(condition, tmp_path):
     topics = [finding["topic"] for finding in result.results["findings"]]
     assert {"resolution", "repeat", "profile", "gamut"} <= set(topics)
     assert result.results["effective_ppi"] == [25.4, 25.4]
+    # A finding is not told once more as a note.
+    told = [problem.message for problem in result.problems] + [
+        f["message"] for f in result.results["findings"]
+    ]
+    assert sum("without a profile is taken for sRGB" in message for message in told) == 1
     good = check_artwork(condition, tmp_path / "a.png", finished=(8.0, 8.0))
     assert good.outcome == "pass"
 
