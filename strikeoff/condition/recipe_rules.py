@@ -14,8 +14,8 @@ from typing import Any
 from strikeoff.base.problems import Problem
 
 #: To be raised by whoever changes how a given model's colours become inks; a test holds sample recipes to it.
-#: 7: single colours far beyond the gamut of many inks try many starts, as those near it did.
-RECIPE_RULES = 7
+#: 8: colours of many inks that the rough copy of the model leads astray are sought on the model itself.
+RECIPE_RULES = 8
 #: Of conditions from before the rules were numbered.
 UNNUMBERED = 0
 

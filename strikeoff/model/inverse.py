@@ -57,6 +57,9 @@ _BATCH = 8192
 # The same of colours that try many starts.
 _TRIES = 512
 _NEAR_MISS, _MUCH_CLOSER = (0.05, 3.0), 0.7
+# Colours of many inks missed by more than the one, when all else is done, are sought on the model alone; those
+# missed by less than the other may have ended too early.
+_STILL_MISSED, _LATE = 0.2, 5.0
 # Seeds that near misses start from within so many L* of the darkest one and so much chroma.
 _DARK_STARTS, _DARK_L, _DARK_CHROMA = 16, 15.0, 20.0
 # Colours within so many L* of the lightest seed are pale.
@@ -206,21 +209,13 @@ def solve(
         out[outside], reached[outside] = best_beyond(inverse, model, *goal)
         error[outside] = delta_e_2000(lab[outside], reached[outside])
     if inverse.many:
-        # Where tones rise steeply from the cloth, so few steps do not arrive.
+        # Where tones rise steeply from the cloth, or the guide is rough, so few steps do not arrive.
         pale = lab[:, 0] > inverse.seed_lab[:, 0].max() - _PALE_L
-        late = np.flatnonzero(pale & (error > _NEAR_MISS[0]) & (error < _NEAR_MISS[1]))
+        late = np.flatnonzero((error > np.where(pale, _NEAR_MISS[0], IN_GAMUT_DE00)) & (error < _LATE))
         if len(late):
             _, aims = aims_for(inverse, lab[late])
-            out[late] = descend(
-                model,
-                inverse.limits,
-                lab[late],
-                out[late],
-                wishes[late],
-                aims,
-                SECOND_ROUNDS,
-                CLOSE_DAMPING,
-            )
+            goal = (lab[late], out[late], wishes[late], aims)
+            out[late] = descend(model, inverse.limits, *goal, SECOND_ROUNDS, CLOSE_DAMPING)
             reached[late] = model.lab(out[late])
             error[late] = delta_e_2000(lab[late], reached[late])
     # A near miss may be a dent in the way down: once more from the closest seed, whatever its black.
@@ -243,6 +238,8 @@ def solve(
         near = missed[begin : begin + _TRIES]
         step(share + (1.0 - share) * begin / len(missed))
         out[near], reached[near], error[near] = alike(inverse, model, lab[near], out[near])
+        near = near[(error[near] > _STILL_MISSED) & (error[near] < _NEAR_MISS[1])]
+        out[near], reached[near], error[near] = alike(inverse, model, lab[near], out[near], straight=True)
     for recipe, colour in zip(inverse.pure, inverse.pure_lab, strict=True):
         own = np.abs(lab - colour).max(axis=1) < _PURE_LAB
         if own.any():

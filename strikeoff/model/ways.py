@@ -33,9 +33,9 @@ _HELD_WEIGHT, _HELD_ROUNDS, _HELD_MISFIT = 20.0, 12, 0.1
 # Starts of a last try with many inks: seeds close in Lab, and in Lab and inks, of which a unit counts as so
 # many L*.
 _STARTS, _ALIKE, _SEED_INK = 16, 4, 10.0
-# What the squared distance of another recipe costs, in CIEDE2000, in gamut and beyond, and between which
-# errors of the closest recipe a colour passes from the one to the other.
-_FAMILY, _INSIDE = (0.1, 0.6), (0.1, 0.5)
+# What the squared distance of another recipe costs, in CIEDE2000, in gamut and beyond, what it costs there
+# at most, and between which errors of the closest recipe a colour passes from the one to the other.
+_FAMILY, _MOST_INSIDE, _INSIDE = (0.1, 0.6), 0.25, (0.1, 0.5)
 # By how much less of every ink is aimed for than the field has, for each ink beyond four: between its nodes
 # it blends families of recipes, and so traces go that a colour can do without. Colour outweighs it by far.
 _LESS = 0.01
@@ -194,7 +194,7 @@ def closest(
 
 
 def alike(
-    inverse: Inverse, model: InksToLab, lab: FloatArray, inks: FloatArray
+    inverse: Inverse, model: InksToLab, lab: FloatArray, inks: FloatArray, *, straight: bool = False
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return recipes of many inks, their Lab and errors: closer ones where they are worth their distance.
 
@@ -205,18 +205,27 @@ def alike(
     count, starts = len(lab), _STARTS + _ALIKE + 1
     look = np.column_stack([inverse.seed_lab, _SEED_INK * inverse.seeds])
     near = cKDTree(look).query(np.column_stack([lab, _SEED_INK * inks]), range(1, _ALIKE + 1), workers=1)[1]
-    close = cKDTree(inverse.seed_lab).query(lab, range(1, _STARTS + 1), workers=1)[1]
+    close = cKDTree(inverse.seed_lab).query(lab, range(1, _CANDIDATES + 1), workers=1)[1]
+    if straight:
+        seen = model.lab(inverse.seeds[close.ravel()]).reshape(count, _CANDIDATES, 3)
+        close = np.take_along_axis(close, delta_e_2000(lab[:, None], seen).argsort(axis=1), axis=1)
+    close = close[:, :_STARTS]
     start = np.concatenate([inverse.seeds[np.column_stack([close, near])], inks[:, None]], axis=1)
     goal, aims = (np.repeat(part, starts, axis=0) for part in (lab, aims_for(inverse, lab)[1]))
     wishes = field_wishes(inverse, len(goal))
-    found = approach(inverse, model, goal, start.reshape(-1, inverse.n_inks), aims, wishes, SECOND_ROUNDS)
+    start = start.reshape(-1, inverse.n_inks)
+    if straight:
+        found = descend(model, inverse.limits, goal, start, wishes, aims, SECOND_ROUNDS, CLOSE_DAMPING)
+    else:
+        found = approach(inverse, model, goal, start, aims, wishes, SECOND_ROUNDS)
     # What was given stands last.
-    found = np.concatenate([found.reshape(count, starts, -1), inks[:, None]], axis=1)
-    reached = model.lab(found.reshape(-1, inverse.n_inks)).reshape(count, -1, 3)
+    found = np.concatenate([found.reshape(count, starts, inverse.n_inks), inks[:, None]], axis=1)
+    reached = model.lab(found.reshape(-1, inverse.n_inks)).reshape(count, starts + 1, 3)
     error = delta_e_2000(lab[:, None], reached)
     beyond = np.clip((error.min(axis=1) - _INSIDE[0]) / (_INSIDE[1] - _INSIDE[0]), 0.0, 1.0)
-    weight = _FAMILY[0] + (_FAMILY[1] - _FAMILY[0]) * beyond
-    cost = error + weight[:, None] * ((found - inks[:, None]) ** 2).sum(axis=2)
+    away = ((found - inks[:, None]) ** 2).sum(axis=2)
+    near, far = np.minimum(_FAMILY[0] * away, _MOST_INSIDE), _FAMILY[1] * away
+    cost = error + near + beyond[:, None] * (far - near)
     rows, best = np.arange(count), cost.argmin(axis=1)
     return found[rows, best], reached[rows, best], error[rows, best]
 

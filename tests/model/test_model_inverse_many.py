@@ -215,6 +215,21 @@ def test_what_few_steps_leave_off_is_put_right(seven, monkeypatch):
     assert np.quantile(found.de00, 0.99) <= 0.1
 
 
+def test_what_the_guide_leads_astray_is_put_right(seven, monkeypatch):
+    """Corners and mixtures of two, in gamut, as tables seek them, where the way ends on the guide."""
+    monkeypatch.setattr(ways, "_LAST_OF_MANY", 1)
+    rng = np.random.default_rng(6)
+    corners = seven.limits.corners()
+    first, second = rng.integers(0, len(corners), (2, 300))
+    share = rng.random((300, 1))
+    lab = seven.exact.lab(share * corners[first] + (1.0 - share) * corners[second])
+    found = solve(seven, lab, exact=False)
+    assert seven.limits.legal(found.inks).all()
+    monkeypatch.setattr(inverse, "_LATE", 0.0)
+    astray = solve(seven, lab, exact=False)
+    assert found.de00.mean() < 0.8 * astray.de00.mean()
+
+
 def test_recipes_hold_few_inks(seven, coarse, monkeypatch):
     """Charts' patches hold two to five, and what was printed so is known best. Common practice, no source."""
     rng = np.random.default_rng(6)

@@ -36,6 +36,20 @@ def test_seven_inks_of_other_physics(seven_inks):
     holds(*seven_inks, 2.0)
 
 
+def test_whatever_seven_inks_make_they_find_again(seven_inks):
+    """Corners of the legal recipes and mixtures of two, in gamut by construction, as single colours."""
+    _, condition = seven_inks
+    corners = condition.limits.corners()
+    rng = np.random.default_rng(1)
+    first, second = rng.integers(0, len(corners), (2, 300))
+    share = rng.random((300, 1))
+    inks = np.vstack([corners, share * corners[first] + (1.0 - share) * corners[second]])
+    found = solve(condition.inverse, condition.native.lab(inks))
+    assert condition.limits.legal(found.inks).all()
+    assert found.de00.mean() <= 0.05
+    assert found.de00.max() <= 0.5
+
+
 def holds(press, condition, most):
     """The model is as near to the mill's truth as it says, and recipes are legal and exact."""
     assert condition.validation.figure("all").mean < 2 * most
