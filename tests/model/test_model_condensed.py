@@ -43,6 +43,18 @@ def test_a_copy_is_near_the_model(six):
     assert np.allclose(rough.lab(inks), rough.jacobian(inks)[0])
 
 
+def test_a_copy_is_near_the_model_at_the_limits(six):
+    """Corners of legal recipes, where random ones seldom are, and recipes of few inks."""
+    model, limits = six
+    rough = condense(model, limits)
+    rng = np.random.default_rng(6)
+    few = limits.pulled_in(np.where(rng.random((300, 6)).argsort(axis=1) < 2, rng.random((300, 6)), 0.0))
+    for inks in (limits.corners(), few):
+        error = delta_e_2000(model.lab(inks), rough.lab(inks))
+        assert error.mean() < 0.4
+        assert error.max() < 2.0
+
+
 def test_physics_in_one_pass_is_the_area_coverage_model(six):
     rough = condense(*six)
     inks = np.vstack([np.zeros(6), np.ones(6), np.random.default_rng(4).random((50, 6))])
