@@ -57,8 +57,8 @@ _BATCH = 8192
 # The same of colours that try many starts.
 _TRIES = 512
 _NEAR_MISS, _MUCH_CLOSER = (0.05, 3.0), 0.7
-# Colours of many inks missed by more than the one, when all else is done, are sought on the model alone; those
-# missed by less than the other may have ended too early.
+# Colours of many inks missed by more than the one, when all else is done, are sought on the model alone;
+# those missed by less than the other may have ended too early.
 _STILL_MISSED, _LATE = 0.2, 5.0
 # Seeds that near misses start from within so many L* of the darkest one and so much chroma.
 _DARK_STARTS, _DARK_L, _DARK_CHROMA = 16, 15.0, 20.0
@@ -214,8 +214,8 @@ def solve(
         late = np.flatnonzero((error > np.where(pale, _NEAR_MISS[0], IN_GAMUT_DE00)) & (error < _LATE))
         if len(late):
             _, aims = aims_for(inverse, lab[late])
-            goal = (lab[late], out[late], wishes[late], aims)
-            out[late] = descend(model, inverse.limits, *goal, SECOND_ROUNDS, CLOSE_DAMPING)
+            way = (lab[late], out[late], wishes[late], aims)
+            out[late] = descend(model, inverse.limits, *way, SECOND_ROUNDS, CLOSE_DAMPING)
             reached[late] = model.lab(out[late])
             error[late] = delta_e_2000(lab[late], reached[late])
     # A near miss may be a dent in the way down: once more from the closest seed, whatever its black.
