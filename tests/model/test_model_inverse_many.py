@@ -78,6 +78,24 @@ class Watched:
         return self.model.jacobian(inks)
 
 
+@dataclass(frozen=True)
+class Lighter:
+    """A model that takes everything for 2 L* lighter."""
+
+    model: InksToLab
+
+    @property
+    def n_inks(self):
+        return self.model.n_inks
+
+    def lab(self, inks):
+        return self.model.lab(inks) + [2.0, 0.0, 0.0]
+
+    def jacobian(self, inks):
+        lab, slope = self.model.jacobian(inks)
+        return lab + [2.0, 0.0, 0.0], slope
+
+
 def test_many_colours_are_sought_some_at_a_time(seven, monkeypatch):
     """Memory grows with what is sought at a time, and a link has 100,000 nodes; recipes are the same."""
     lab = seven.quick.lab(seven.limits.random(300, np.random.default_rng(2)))
@@ -216,17 +234,18 @@ def test_what_few_steps_leave_off_is_put_right(seven, monkeypatch):
 
 
 def test_what_the_guide_leads_astray_is_put_right(seven, monkeypatch):
-    """Corners and mixtures of two, in gamut, as tables seek them, where the way ends on the guide."""
+    """Corners and mixtures of two, in gamut, as tables seek them by a guide that is 2 L* too light."""
     monkeypatch.setattr(ways, "_LAST_OF_MANY", 1)
+    misled = replace(seven, guide=Lighter(seven.guide))
     rng = np.random.default_rng(6)
     corners = seven.limits.corners()
     first, second = rng.integers(0, len(corners), (2, 300))
     share = rng.random((300, 1))
     lab = seven.exact.lab(share * corners[first] + (1.0 - share) * corners[second])
-    found = solve(seven, lab, exact=False)
+    found = solve(misled, lab, exact=False)
     assert seven.limits.legal(found.inks).all()
     monkeypatch.setattr(inverse, "_LATE", 0.0)
-    astray = solve(seven, lab, exact=False)
+    astray = solve(misled, lab, exact=False)
     assert found.de00.mean() < 0.8 * astray.de00.mean()
 
 
