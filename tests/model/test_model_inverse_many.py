@@ -89,11 +89,11 @@ class Lighter:
         return self.model.n_inks
 
     def lab(self, inks):
-        return self.model.lab(inks) + [2.0, 0.0, 0.0]
+        return self.model.lab(inks) + np.array([2.0, 0.0, 0.0])
 
     def jacobian(self, inks):
         lab, slope = self.model.jacobian(inks)
-        return lab + [2.0, 0.0, 0.0], slope
+        return lab + np.array([2.0, 0.0, 0.0]), slope
 
 
 def test_many_colours_are_sought_some_at_a_time(seven, monkeypatch):
