@@ -201,6 +201,8 @@ def alike(
     Many starts find recipes of other families that are as close to a colour, and which of them is the
     closest changes from one colour to the next. So what a recipe is away from the one given, shape
     (m, n_inks), counts beside its error: little in gamut, where colours are to be met, more beyond.
+    The ways begin on the guide; where it leads astray, straight ones from what the model finds closest,
+    which take several times as long, do without.
     """
     count, starts = len(lab), _STARTS + _ALIKE + 1
     look = np.column_stack([inverse.seed_lab, _SEED_INK * inverse.seeds])
