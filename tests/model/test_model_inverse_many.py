@@ -172,6 +172,18 @@ def test_a_closer_recipe_is_worth_its_distance(seven, monkeypatch):
     assert gone[0] < 0.75 * gone[1]
 
 
+def test_distance_never_outweighs_a_colour_in_gamut(seven, monkeypatch):
+    """However much distance counts, a quarter of a CIEDE2000 is the most that it costs there."""
+    rng = np.random.default_rng(9)
+    lab = seven.exact.lab(seven.limits.random(60, rng))
+    astray = seven.limits.random(60, rng)
+    monkeypatch.setattr(ways, "_FAMILY", (1e3, 0.6))
+    _, reached, error = ways.alike(seven, seven.exact, lab, astray)
+    assert np.median(delta_e_2000(lab, seven.exact.lab(astray))) > 5.0
+    np.testing.assert_allclose(error, delta_e_2000(lab, reached), atol=1e-9)
+    assert error.max() <= 0.25 + 0.1
+
+
 def test_recipes_beyond_the_gamut_change_less(seven, monkeypatch):
     """Around a circle of dark colours that no ink reaches: less change of ink, for little colour."""
     turn = np.linspace(0.0, 2.0 * np.pi, 361)
