@@ -226,8 +226,8 @@ def alike(
     error = delta_e_2000(lab[:, None], reached)
     beyond = np.clip((error.min(axis=1) - _INSIDE[0]) / (_INSIDE[1] - _INSIDE[0]), 0.0, 1.0)
     away = ((found - inks[:, None]) ** 2).sum(axis=2)
-    near, far = np.minimum(_FAMILY[0] * away, _MOST_INSIDE), _FAMILY[1] * away
-    cost = error + near + beyond[:, None] * (far - near)
+    inside, outside = np.minimum(_FAMILY[0] * away, _MOST_INSIDE), _FAMILY[1] * away
+    cost = error + inside + beyond[:, None] * (outside - inside)
     rows, best = np.arange(count), cost.argmin(axis=1)
     return found[rows, best], reached[rows, best], error[rows, best]
 
