@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import beside
 from strikeoff.measurement.findings import Finding, Rank
-from strikeoff.measurement.outliers import neighbour_predictions
+from strikeoff.measurement.neighbours import neighbour_predictions
 from strikeoff.measurement.plausible import run_place
 from strikeoff.measurement.records import ReadingSet
 

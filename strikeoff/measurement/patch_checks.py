@@ -9,7 +9,8 @@ from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.measurement.findings import Finding, Rank
-from strikeoff.measurement.outliers import find_outliers, neighbour_predictions
+from strikeoff.measurement.neighbours import neighbour_predictions
+from strikeoff.measurement.outliers import find_outliers
 from strikeoff.measurement.plausible import check_white_lines, patch_place
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet

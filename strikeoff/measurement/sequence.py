@@ -11,7 +11,8 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.measurement.outliers import DISTANCE, neighbour_predictions
+from strikeoff.measurement.neighbours import neighbour_predictions
+from strikeoff.measurement.outliers import DISTANCE
 from strikeoff.measurement.sequence_runs import SequenceFault, join_pieces
 
 FloatArray = NDArray[np.float64]

@@ -13,7 +13,8 @@ import pytest
 from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.colour.tristimulus import spectra_to_xyz
 from strikeoff.measurement.consistency import check_consistency
-from strikeoff.measurement.outliers import find_outliers, neighbour_doubts, neighbour_residuals
+from strikeoff.measurement.neighbours import neighbour_doubts, neighbour_residuals
+from strikeoff.measurement.outliers import find_outliers
 from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.records import Setup
 from strikeoff.mill.press import WAVELENGTHS_NM, invented_press

@@ -10,7 +10,8 @@ import pytest
 
 from strikeoff.chart.patch_sets import plain_limits
 from strikeoff.measurement.ink_surface import InkSurface
-from strikeoff.measurement.outliers import find_outliers, neighbour_residuals
+from strikeoff.measurement.neighbours import neighbour_residuals
+from strikeoff.measurement.outliers import find_outliers
 from strikeoff.measurement.patch_checks import check_neighbours
 from strikeoff.measurement.read import parse_readings
 from strikeoff.qualify.next_patches import first_patches
