@@ -12,7 +12,7 @@ from strikeoff.condition.other_goods import goods_problems
 from strikeoff.condition.standing import date_problems
 from strikeoff.inks.press_file import read_inks
 from strikeoff.inks.spaces import InkSpaces
-from strikeoff.workbench.conditions import describe, summary
+from strikeoff.workbench.condition_told import describe, summary
 from strikeoff.workbench.result import Result
 
 

@@ -15,7 +15,7 @@ from strikeoff.measurement.read import parse_readings
 from strikeoff.qualify.build import build_condition
 from strikeoff.qualify.from_profile import profile_readings
 from strikeoff.qualify.profiles import build_profiles
-from strikeoff.workbench.conditions import describe, summary
+from strikeoff.workbench.condition_told import describe, summary
 from strikeoff.workbench.result import Result
 
 _PROFILE_BYTES = 64 << 20

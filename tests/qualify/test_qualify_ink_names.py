@@ -11,7 +11,7 @@ from strikeoff.qualify import profile_grids
 from strikeoff.qualify.build import build_condition
 from strikeoff.qualify.from_profile import profile_readings
 from strikeoff.qualify.profiles import build_profiles, colorants
-from strikeoff.workbench.conditions import summary
+from strikeoff.workbench.condition_told import summary
 from strikeoff.workbench.readings_files import convert_readings
 
 NAMES = ("Teal", "Deep-Red", "Black")

@@ -10,7 +10,7 @@ from strikeoff.chart.space_filling import legal_points
 from strikeoff.model.error_bars import covered_radius
 from strikeoff.qualify.next_patches import expected_error, usual_words
 from strikeoff.workbench.condition_summary import summary_section
-from strikeoff.workbench.conditions import describe
+from strikeoff.workbench.condition_told import describe
 
 
 def test_the_main_figures_are_those_of_the_condition(small_readings):

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from strikeoff.model.neugebauer import fit_area_coverage
 from strikeoff.workbench.condition_figures import error_section
-from strikeoff.workbench.conditions import describe
+from strikeoff.workbench.condition_told import describe
 from strikeoff.workbench.mixing import mixing_record, mixing_words
 
 
