@@ -14,8 +14,8 @@ import numpy as np
 from strikeoff.inks.records import Ink
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import FULL, NODES, Codes, to_codes
-from strikeoff.qualify.linearise import ToneCurveFit
 from strikeoff.qualify.ramps import Ramp
+from strikeoff.qualify.tone_curve import ToneCurveFit
 
 
 def clear_places(inks: Sequence[Ink]) -> tuple[int, ...]:

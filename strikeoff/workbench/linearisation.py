@@ -14,7 +14,8 @@ from strikeoff.base.problems import Problem
 from strikeoff.condition.ink_space import ramp_space
 from strikeoff.inks.press_file import read_inks, write_curves
 from strikeoff.qualify.clear_inks import clear_channels, fit_others
-from strikeoff.qualify.linearise import AIMS, ToneCurveFit, linearise
+from strikeoff.qualify.linearise import AIMS, linearise
+from strikeoff.qualify.tone_curve import ToneCurveFit
 from strikeoff.workbench.ramp_tones import (
     colour_ramps,
     draw_tones,

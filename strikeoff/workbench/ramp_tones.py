@@ -17,8 +17,9 @@ from strikeoff.condition.ink_space import ramp_space
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import FULL, look_up, to_codes
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.qualify.linearise import LEAST_COLOUR, LEAST_RANGE, ToneCurveFit, hidden_inks
+from strikeoff.qualify.linearise import LEAST_COLOUR, LEAST_RANGE, hidden_inks
 from strikeoff.qualify.ramps import Ramp, ink_ramps
+from strikeoff.qualify.tone_curve import ToneCurveFit
 from strikeoff.report.plots_ramps import RampPlot, ramp_panels
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.style import LABELS

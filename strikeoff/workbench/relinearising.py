@@ -22,17 +22,12 @@ from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.limits import InkLimits
 from strikeoff.qualify.clear_inks import clear_channels, fit_others
-from strikeoff.qualify.linearise import (
-    AIMS,
-    LEAST_RANGE,
-    LEAST_READ,
-    ToneCurveFit,
-    linearise,
-    match_tones,
-)
+from strikeoff.qualify.learnt_tones import LEAST_READ, match_tones
+from strikeoff.qualify.linearise import AIMS, LEAST_RANGE, linearise
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.reach import reached_again
+from strikeoff.qualify.tone_curve import ToneCurveFit
 from strikeoff.workbench.linearisation import read_aim
 from strikeoff.workbench.ramp_tones import (
     colour_ramps,

@@ -30,8 +30,9 @@ from strikeoff.model.inverse import make_inverse
 from strikeoff.model.neugebauer import fit_area_coverage
 from strikeoff.qualify import profile_grids
 from strikeoff.qualify.build import build_condition
+from strikeoff.qualify.learnt_tones import match_tones
 from strikeoff.qualify.limits import LimitRule, find_limits
-from strikeoff.qualify.linearise import linearise, match_tones
+from strikeoff.qualify.linearise import linearise
 from strikeoff.qualify.media_white import NEAR_NEUTRAL, find_white
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.ramps import ink_ramps

@@ -1,0 +1,150 @@
+"""Tone curves that bring back the tones that a model has learnt, as far as ramps tell a drift from noise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from strikeoff.colour.difference import delta_e_2000
+from strikeoff.colour.tone_value import tone_value_iso_20654
+from strikeoff.inks.tables import FULL, NODES, Codes
+from strikeoff.qualify.ramps import Ramp
+from strikeoff.qualify.smoothing import smooth_curve
+from strikeoff.qualify.tone_change import ToneChange, tone_change, tones_off
+from strikeoff.qualify.tone_curve import (
+    InkChange,
+    ToneCurveFit,
+    checked_steps,
+    curve_to_tones,
+    fitted_curve,
+    ramp_course,
+    tone_between,
+)
+
+FloatArray = NDArray[np.float64]
+
+# Probability above which an ink is told to have moved.
+_MOVED = 0.95
+#: Readings of a ramp that tell how far a model that was made from them is off along it.
+LEAST_READ = 6
+# Standard deviations of a normal spread within which nine of ten lie.
+_RADIUS_90 = 1.645
+
+
+def match_tones(
+    ramps: Sequence[Ramp],
+    limits: Sequence[float],
+    model_lab: Sequence[FloatArray],
+    curves: Sequence[Codes] | None = None,
+    learnt: Sequence[tuple[FloatArray, FloatArray]] | None = None,
+) -> tuple[ToneCurveFit, ...]:
+    """Return tone curves that bring back the tones that a model has learnt.
+
+    Parameters
+    ----------
+    ramps, limits
+        As for `linearise`.
+    model_lab : sequence of ndarray, shape (NODES, 3)
+        What the model says of each ink in even steps, bare cloth first; full white first for a ramp over it.
+    curves : sequence of ndarray of uint16, shape (NODES,), optional
+        Tone curves that the model has learnt through, of the same screen and heads. They are changed only as
+        far as the readings tell a change from their own noise and from errors of the model; without them new
+        ones are made.
+    learnt : sequence of tuple of ndarray, optional
+        Calibrated ink, shape (n,), and Lab, shape (n, 3), of the readings of each ramp, without its start,
+        that the model was made from; where they are fewer than `LEAST_READ` the model counts as exact.
+
+    Returns
+    -------
+    tuple of ToneCurveFit
+
+    Notes
+    -----
+    Tone is the distance from the cloth that ISO 20654 takes its ratio of, in absolute terms: an ink
+    that has grown stronger is held back. Where the solid falls short of the model's, the whole
+    ramp is scaled to what it reaches. The change against present curves is that of `tone_change`, from the
+    tones that the press had: those of the model and what the readings that it was made from say beside it.
+    """
+    fits = []
+    for k, (ramp, limit, lab) in enumerate(zip(ramps, limits, model_lab, strict=True)):
+        # Tone values are linear in Lab, so the model's cloth and solid may be moved to the cloth of today.
+        cloth = ramp.lab[0]
+        tone_of = tone_between(tone_value_iso_20654, cloth, cloth + lab[-1] - lab[0])
+        target = np.maximum.accumulate(tone_value_iso_20654(lab, lab[0], lab[-1]))
+        course = ramp_course(ramp, limit)
+        if curves is None:
+            fits.append(fitted_curve(ramp, course, tone_of, limit, target, relative=False))
+        else:
+            known = None if learnt is None else learnt[k]
+            fits.append(_changed(ramp, course, tone_of, limit, target, curves[k], lab, known))
+    return tuple(fits)
+
+
+def _changed(
+    ramp: Ramp,
+    course: Callable[[ArrayLike], FloatArray],
+    tone_of: Callable[[FloatArray], FloatArray],
+    limit: float,
+    target: FloatArray,
+    curve: Codes,
+    model_lab: FloatArray,
+    learnt: tuple[FloatArray, FloatArray] | None,
+) -> ToneCurveFit:
+    """Return the present curve moved by the change of tone that the readings tell from their noise."""
+    used = checked_steps(ramp, limit, tone_of)
+    tone = tone_of(used.lab)
+    laid, first = np.unique(curve / FULL, return_index=True)
+    end = float(laid[-1])
+
+    def before(amount: ArrayLike) -> FloatArray:
+        # Beyond the end of the present curve nothing was learnt: there the ink grows as it was read.
+        asked = np.asarray(amount, dtype=np.float64)
+        beyond = tone_of(course(np.maximum(asked, end))) - tone_of(course(np.array([end])))
+        return np.interp(asked, laid, target[first]) + np.where(asked > end, beyond, 0.0)
+
+    was = before(used.amount)[1:]
+    off, doubt = _model_off(target, model_lab, learnt, was)
+    moved = tone[1:] - was - off
+    change = tone_change(was, moved, doubt, smooth_curve(used.amount[1:], moved, rising=False).noise)
+    fit = curve_to_tones(
+        used,
+        tone,
+        lambda amount: before(amount) + change.at(before(amount))[0],
+        limit,
+        target,
+        relative=False,
+    )
+    return replace(fit, change=_told(change, target, model_lab))
+
+
+def _model_off(
+    target: FloatArray,
+    model_lab: FloatArray,
+    learnt: tuple[FloatArray, FloatArray] | None,
+    was: FloatArray,
+) -> tuple[FloatArray, FloatArray | None]:
+    """Return how far a model's tones are off at some tones, and the covariance of what is open of that."""
+    if learnt is None or len(learnt[0]) < LEAST_READ:
+        return np.zeros(len(was)), None
+    ink, lab = learnt
+    said = np.interp(ink, np.linspace(0.0, 1.0, NODES), target)
+    return tones_off(said, tone_value_iso_20654(lab, model_lab[0], model_lab[-1]) - said, was)
+
+
+def _told(change: ToneChange, target: FloatArray, model_lab: FloatArray) -> InkChange:
+    """Return what a change of tone is in colour, over even steps of calibrated ink."""
+    moved, spread = change.at(target)
+
+    def difference(by: FloatArray) -> float:
+        tone = np.maximum(target + by, 0.0)
+        lab = np.stack([np.interp(tone, target, axis) for axis in model_lab.T], axis=-1)
+        # Beyond the solid the colour goes on away from the cloth.
+        past = np.maximum(tone / target[-1], 1.0)[:, None]
+        return float(np.mean(delta_e_2000(model_lab, model_lab[0] + (lab - model_lab[0]) * past)))
+
+    return InkChange(
+        difference(moved), difference(_RADIUS_90 * spread), float(moved.mean()), change.chance < _MOVED
+    )
