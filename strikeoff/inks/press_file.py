@@ -15,14 +15,8 @@ from strikeoff.base.files import read_bytes, write_text
 from strikeoff.base.toml_text import parse_toml
 from strikeoff.inks.drops import drop_shares
 from strikeoff.inks.goods import NO_GOODS, Goods
-from strikeoff.inks.goods_tables import (
-    INK_TABLE_KEYS,
-    TABLES,
-    goods_from_record,
-    goods_from_tables,
-    goods_lines,
-    toml_value,
-)
+from strikeoff.inks.goods_lines import goods_lines, toml_value
+from strikeoff.inks.goods_tables import INK_TABLE_KEYS, TABLES, goods_from_record, goods_from_tables
 from strikeoff.inks.records import Ink, Screen
 from strikeoff.inks.spaces import InkSpaces, spaces_from_record
 from strikeoff.inks.split import LightSplit

@@ -7,7 +7,8 @@ from typing import Any
 
 from strikeoff.base.files import write_text
 from strikeoff.inks.goods import Cloth, Finishing, Goods, InkSet, Press, Step
-from strikeoff.inks.goods_tables import change_from_facts, goods_lines
+from strikeoff.inks.goods_lines import goods_lines
+from strikeoff.inks.goods_tables import change_from_facts
 from strikeoff.mill.world import fabric, printer
 from strikeoff.workbench.demo_files import FABRIC, PRINTER
 
