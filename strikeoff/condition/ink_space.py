@@ -10,6 +10,12 @@ import numpy as np
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
+from strikeoff.inks.calibrated_total import (
+    convex_limits,
+    most_under_curves,
+    most_under_weights,
+    straight_limits,
+)
 from strikeoff.inks.roles import BY_NAME_ONLY
 from strikeoff.inks.spaces import IDENTITY, InkSpaces
 from strikeoff.measurement.records import ReadingSet
@@ -85,11 +91,11 @@ def check_ink_space(readings: ReadingSet, spaces: InkSpaces | None) -> None:
 
 def calibrated_limits(spaces: InkSpaces) -> InkLimits:
     """Return limits in calibrated ink that hold the total of laid-down ink."""
-    convex = spaces.convex_limits()
+    convex = convex_limits(spaces)
     if convex is not None:
         most, held = convex
         return InkLimits(most, held.weights, held.total, curves=held.curves)
-    per_ink, weights, total = spaces.calibrated_limits()
+    per_ink, weights, total = straight_limits(spaces)
     return InkLimits(per_ink, weights, min(total, float(per_ink @ weights)))
 
 
@@ -106,9 +112,9 @@ def held_limits(limits: InkLimits, spaces: InkSpaces) -> InkLimits:
         With the curves of today.
     """
     if limits.curves is None:
-        per_ink, most = spaces.calibrated_total(limits.weights)
+        per_ink, most = most_under_weights(spaces, limits.weights)
     else:
-        per_ink, most = spaces.total_under(limits.curves)
+        per_ink, most = most_under_curves(spaces, limits.curves)
     if limits.total <= most + _SAME and (limits.per_ink <= per_ink + _SAME).all():
         return limits
     return replace(limits, per_ink=np.minimum(limits.per_ink, per_ink), total=min(limits.total, most))

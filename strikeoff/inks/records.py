@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal, cast, get_args
+from typing import Any, Literal, cast, get_args
 
 from strikeoff.base.errors import InputError
 from strikeoff.inks.roles import process_role, special_role
@@ -82,6 +82,14 @@ class Ink:
     def is_named(self) -> bool:
         """Whether the guard spares it as long as process inks can give way."""
         return self.role not in ("process", "light")
+
+
+def ink_from_record(record: Mapping[str, Any]) -> Ink:
+    """Return an ink from plain values; lists become tuples."""
+    lab = record.get("solid_lab")
+    solid = None if lab is None else (float(lab[0]), float(lab[1]), float(lab[2]))
+    volumes = tuple(float(v) for v in record.get("drop_pl", ()))
+    return Ink(**{**record, "drop_pl": volumes, "solid_lab": solid})
 
 
 @dataclass(frozen=True)

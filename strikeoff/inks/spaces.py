@@ -12,17 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.base.canonical import digest_bytes, digest_value
 from strikeoff.base.errors import InputError
-from strikeoff.inks.convex_total import ConvexTotal, convex_total, most_under
 from strikeoff.inks.laydown import laydown_ml_m2
-from strikeoff.inks.overprints import SHARES, let_through
-from strikeoff.inks.records import Ink, Screen, plain_inks
-from strikeoff.inks.straight_total import (
-    Envelope,
-    best_weights,
-    concave_envelope,
-    most_of_weighted_sum,
-)
-from strikeoff.inks.tables import FULL, NODES, Codes, checked_curves, full_table, look_up, straight_curves
+from strikeoff.inks.records import Ink, Screen, ink_from_record, plain_inks
+from strikeoff.inks.tables import FULL, Codes, checked_curves, full_table, look_up, straight_curves
 
 FloatArray = NDArray[np.float64]
 
@@ -200,109 +192,6 @@ class InkSpaces:
         volumes = [ink.drop_pl[-1] for ink in self.inks]
         return laydown_ml_m2(laid_down / np.float64(FULL), self.screen.dpi_x, self.screen.dpi_y, volumes)
 
-    def calibrated_limits(self) -> tuple[FloatArray, FloatArray, float]:
-        """Return limits in calibrated ink that hold the total in laid-down ink.
-
-        Returns
-        -------
-        per_ink, weights : ndarray, shape (n_channels,)
-            Most of each ink; weight of each in the total. [-]
-        total : float
-            Most of the weighted sum. [-]
-
-        Notes
-        -----
-        The load of a channel is never above its concave envelope, and the most that envelopes add up to
-        under a weighted sum is had by taking their pieces in the order of load for weight; the total is
-        where that reaches the laid-down total. It is exact for straight curves and for curves that sag,
-        where a weight is the channel's load at its limit. With light inks tints weigh more than they
-        would by that, and with inks that swell full tones less: those weights are sought that let full
-        inks through and most of their overprints.
-        """
-        per_ink, envelopes = self._envelopes()
-        weights, total = best_weights(per_ink, envelopes, self.total)
-        if weights.max() <= 0:
-            raise InputError("the curves lay no ink down that counts")
-        heaviest = float(weights.max())
-        return per_ink, weights / heaviest, round(total / heaviest, 12)
-
-    def convex_limits(self) -> tuple[FloatArray, ConvexTotal] | None:
-        """Return the most of each ink and curves that hold the total in laid-down ink.
-
-        None where straight limits do as well: for straight curves, and where the total holds nothing back.
-        """
-        if self.is_straight:
-            return None
-        per_ink, loads = self._channel_loads(FULL + 1)
-        _, weights, most = self.calibrated_limits()
-        found = convex_total(
-            per_ink, loads, self.total, let_through((weights * per_ink)[:, None] * SHARES, most)
-        )
-        return None if found is None else (per_ink, found)
-
-    def calibrated_total(self, weights: FloatArray) -> tuple[FloatArray, float]:
-        """Return limits in calibrated ink that hold the total in laid-down ink, under given weights.
-
-        Parameters
-        ----------
-        weights : ndarray, shape (n_channels,)
-            Weight of each channel in the total. [-]
-
-        Returns
-        -------
-        per_ink : ndarray, shape (n_channels,)
-            Most of each ink. [-]
-        total : float
-            Most of the weighted sum. [-]
-        """
-        per_ink, envelopes = self._envelopes()
-        return per_ink, most_of_weighted_sum(weights, envelopes, self.total)
-
-    def total_under(self, curves: FloatArray) -> tuple[FloatArray, float]:
-        """Return limits in calibrated ink that hold the total in laid-down ink, under given convex curves.
-
-        Parameters
-        ----------
-        curves : ndarray, shape (n_channels, n_nodes)
-            What each channel counts over its ink, in even steps. [-]
-
-        Returns
-        -------
-        per_ink : ndarray, shape (n_channels,)
-            Most of each ink. [-]
-        total : float
-            Most of the sum of the curves; 0 where they hold nothing. [-]
-        """
-        per_ink, loads = self._channel_loads(FULL + 1)
-        return per_ink, most_under(curves, loads, self.total)
-
-    def _envelopes(self) -> tuple[FloatArray, list[Envelope]]:
-        """Return the most of each channel and the concave envelope of its load."""
-        per_ink, loads = self._channel_loads()
-        corners = [concave_envelope(at, load) for at, load in loads]
-        return per_ink, [(at[k], load[k]) for k, (at, load) in zip(corners, loads, strict=True)]
-
-    def _channel_loads(self, count: int = NODES) -> tuple[FloatArray, list[Envelope]]:
-        """Return the most of each channel and what it lays down over its ink, at so many even steps."""
-        limit = {ink.name: ink.limit * FULL for ink in self.inks}
-        node = np.linspace(0.0, 1.0, NODES)
-        per_ink, loads = np.ones(len(self.channels)), list[Envelope]()
-        place, stride = np.linspace(0.0, 1.0, count), FULL // (count - 1)
-        for c, name in enumerate(self.channels):
-            over = np.flatnonzero(self.tone[c] > limit[name] + 0.5)
-            if len(over):
-                k = int(over[0])
-                low, high = float(self.tone[c, k - 1]), float(self.tone[c, k])
-                per_ink[c] = node[k - 1] + (limit[name] - low) / (high - low) * (node[k] - node[k - 1])
-            at = np.append(place[place < per_ink[c]], per_ink[c])
-            load = np.zeros(len(at))
-            for j, source in enumerate(self.source):
-                if source == c:
-                    laid = self.tables[j][::stride].astype(np.float64) / FULL
-                    load += self.loads[j] * np.interp(at, place, laid)
-            loads.append((at, load))
-        return per_ink, loads
-
     def straight(self) -> InkSpaces:
         """Return the same inks, screen, split and drop curves without tone curves."""
         return replace(self, tone=straight_curves(len(self.channels)), aim="identity", stale=())
@@ -387,14 +276,6 @@ def spaces_from_record(record: Mapping[str, Any]) -> InkSpaces:
     if spaces.curves_digest != digest:
         raise InputError("ink curves do not match their digest", found=spaces.curves_digest, expected=digest)
     return spaces
-
-
-def ink_from_record(record: Mapping[str, Any]) -> Ink:
-    """Return an ink from plain values; lists become tuples."""
-    lab = record.get("solid_lab")
-    solid = None if lab is None else (float(lab[0]), float(lab[1]), float(lab[2]))
-    volumes = tuple(float(v) for v in record.get("drop_pl", ()))
-    return Ink(**{**record, "drop_pl": volumes, "solid_lab": solid})
 
 
 def identity_spaces(

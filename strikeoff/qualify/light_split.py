@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
+from strikeoff.inks.calibrated_total import convex_limits, straight_limits
 from strikeoff.inks.overprints import SHARES, let_through
 from strikeoff.inks.press_file import PressFile
 from strikeoff.inks.records import Ink
@@ -205,9 +206,9 @@ def overprints_printed(spaces: InkSpaces) -> tuple[float, float]:
     alone, together : float
         As of `strikeoff.inks.overprints.let_through`.
     """
-    convex = spaces.convex_limits()
+    convex = convex_limits(spaces)
     if convex is None:
-        per_ink, weights, most = spaces.calibrated_limits()
+        per_ink, weights, most = straight_limits(spaces)
         return let_through((weights * per_ink)[:, None] * SHARES, most)
     per_ink, held = convex
     node = np.linspace(0.0, 1.0, held.curves.shape[1])

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from random_inks import random_spaces
 
 from strikeoff.condition.ink_space import calibrated_limits, held_limits
+from strikeoff.inks.calibrated_total import most_under_curves
 from strikeoff.inks.convex_total import CURVE_NODES, convex_above, convex_total, most_under
 from strikeoff.inks.records import Ink
 from strikeoff.inks.spaces import InkSpaces, identity_spaces
@@ -136,7 +137,7 @@ def test_curved_limits_held_for_other_curves_keep_the_total(seed):
 def test_the_most_under_curves_of_the_same_shape_is_their_total():
     spaces = light_black(2.6)
     limits = calibrated_limits(spaces)
-    _, most = spaces.total_under(limits.curves)
+    _, most = most_under_curves(spaces, limits.curves)
     assert most >= limits.total - 1e-9
     assert most == pytest.approx(limits.total, rel=0.02)
     nothing = [(np.array([0.0, 1.0]), np.zeros(2))]

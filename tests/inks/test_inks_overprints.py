@@ -8,6 +8,7 @@ from itertools import combinations, product
 import numpy as np
 import pytest
 
+from strikeoff.inks.calibrated_total import straight_limits
 from strikeoff.inks.overprints import SHARES, let_through
 from strikeoff.inks.spaces import identity_spaces
 from strikeoff.inks.tables import NODES, to_codes
@@ -30,7 +31,7 @@ def test_no_weights_let_more_overprints_through(total):
     """A light ink that has laid all down at half tone, one that swells, and a pale one that swells."""
     loads = np.array([np.minimum(2 * NODE, 1.0), NODE**0.6, 0.6 * NODE**0.4])
     spaces = identity_spaces("CMK", total).with_tone(to_codes(loads), "x")
-    _, weights, most = spaces.calibrated_limits()
+    _, weights, most = straight_limits(spaces)
     grid = np.linspace(0, 1, 26)
     recipes = np.array(list(product(grid, repeat=3)))
     laid = sum(np.interp(recipes[:, k], NODE, loads[k]) for k in range(3))

@@ -7,6 +7,7 @@ import pytest
 
 from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.condition.ink_space import calibrated_limits
+from strikeoff.inks.calibrated_total import straight_limits
 from strikeoff.inks.records import Ink
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.split import light_split
@@ -69,7 +70,7 @@ def darkest(press, spaces, legal):
 @pytest.mark.parametrize("total", [2.2, 3.0])
 def test_the_darkest_grey_is_within_one_of_what_the_laid_down_total_allows(press, spaces, total):
     spaces = replace(spaces, total=total)
-    _, weights, most = spaces.calibrated_limits()
+    _, weights, most = straight_limits(spaces)
     held = darkest(press, spaces, calibrated_limits(spaces).legal)
     true = darkest(press, spaces, lambda x: spaces.load(spaces.to_laid_down(to_codes(x))) <= total)
     straight = darkest(press, spaces, lambda x: x @ weights <= most)
