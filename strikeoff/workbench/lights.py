@@ -31,17 +31,14 @@ from strikeoff.measurement.write import write_readings
 from strikeoff.model.inverse import IN_GAMUT_DE00, solve
 from strikeoff.workbench.lights_picture import check_picture, screen_patches, write_picture
 from strikeoff.workbench.lights_table import FORMULAS, lights_lines
+from strikeoff.workbench.lights_undecided import undecided_colours
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.undecided import too_bright, undecided_prints, uv_problems
 
 FloatArray = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 LIGHTS = ("D50", "D65", "A", "FL2", "FL11", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5")
-# Change of b* between readings with and without ultraviolet that tells of a whitener; common practice,
-# no source.
-_UV_CHANGE = 1.5
 
 
 @dataclass(frozen=True)
@@ -119,8 +116,7 @@ def compare_lights(
         problems += compare_setups(record.setup, given.setup, f"condition {record.name}", str(colours))
     progress("find the inks", 0.1)
     pair, missed = _pair(record, given, colours, light, eye)
-    unsure, reasons = _undecided(record, given, pair, uv_excluded)
-    reasons += [] if unsure.all() else uv_problems(record, _prints_compared(given, uv_excluded))
+    unsure, reasons = undecided_colours(record, given, pair.inks, pair.printed, uv_excluded)
     reasons = [*missed, *reasons]
     problems += [*reasons, *date_problems(record.goods)]
     progress("compare the lights", 0.7)
@@ -223,65 +219,6 @@ def _pair(
                 )
             )
     return _Pair(inks, record.forward.reflectance(inks), given.spectra), problems
-
-
-def _undecided(
-    record: Condition, given: ReadingSet, pair: _Pair, uv_excluded: str | Path | None
-) -> tuple[Mask, list[Problem]]:
-    """Return the rows whose look under other lights nobody can know, and why."""
-    compared = _prints_compared(given, uv_excluded)
-    unsure, problems = undecided_prints(record, pair.inks, pair.printed, compared=compared)
-    if pair.wanted is not None:
-        bright = pair.wanted.max(axis=1) > 1.0
-        if bright.any():
-            value = float(pair.wanted.max())
-            problems.append(too_bright("colours", "reflect more than they receive", value, int(bright.sum())))
-        unsure |= bright
-    if uv_excluded is not None:
-        change = _uv_change(given, uv_excluded)
-        glowing = change > _UV_CHANGE
-        if glowing.any():
-            problems.append(
-                Problem(
-                    "warning",
-                    "colours",
-                    f"{int(glowing.sum())} look different without ultraviolet: other lights are undecided",
-                    found=f"b* changes by {change.max():.1f}",
-                    expected=f"{_UV_CHANGE:g} or less",
-                )
-            )
-        unsure |= glowing
-    return unsure, problems
-
-
-def _prints_compared(given: ReadingSet, uv_excluded: str | Path | None) -> bool:
-    """Return whether readings without ultraviolet tell of the cloth: those of swatches of others do not."""
-    return uv_excluded is not None and bool(given.ink_columns)
-
-
-def _uv_change(given: ReadingSet, path: str | Path) -> FloatArray:
-    without, problems = read_readings(path, need_inks=False)
-    raise_first_error(problems, path)
-    for readings, name, fits in (
-        (given, given.source, ("M0", "M1")),
-        (without, str(path), ("M2",)),
-    ):
-        if readings.setup.mode not in (None, *fits):
-            raise InputError(
-                "colours are compared with and without ultraviolet, and these readings are of another mode",
-                path=name,
-                found=readings.setup.mode,
-                expected=" or ".join(fits),
-                advice="COLOURS are read with ultraviolet, the file of --uv-excluded without",
-            )
-    if without.sample_ids != given.sample_ids:
-        raise InputError(
-            "readings without ultraviolet are not of the same colours",
-            path=path,
-            found=f"{len(without)} rows",
-            expected=f"{len(given)} rows with the same names",
-        )
-    return np.asarray(np.abs(readings_lab(without)[:, 2] - readings_lab(given)[:, 2]), dtype=np.float64)
 
 
 def _figures(
