@@ -17,18 +17,24 @@ from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.ink_space import held_limits
 from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import date_problems
-from strikeoff.inks.tables import NODES
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.limits import InkLimits
 from strikeoff.qualify.clear_inks import clear_channels, fit_others
-from strikeoff.qualify.learnt_tones import LEAST_READ, match_tones
-from strikeoff.qualify.linearise import AIMS, LEAST_RANGE, linearise
+from strikeoff.qualify.learnt_tones import match_tones
+from strikeoff.qualify.linearise import linearise
 from strikeoff.qualify.profiles import build_profiles
-from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.reach import reached_again
 from strikeoff.qualify.tone_curve import ToneCurveFit
 from strikeoff.workbench.linearisation import read_aim
+from strikeoff.workbench.model_ramps import (
+    knows_ramp,
+    model_ramp,
+    other_tones,
+    readings_behind,
+    require_known,
+    too_few_behind,
+)
 from strikeoff.workbench.ramp_tones import (
     colour_ramps,
     draw_tones,
@@ -43,12 +49,7 @@ from strikeoff.workbench.result import Result
 FloatArray = NDArray[np.float64]
 
 CONDITION_AIM = "condition"
-_OTHER_TONES = 0.02
 _WEAKER = 0.98
-# Ink that is none.
-_NOTHING = 1e-4
-# Amount of ink and white in a patch that tells what the ink is over white.
-_KNOWN = 0.9
 
 
 def relinearise(
@@ -99,9 +100,9 @@ def relinearise(
     if aim == CONDITION_AIM:
         for k, ramp in enumerate(ramps):
             if k not in clear:
-                _require_known(record, k, ramp)
-        model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
-        learnt = [_learnt(record, k, ramp) for k, ramp in enumerate(ramps)]
+                require_known(record, k, ramp)
+        model = [model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
+        learnt = [readings_behind(record, k, ramp) for k, ramp in enumerate(ramps)]
         # Curves of another screen or other heads say nothing of the tones to expect.
         present = None if record.spaces.stale else list(record.spaces.tone)
         stated = record.spaces.aim
@@ -112,7 +113,7 @@ def relinearise(
             return match_tones([ramps[k] for k in places], [limits[k] for k in places], said, before, known)
 
         if present is not None:
-            found += _unread(
+            found += too_few_behind(
                 [(record.inks[k], len(learnt[k][0])) for k in range(len(ramps)) if k not in clear]
             )
     else:
@@ -122,9 +123,9 @@ def relinearise(
             return linearise([ramps[k] for k in places], [limits[k] for k in places], name, wanted=wanted)
 
         stated = aim if wanted is None else Path(aim).name
-        model = [_model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
-        known = [k for k, ramp in enumerate(ramps) if _knows(record, k, ramp) and k not in clear]
-        found += _other_tones([(record.inks[k], model[k]) for k in known], name, wanted)
+        model = [model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
+        known = [k for k, ramp in enumerate(ramps) if knows_ramp(record, k, ramp) and k not in clear]
+        found += other_tones([(record.inks[k], model[k]) for k in known], name, wanted)
         hidden, pale = hidden_by_cloth(record.inks, ramps, limits, clear)
         clear, found = (*clear, *hidden), [*found, *pale]
     fits = fit_others(fit, ramps, limits, clear, list(record.spaces.tone))
@@ -189,107 +190,6 @@ def _as_condition(measured: ReadingSet, record: Condition) -> tuple[ReadingSet, 
         )
     setup = replace(measured.setup, illuminant=light[0], observer=light[1])
     return replace(measured, setup=setup), problems
-
-
-def _knows(record: Condition, ink: int, ramp: Ramp) -> bool:
-    """Return whether readings tell the model what an ink is where its ramp stands, over white if it does."""
-    if ramp.over is None:
-        return True
-    printed = record.forward.recipes[:, [ink, _white_channel(record, ramp.over)]]
-    return bool((printed >= _KNOWN).all(axis=1).any())
-
-
-def _require_known(record: Condition, ink: int, ramp: Ramp) -> None:
-    if _knows(record, ink, ramp):
-        return
-    white = _white_channel(record, str(ramp.over))
-    name, over = record.spaces.channels[ink], record.spaces.channels[white]
-    raise InputError(
-        "the condition has no reading of this ink over white, so its tones there cannot come back",
-        where=f"ink {name}",
-        found=f"a ramp over {over}",
-        expected=f"a patch of full {name} over full {over} in the condition's readings",
-        advice="Print and read a characterisation chart with a total ink of "
-        f"{100 * float(record.limits.weights[[ink, white]].sum()):.0f} % or more, which holds {name} over "
-        f"{over}, and build again; or take an aim that counts from white, such as --aim colour",
-    )
-
-
-def _model_ramp(record: Condition, ink: int, ramp: Ramp) -> FloatArray:
-    """Return what the model says of an ink in even steps, over full white where its ramp stands there."""
-    inks = np.zeros((NODES, record.n_inks))
-    if ramp.over is not None:
-        white = _white_channel(record, ramp.over)
-        inks[:, white] = record.limits.per_ink[white]
-    inks[:, ink] = np.linspace(0.0, 1.0, NODES)
-    return record.native.lab(inks)
-
-
-def _learnt(record: Condition, ink: int, ramp: Ramp) -> tuple[FloatArray, FloatArray]:
-    """Return ink and Lab of the readings along a ramp that the model was made from, without its start."""
-    printed = record.forward.recipes
-    beneath = np.zeros(record.n_inks)
-    if ramp.over is not None:
-        white = _white_channel(record, ramp.over)
-        beneath[white] = record.limits.per_ink[white]
-    others = np.arange(record.n_inks) != ink
-    alone = (np.abs(printed - beneath)[:, others] <= _NOTHING).all(axis=1) & (printed[:, ink] > _NOTHING)
-    rows = np.flatnonzero(alone)
-    rows = rows[np.argsort(printed[rows, ink])]
-    return printed[rows, ink], record.native.view.lab(record.forward.bands[rows])
-
-
-def _unread(steps: Sequence[tuple[str, int]]) -> list[Problem]:
-    """Warn of inks whose ramps no reading behind the model tells of."""
-    few = [(name, count) for name, count in steps if count < LEAST_READ]
-    if not few:
-        return []
-    return [
-        Problem(
-            "warning",
-            f"ink {', '.join(name for name, _ in few)}",
-            "too few readings of it alone are behind the condition, so errors of its model count as change",
-            f"{', '.join(str(count) for _, count in few)} steps",
-            f"{LEAST_READ} or more",
-            "Take back only what a control strip shows too, or build from a chart with ramps of each ink",
-        )
-    ]
-
-
-def _white_channel(record: Condition, over: str) -> int:
-    """Return the channel of the white ink that readings name."""
-    for names in (record.inks, record.spaces.channels):
-        if over in names:
-            return names.index(over)
-    roles = {ink.name: ink.role for ink in record.spaces.inks}
-    return next(k for k, name in enumerate(record.spaces.channels) if roles[name] == "white")
-
-
-def _other_tones(
-    model: Sequence[tuple[str, FloatArray]],
-    aim: str,
-    wanted: tuple[FloatArray, FloatArray] | None,
-) -> list[Problem]:
-    """Warn where the model has learnt other tones than the aim: its colours would be wrong."""
-    nominal = np.linspace(0.0, 1.0, NODES)
-    target = nominal if wanted is None else np.interp(nominal, *wanted)
-    problems = []
-    for name, lab in model:
-        pale = aim == "lightness" and abs(lab[0, 0] - lab[-1, 0]) < LEAST_RANGE
-        tone_of = AIMS["colour" if pale else aim]
-        gap = float(np.abs(tone_of(lab, lab[0], lab[-1]) - target).max())
-        if gap > _OTHER_TONES:
-            problems.append(
-                Problem(
-                    "warning",
-                    f"ink {name}",
-                    "the model has learnt other tones than this aim gives",
-                    f"{100 * gap:.1f} % apart",
-                    f"at most {100 * _OTHER_TONES:.0f} %",
-                    "Use the aim 'condition', or read a characterisation chart and build again",
-                )
-            )
-    return problems
 
 
 def _weaker(fit: ToneCurveFit) -> Problem:

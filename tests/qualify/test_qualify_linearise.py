@@ -19,7 +19,6 @@ from strikeoff.qualify.limits import LimitRule, find_limit, find_limits
 from strikeoff.qualify.linearise import AIMS, linearise
 from strikeoff.qualify.ramps import Ramp, falling_inks, ink_ramps, require_rising
 from strikeoff.qualify.smoothing import growth_scale, smooth_curve
-from strikeoff.workbench.relinearising import _learnt, _other_tones, _unread
 
 INKS = "CMYK"
 
@@ -129,19 +128,6 @@ def test_the_mill_prints_even_steps_after_linearisation(aim, noise, most):
         assert fit.curve[-1] / FULL == pytest.approx(limits[ink], abs=1e-4)
 
 
-def test_readings_of_the_ramp_behind_a_condition_are_found(small_readings):
-    """Its chart has the solids alone and no steps: too few to tell what the model is off by."""
-    condition, readings = small_readings.condition, small_readings.readings
-    for ink in range(3):
-        row = readings.coverages.tolist().index(np.eye(3)[ink].tolist())
-        found, lab = _learnt(condition, ink, bent_ramp(lambda x: x))
-        assert found.tolist() == [1.0]
-        np.testing.assert_allclose(lab, readings_lab(readings)[[row]], atol=1e-6)
-    (problem,) = _unread([("C", 1), ("M", 11), ("Y", 2)])
-    assert (problem.where, problem.found) == ("ink C, Y", "1, 2 steps")
-    assert _unread([("C", 6)]) == []
-
-
 def test_growth_scale_takes_the_bend_out():
     """A curve of that very form becomes straight; the scale rises whatever the ramp does."""
     x = np.linspace(0, 1, 21)
@@ -218,16 +204,6 @@ def test_an_ink_too_pale_for_lightness_is_even_in_colour():
     (even,) = linearise([yellow], [1.0], "colour")
     np.testing.assert_array_equal(fits[0].curve, even.curve)
     assert even.pale_l is None
-
-
-def test_what_a_model_has_learnt_of_a_pale_ink_is_held_against_colour_too():
-    """Yellow in even steps of CIEDE2000; in lightness they are not even."""
-    cloth, way, fine = np.array([92.0, 0.0, 3.0]), np.array([-6.0, -4.0, 80.0]), np.linspace(0.0, 1.0, 2001)
-    away = delta_e_2000(cloth, cloth + fine[:, None] * way)
-    even = np.interp(np.linspace(0.0, away[-1], NODES), away, fine)[:, None]
-    assert _other_tones([("Y", cloth + even * way)], "lightness", None) == []
-    (told,) = _other_tones([("K", cloth + even * [-70.0, 0.0, 0.0])], "lightness", None)
-    assert told.where == "ink K"
 
 
 @pytest.mark.parametrize(
