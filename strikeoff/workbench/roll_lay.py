@@ -8,7 +8,6 @@ from typing import Any
 
 from strikeoff.base.canonical import digest_file
 from strikeoff.base.errors import InputError, UsageError
-from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.units import MM_PER_INCH, pixels
 from strikeoff.inks.roles import darkest_ink
@@ -35,6 +34,7 @@ from strikeoff.workbench.artwork import PLANES_SCHEMA
 from strikeoff.workbench.design_marks import ENDS_MM, mark_options
 from strikeoff.workbench.drops import DropOptions, write_drops
 from strikeoff.workbench.lay_areas import area_facts, area_lines
+from strikeoff.workbench.lay_resolution import resolution_problems
 from strikeoff.workbench.lay_snapping import piece_snapping_line, piece_snapping_mm
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.roll_planes import (
@@ -49,8 +49,6 @@ from strikeoff.workbench.targets import check_targets
 _HELD_BYTES = 256 << 20
 _TAIL_MM = 20.0
 _LEAST_DPI, _MOST_DPI = 10, 10_000
-_COARSE_PPI, _STRETCH = 72.0, 0.01
-_NAMED = 3
 
 
 def lay_out_roll(
@@ -181,7 +179,7 @@ def lay_out_roll(
     if strip_reference is not None and leader.strip is not None:
         write_strip(strip_reference, leader.strip, info, leader.ink_names)
         outputs.append(Path(strip_reference))
-    problems = (*passed, *told_together(without_room), *_resolution_problems(roll, sources))
+    problems = (*passed, *told_together(without_room), *resolution_problems(roll, sources))
     lines = _lines(facts)
     results = facts | {"drops": None if screened is None else screened.results}
     if screened is not None:
@@ -293,35 +291,3 @@ def _lines(facts: dict[str, Any]) -> tuple[str, ...]:
     if facts["period_rows"]:
         lines.append(f"rows repeat after {facts['period_rows']} px and are stored once")
     return tuple(lines)
-
-
-def _resolution_problems(roll: Layout, sources: dict[str, PlanesFile]) -> tuple[Problem, ...]:
-    """Warn, once for each kind, of artwork that is coarse or stretched at its finished size."""
-    coarse: dict[str, str] = {}
-    stretched: dict[str, str] = {}
-    for piece in roll.placements:
-        source, whole = sources[piece.artwork], piece.whole_mm
-        across, along = source.width * MM_PER_INCH / whole[0], source.height * MM_PER_INCH / whole[1]
-        if min(across, along) < _COARSE_PPI:
-            coarse.setdefault(piece.code, f"{min(across, along):.0f} ppi")
-        if abs(across / along - 1) > _STRETCH:
-            stretched.setdefault(piece.code, f"{across / along:.3f}")
-    problems = []
-    for found, message, expected, advice in (
-        (coarse, "is coarse at the finished size", f"{_COARSE_PPI:.0f} ppi or more", None),
-        (
-            stretched,
-            "is stretched: its sides do not have the ratio of the artwork",
-            "1.00 within 1 %",
-            "Check the finished size",
-        ),
-    ):
-        if found:
-            codes = list(found)
-            where = ", ".join(codes[:_NAMED]) + (
-                f" and {len(codes) - _NAMED} more" if len(codes) > _NAMED else ""
-            )
-            problems.append(
-                Problem("warning", where, f"artwork {message}", found[codes[0]], expected, advice)
-            )
-    return tuple(problems)
