@@ -1,7 +1,7 @@
-"""TIFF pictures as band sources: strips or tiles are decoded when their rows are asked for.
+"""TIFF pictures as artwork: which colours the tags speak of, and which channels carry them.
 
-tifffile reads the tags and decodes single segments. Sizes are checked here before anything is
-allocated, and the bytes are fetched here, so that a header can claim what it likes.
+tifffile reads the tags and decodes single segments. Sizes are checked by `tiff_segments` before anything is
+allocated, and the bytes are fetched by `tiff_source`, so that a header can claim what it likes.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from strikeoff.artwork.decoded import Alpha, Decoded, NamedChannel, decoding, plausible_dpi
 from strikeoff.artwork.image_resources import ImageResources, parse_resources
@@ -18,16 +17,13 @@ from strikeoff.artwork.pixels import MappedSource, through_palette
 from strikeoff.artwork.records import CHANNELS, Kind
 from strikeoff.artwork.samples import codes_of, lab_codes
 from strikeoff.artwork.tiff_messages import messages_as_problems
+from strikeoff.artwork.tiff_segments import page_source
 from strikeoff.artwork.tiff_source import TiffSource
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
 from strikeoff.inks.roles import process_role
 from strikeoff.raster.bands import Band, BandSource
 
-_MAX_SIDE = 1 << 24
-_MAX_PIXELS = 50_000_000_000
-# One row of strips or tiles is held at a time; a compressed picture in one piece must fit as well.
-_MAX_STRIPE_BYTES = 1 << 29
 _KINDS: dict[int, Kind] = {0: "grey", 1: "grey", 2: "rgb", 3: "rgb", 5: "cmyk", 6: "rgb", 8: "lab", 9: "lab"}
 _PALETTE, _YCBCR, _CIELAB, _JPEG = 3, 6, 8, (6, 7)
 _ALPHA: dict[int, Alpha] = {1: "premultiplied", 2: "straight"}
@@ -61,7 +57,7 @@ def read_tiff(path: str) -> Decoded:
             raise InputError(
                 "too few samples in a pixel", path=path, where="tag 277", found=samples, expected=colours
             )
-        source = _source(page, path, size, samples, dtype, tiff.byteorder)
+        source = page_source(page, path, size, samples, dtype, tiff.byteorder)
         block = page.tags.valueof(34377)
         resources = parse_resources(block) if isinstance(block, bytes) else ImageResources()
         alpha = _alpha(page, samples - colours)
@@ -141,89 +137,6 @@ def _dtype(page: Any, kind: Kind, path: str) -> np.dtype[Any]:
     if is_float:
         return np.dtype(f"f{bits // 8}")
     return np.dtype(np.uint8 if bits <= 8 else np.uint16 if bits <= 16 else np.uint32)
-
-
-def _source(
-    page: Any, path: str, size: int, samples: int, dtype: np.dtype[Any], byteorder: str
-) -> TiffSource:
-    width, height = int(page.imagewidth), int(page.imagelength)
-    if not (1 <= width <= _MAX_SIDE and 1 <= height <= _MAX_SIDE and width * height <= _MAX_PIXELS):
-        raise InputError(
-            "picture size out of bounds",
-            path=path,
-            where="tags 256 and 257",
-            found=f"{width} x {height} pixels",
-            expected=f"1 to {_MAX_SIDE} a side, at most {_MAX_PIXELS // 10**9} gigapixel",
-        )
-    if int(page.imagedepth) != 1 or samples > 64:
-        raise InputError("volumes and data cubes are no artwork", path=path, where="tags 277, 32997")
-    if page.is_tiled:
-        segment_width, segment_height = int(page.tilewidth), int(page.tilelength)
-    else:
-        segment_width, segment_height = width, min(int(page.rowsperstrip), height)
-    planar = int(page.planarconfig) == 2 and samples > 1
-    if segment_width < 1 or segment_height < 1:
-        raise InputError("strips or tiles without size", path=path, where="tags 278, 322, 323")
-    segments = -(-width // segment_width) * -(-height // segment_height) * (samples if planar else 1)
-    offsets, counts = tuple(map(int, page.dataoffsets)), tuple(map(int, page.databytecounts))
-    if len(offsets) != segments or len(counts) != segments:
-        raise InputError(
-            "picture states more than it holds",
-            path=path,
-            where="tag 273 or 324",
-            found=f"{len(offsets)} strips or tiles",
-            expected=f"{segments} for {width} x {height} pixels",
-        )
-    plain = int(page.compression) == 1 and int(page.predictor) == 1 and int(page.fillorder) == 1
-    row = -(-segment_width * (1 if planar else samples) * int(page.bitspersample) // 8)
-    for index, (offset, count) in enumerate(zip(offsets, counts, strict=True)):
-        rows = segment_height
-        if plain and not page.is_tiled:
-            rows = min(rows, height - index % -(-height // segment_height) * segment_height)
-        if count < 1 or offset < 8 or offset + count > size or (plain and count < rows * row):
-            raise InputError(
-                "picture is cut off or its strips point outside the file",
-                path=path,
-                where=f"strip or tile {index}",
-                found=f"{count} bytes at {offset} in a file of {size}",
-                advice="Ask for the file again",
-            )
-    raw = plain and not page.is_tiled and int(page.bitspersample) == 8 * dtype.itemsize
-    stripe_bytes = segment_height * -(-width // segment_width) * segment_width * samples * dtype.itemsize
-    if not raw and stripe_bytes > _MAX_STRIPE_BYTES:
-        raise InputError(
-            "strips or tiles are too large to decode",
-            path=path,
-            where="tag 278 or 323",
-            found=f"{stripe_bytes} bytes in a row of them",
-            expected=f"at most {_MAX_STRIPE_BYTES}",
-            advice="Save it uncompressed, or with strips of fewer rows",
-        )
-    decode, tables = page.decode, page.jpegtables
-
-    def decode_segment(data: bytes, index: int) -> NDArray[Any]:
-        with messages_as_problems([]):
-            array = decode(data, index, jpegtables=tables)[0] if tables else decode(data, index)[0]
-        # Signed numbers keep their bits.
-        segment: NDArray[Any] = (
-            array.view(dtype) if array.dtype.kind == "i" else np.asarray(array, dtype=dtype)
-        )
-        return np.asarray(segment[0])
-
-    return TiffSource(
-        path=path,
-        height=height,
-        width=width,
-        channels=samples,
-        dtype=dtype,
-        segment_height=segment_height,
-        segment_width=segment_width,
-        planar=planar,
-        offsets=offsets,
-        counts=counts,
-        decode=decode_segment,
-        raw_dtype=dtype.newbyteorder(">" if byteorder == ">" else "<") if raw else None,
-    )
 
 
 def _alpha(page: Any, extra: int) -> Alpha:
