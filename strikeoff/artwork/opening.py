@@ -14,7 +14,6 @@ from strikeoff.artwork.pdf import read_pdf
 from strikeoff.artwork.pdf_wish import PageWish
 from strikeoff.artwork.pixels import (
     ORIENTATIONS,
-    FlippedSource,
     MappedSource,
     inverted,
     over_cloth,
@@ -31,6 +30,7 @@ from strikeoff.base.files import read_bytes, storage_errors
 from strikeoff.base.problems import Problem, Severity
 from strikeoff.base.units import pitch_mm
 from strikeoff.raster.bands import ArraySource, Band, BandSource
+from strikeoff.raster.flipped import flipped
 
 _READERS: dict[str, Callable[[str], Decoded]] = {
     "TIFF": read_tiff,
@@ -251,7 +251,8 @@ def _turned(source: BandSource, decoded: Decoded, name: str) -> BandSource:
         return source
     transpose, upside_down, mirrored = ORIENTATIONS[decoded.orientation]
     if not transpose:
-        return FlippedSource(source, upside_down, mirrored)
+        upright = flipped(source, (mirrored, upside_down))
+        return MappedSource(upright, np.ascontiguousarray, source.channels, source.dtype, source.pitch_mm)
     check_whole_size(source.width, source.height, name, "Turn it in an editor and save it upright")
     return ArraySource(turn(source.read(0, source.height), decoded.orientation))
 

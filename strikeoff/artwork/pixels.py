@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from strikeoff.raster.bands import Band, BandSource, check_rows
+from strikeoff.raster.bands import Band, BandSource
 
 
 @dataclass(frozen=True)
@@ -38,49 +38,6 @@ class MappedSource:
     def read(self, y0: int, y1: int) -> Band:
         """Return rows ``y0`` to ``y1`` (exclusive)."""
         return self.change(self.inner.read(y0, y1))
-
-
-@dataclass(frozen=True)
-class FlippedSource:
-    """A band source seen upside down, mirrored left to right, or both."""
-
-    inner: BandSource
-    upside_down: bool
-    mirrored: bool
-
-    @property
-    def height(self) -> int:
-        """Rows."""
-        return self.inner.height
-
-    @property
-    def width(self) -> int:
-        """Pixels in a row."""
-        return self.inner.width
-
-    @property
-    def channels(self) -> int:
-        """Samples in a pixel."""
-        return self.inner.channels
-
-    @property
-    def dtype(self) -> np.dtype[Any]:
-        """Sample type."""
-        return self.inner.dtype
-
-    @property
-    def pitch_mm(self) -> tuple[float, float]:
-        """Pixel pitch (across, along) [mm]."""
-        return self.inner.pitch_mm
-
-    def read(self, y0: int, y1: int) -> Band:
-        """Return rows ``y0`` to ``y1`` (exclusive)."""
-        check_rows(self, y0, y1)
-        if self.upside_down:
-            band = self.inner.read(self.height - y1, self.height - y0)[::-1]
-        else:
-            band = self.inner.read(y0, y1)
-        return np.ascontiguousarray(band[:, ::-1] if self.mirrored else band)
 
 
 #: Orientation number (EXIF, TIFF 6.0) to (transpose first, then upside down, then mirrored).
