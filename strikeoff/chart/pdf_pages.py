@@ -2,7 +2,7 @@
 
 References
 ----------
-PDF 1.4: ISO 32000-1:2008, clauses 7.5 (file structure), 8.5 (paths), 9.6.2.2 (standard fonts).
+PDF 1.4: ISO 32000-1:2008, clauses 8.5 (paths), 9.6.2.2 (standard fonts).
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from strikeoff.base.files import write_bytes
 from strikeoff.base.units import MM_PER_INCH
 from strikeoff.chart.drawing import CAP_HEIGHT, Page, Rect, Text
+from strikeoff.report.pdf_file import pdf_bytes, stream_object
 
 _POINTS = 72.0 / MM_PER_INCH
 #: Largest side of a page in points that readers must take (ISO 32000-1, annex C.2).
@@ -45,14 +46,14 @@ def write_pdf(path: str | Path, pages: Sequence[Page], colours: Colours) -> None
         scale = min(1.0, _LARGEST / (max(page.width_mm, page.height_mm) * _POINTS))
         content = _content(page, colours, scale * _POINTS)
         width, height = (v * _POINTS * scale for v in (page.width_mm, page.height_mm))
-        objects.append(b"<< /Length %d >>\nstream\n" % len(content) + content + b"\nendstream")
+        objects.append(stream_object(content))
         objects.append(
             f"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 {width:.2f} {height:.2f}] "
             f"/Contents {len(objects)} 0 R /Resources << /Font << /F 3 0 R >> >> >>".encode("ascii")
         )
         kids.append(f"{len(objects)} 0 R")
     objects[1] = f"<< /Type /Pages /Kids [{' '.join(kids)}] /Count {len(kids)} >>".encode("ascii")
-    write_bytes(path, _file(objects))
+    write_bytes(path, pdf_bytes(objects, version=b"1.4", trailer=b"trailer << /Size %d /Root 1 0 R >>"))
 
 
 _FONT = b"<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica /Encoding /WinAnsiEncoding >>"
@@ -82,16 +83,3 @@ def _text(item: Text, height_mm: float, unit: float) -> str:
     y = height_mm - item.y_mm - 0.5 * CAP_HEIGHT * item.size_mm
     escaped = item.text.replace("\\", r"\\").replace("(", r"\(").replace(")", r"\)")
     return f"BT /F {item.size_mm * unit:.3f} Tf {x * unit:.3f} {y * unit:.3f} Td ({escaped}) Tj ET"
-
-
-def _file(objects: Sequence[bytes]) -> bytes:
-    out = bytearray(b"%PDF-1.4\n%\xe2\xe3\xcf\xd3\n")
-    offsets = []
-    for number, body in enumerate(objects, 1):
-        offsets.append(len(out))
-        out += b"%d 0 obj\n" % number + body + b"\nendobj\n"
-    start = len(out)
-    out += b"xref\n0 %d\n0000000000 65535 f \n" % (len(objects) + 1)
-    out += b"".join(b"%010d 00000 n \n" % offset for offset in offsets)
-    out += b"trailer << /Size %d /Root 1 0 R >>\nstartxref\n%d\n%%%%EOF\n" % (len(objects) + 1, start)
-    return bytes(out)

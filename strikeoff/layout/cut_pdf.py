@@ -15,6 +15,7 @@ from pathlib import Path
 
 from strikeoff.base.files import write_bytes
 from strikeoff.layout.cut_paths import CutPlan
+from strikeoff.report.pdf_file import pdf_bytes, stream_object
 
 SPOT, GROUP, STEP = "CutContour", "Structural", "Cutting"
 
@@ -51,36 +52,21 @@ def write_cut_pdf(path: str | Path, plan: CutPlan, title: str, caution: str) -> 
     stream = "\n".join(content).encode("ascii")
     write_bytes(
         path,
-        _document(
+        pdf_bytes(
             [
                 f"<< /Type /Catalog /Pages 2 0 R /OCProperties {layers} >>".encode("ascii"),
                 b"<< /Type /Pages /Kids [ 3 0 R ] /Count 1 >>",
                 f"<< /Type /Page /Parent 2 0 R /MediaBox [ 0 0 {size} ] /TrimBox [ 0 0 {size} ]{user} "
                 f"/Resources {resources} /Contents 4 0 R >>".encode("ascii"),
-                b"<< /Length %d >>\nstream\n" % len(stream) + stream + b"\nendstream",
+                stream_object(stream),
                 b"<< /Title " + _text(title) + b" /Subject " + _text(caution) + b" >>",
                 f"<< /Type /OCG /Name ({STEP}) /GTS_Metadata {metadata} >>".encode("ascii"),
                 tint.encode("ascii"),
-            ]
+            ],
+            version=b"1.7",
+            trailer=b"trailer\n<< /Size %d /Root 1 0 R /Info 5 0 R >>",
         ),
     )
-
-
-def _document(objects: list[bytes]) -> bytes:
-    """Return a PDF of numbered objects; 1 is the catalog, 5 tells about the document."""
-    data = bytearray(b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n")
-    places = []
-    for number, text in enumerate(objects, 1):
-        places.append(len(data))
-        data += b"%d 0 obj\n" % number + text + b"\nendobj\n"
-    start = len(data)
-    data += b"xref\n0 %d\n0000000000 65535 f \n" % (len(objects) + 1)
-    data += b"".join(b"%010d 00000 n \n" % place for place in places)
-    data += b"trailer\n<< /Size %d /Root 1 0 R /Info 5 0 R >>\nstartxref\n%d\n%%%%EOF\n" % (
-        len(objects) + 1,
-        start,
-    )
-    return bytes(data)
 
 
 def _text(text: str) -> bytes:
