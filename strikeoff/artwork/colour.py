@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from strikeoff.artwork.records import CHANNELS, Kind
+from strikeoff.artwork.records import CHANNELS, Artwork, Kind
 from strikeoff.base.errors import InputError
 from strikeoff.colour.adaptation import adaptation_matrix
 from strikeoff.colour.cielab import xyz_to_lab
@@ -144,6 +144,23 @@ def profile_to_lab(
             advice="Name the profile that it was made for, or ask the customer for it",
         )
     return srgb_to_lab(data if kind == "rgb" else np.repeat(data, 3, axis=1))
+
+
+def require_known_colour(artwork: Artwork) -> None:
+    """Refuse CMYK artwork without a profile.
+
+    Raises
+    ------
+    InputError
+        Says how a profile is named.
+    """
+    if artwork.kind == "cmyk" and artwork.profile is None:
+        raise InputError(
+            "CMYK artwork without a profile has no known colour",
+            path=artwork.path,
+            expected="an embedded profile, or one that is named",
+            advice="Give --assume-profile FILE.icc, the profile that it was made for",
+        )
 
 
 def _through_profile(profile: bytes, kind: Kind, data: FloatArray, intent: int) -> FloatArray:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.artwork.colour import D50, profile_to_lab
+from strikeoff.artwork.colour import D50, profile_to_lab, require_known_colour
 from strikeoff.artwork.pixels import MappedSource
 from strikeoff.artwork.records import Artwork
 from strikeoff.artwork.wide_rgb import wide_rgb_profile
@@ -121,13 +121,7 @@ def flat_rgb(artwork: Artwork) -> tuple[BandSource, LinearRgb, str]:
             found=", ".join(artwork.named)[:200],
             advice="Give the names other swatches instead: 'condition spots', 'artwork separate --spots'",
         )
-    if artwork.kind == "cmyk" and artwork.profile is None:
-        raise InputError(
-            "CMYK artwork without a profile has no known colour",
-            path=artwork.path,
-            expected="an embedded profile, or one that is named",
-            advice="Give --assume-profile FILE.icc, the profile that it was made for",
-        )
+    require_known_colour(artwork)
     if artwork.kind == "rgb":
         space = linear_rgb(artwork.profile, artwork.bits)
         if space is not None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from strikeoff.artwork.colour import require_known_colour
 from strikeoff.artwork.pdf_wish import PageWish
 from strikeoff.artwork.pixels import with_pitch
 from strikeoff.base.canonical import digest_bytes
-from strikeoff.base.errors import InputError
 from strikeoff.base.files import keep_inputs
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
@@ -100,13 +100,7 @@ def separate(
     wish = PageWish(_pitch(record, dpi), page, box)
     artwork, plan = open_named(record, digest, image, assume_profile, wish, named, spots)
     is_named = bool(plan.inks or plan.tables)
-    if artwork.kind == "cmyk" and artwork.profile is None:
-        raise InputError(
-            "CMYK artwork without a profile has no known colour",
-            path=image,
-            expected="an embedded profile, or one that is named",
-            advice="Give --assume-profile FILE.icc, the profile that it was made for",
-        )
+    require_known_colour(artwork)
     own_space = artwork.profile is not None and is_design_space(record, digest, artwork.profile)
     own = {"images": intent_images, "graphics": intent_graphics, "text": intent_text}
     intents = intents_by_class(artwork, intent, own)

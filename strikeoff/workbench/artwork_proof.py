@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.artwork.colour import profile_to_lab
+from strikeoff.artwork.colour import profile_to_lab, require_known_colour
 from strikeoff.artwork.records import Artwork
-from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.errors import UsageError
 from strikeoff.base.files import keep_inputs
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
@@ -117,12 +117,7 @@ def proof_artwork(
     base = underbase_of(record, underbase, underbase_percent, choke_mm)
     book, spots_digest = spots_for(record, digest, spots)
     artwork = open_small(image, assume_profile, page, box, _LONGER_PX)
-    if artwork.kind == "cmyk" and artwork.profile is None:
-        raise InputError(
-            "CMYK artwork without a profile has no known colour",
-            path=image,
-            advice="Give --assume-profile FILE.icc, the profile that it was made for",
-        )
+    require_known_colour(artwork)
     plan = plan_named(record, artwork, book, spots_digest)
     others = plan.without(artwork)
     has_alternates = artwork.page is not None and bool(others)
