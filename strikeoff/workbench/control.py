@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.problems import raise_first_error
 from strikeoff.condition.archive import read_condition
@@ -17,7 +17,7 @@ from strikeoff.model.error_bars import covered_radius
 from strikeoff.verification.judge import judge
 from strikeoff.verification.tolerances import default_tolerances_path, read_tolerances
 from strikeoff.verification.verdict import Verdict
-from strikeoff.workbench.readings import InkScale, data_label
+from strikeoff.workbench.readings import InkScale, data_label, require_inks_of
 from strikeoff.workbench.result import Result
 
 
@@ -60,13 +60,7 @@ def verify(
     limits = read_tolerances(default_tolerances_path() if tolerances is None else tolerances)
     strip, problems = read_readings(readings, ink_scale=ink_scale)
     raise_first_error(problems, readings)
-    if strip.ink_columns != record.ink_columns:
-        raise InputError(
-            "ink columns are not those of the condition",
-            path=readings,
-            found=" ".join(strip.ink_columns),
-            expected=" ".join(record.ink_columns),
-        )
+    require_inks_of(record, strip, readings)
     problems += compare_setups(record.setup, strip.setup, f"condition {record.name}", str(readings))
     if CURVES_DIGEST in strip.keywords:
         check_ink_space(strip, record.spaces)

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.errors import UsageError
 from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.base.progress import Progress, silent
 from strikeoff.base.words import counted
@@ -32,7 +32,7 @@ from strikeoff.model.inverse import IN_GAMUT_DE00, solve
 from strikeoff.workbench.lights_picture import check_picture, screen_patches, write_picture
 from strikeoff.workbench.lights_table import FORMULAS, lights_lines
 from strikeoff.workbench.lights_undecided import undecided_colours
-from strikeoff.workbench.readings import InkScale
+from strikeoff.workbench.readings import InkScale, require_inks_of
 from strikeoff.workbench.result import Result
 
 FloatArray = NDArray[np.float64]
@@ -194,13 +194,7 @@ def _pair(
     """Return the recipes given, or those that match the colours best, and what they miss."""
     problems = []
     if given.ink_columns:
-        if given.ink_columns != record.ink_columns:
-            raise InputError(
-                "ink columns are not those of the condition",
-                path=path,
-                found=" ".join(given.ink_columns),
-                expected=" ".join(record.ink_columns),
-            )
+        require_inks_of(record, given, path)
         inks = given.coverages
     else:
         aim = readings_lab(given, light, eye)

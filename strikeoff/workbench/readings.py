@@ -11,6 +11,7 @@ from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
 from strikeoff.condition.archive import read_condition
+from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import date_problems
 from strikeoff.inks.goods import Cloth
 from strikeoff.measurement.consistency import own_light
@@ -34,6 +35,26 @@ def load_checked(path: str | Path, ink_scale: InkScale = "percent") -> tuple[Rea
     """Read inks with colours and check them against each other; problems are returned, none is raised."""
     readings, problems = read_readings(path, ink_scale=ink_scale)
     return readings, [*problems, *examine(readings).problems]
+
+
+def require_inks_of(
+    record: Condition, readings: ReadingSet, path: str | Path, advice: str | None = None
+) -> None:
+    """Refuse readings of other inks than those of a condition, or of the same in another order.
+
+    Raises
+    ------
+    InputError
+        Names both.
+    """
+    if readings.ink_columns != record.ink_columns:
+        raise InputError(
+            "ink columns are not those of the condition",
+            path=path,
+            found=" ".join(readings.ink_columns),
+            expected=" ".join(record.ink_columns),
+            advice=advice,
+        )
 
 
 def data_label(readings: ReadingSet) -> str:

@@ -27,7 +27,7 @@ from strikeoff.model.error_bars import covered_radius
 from strikeoff.model.forward import LabModel
 from strikeoff.model.inverse import IN_GAMUT_DE00, Recipes, solve
 from strikeoff.workbench.object_colours import colours_found, object_colour_problems, row_places
-from strikeoff.workbench.readings import InkScale
+from strikeoff.workbench.readings import InkScale, require_inks_of
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.undecided import undecided_under
 
@@ -76,14 +76,7 @@ def predict(
     wanted, problems = read_readings(patches, ink_scale=ink_scale, need_colour=False)
     raise_first_error(problems, patches)
     problems += date_problems(record.goods)
-    if wanted.ink_columns != record.ink_columns:
-        raise InputError(
-            "ink columns are not those of the condition",
-            path=patches,
-            found=" ".join(wanted.ink_columns),
-            expected=" ".join(record.ink_columns),
-            advice="Rename the columns, or take the condition of these inks",
-        )
+    require_inks_of(record, wanted, patches, "Rename the columns, or take the condition of these inks")
     light, eye = record.light(illuminant, observer)
     progress("predict", 0.1)
     model = record.under(light, eye)
