@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
-from itertools import permutations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from strikeoff.base.words import beside, counted
 from strikeoff.colour.cielab import lab_to_lch, spectra_to_lab, xyz_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.weights import white_point
+from strikeoff.inks.roles import process_channels
 from strikeoff.measurement.findings import Finding, Rank, problems_in_order
 from strikeoff.measurement.patch_checks import check_cloth, check_neighbours, check_repeats
 from strikeoff.measurement.plausible import (
@@ -40,8 +40,19 @@ _LISTED = 5
 FAR_ABOVE_ONE, FAR_ABOVE = 1.3, "reflectance is far above 1"
 # Reflectance below this is no noise of the instrument; common practice, no source.
 _IMPOSSIBLE_REFLECTANCE = -0.02
-# Hue angle of process inks at full strength [degrees]; common practice, no source.
-_HUES = {"C": 235.0, "M": 355.0, "Y": 95.0}
+# Hue angle of inks at full strength [degrees]; common practice, no source.
+_HUES = {
+    "C": 235.0,
+    "M": 355.0,
+    "Y": 95.0,
+    "orange": 60.0,
+    "red": 30.0,
+    "green": 155.0,
+    "blue": 295.0,
+    "violet": 310.0,
+}
+# How much better solids must fit other columns: turns of 90 degrees, over all that are exchanged.
+_SWAP_GAIN = 1.0
 
 
 def check_consistency(readings: ReadingSet) -> list[Problem]:
@@ -234,27 +245,27 @@ def _disagreement(
 
 
 def _swapped_inks(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
-    """Compare the strongest single-ink patches with the hues that their column names promise."""
-    names = [ink for ink in readings.inks if ink in (*_HUES, "K")]
-    if not readings.ink_columns[0].startswith("C") or len(names) < 3:
-        return []
-    rows, columns = [], []
-    for column, ink in enumerate(readings.inks):
-        others = np.delete(readings.coverages, column, axis=1).max(axis=1)
+    """Compare the strongest single-ink patches with the hues that the names of their inks promise."""
+    from scipy.optimize import linear_sum_assignment
+
+    rows, columns, promises = [], [], []
+    hued = _hued_inks(readings.inks)
+    for ink, column in sorted(hued.items(), key=lambda one: one[1]):
+        others = np.delete(readings.coverages, column, axis=1).max(axis=1, initial=0.0)
         alone = np.where(others < 0.02, readings.coverages[:, column], 0.0)
         row = int(np.argmax(alone))
-        if ink in names and alone[row] >= 0.7:
+        if alone[row] >= 0.7:
             rows.append(row)
-            columns.append(ink)
+            columns.append(readings.inks[column])
+            promises.append(ink)
     if len(rows) < 2:
         return []
-    cost = np.array([[_misfit(lab[row], ink) for ink in columns] for row in rows])
-    order = list(range(len(columns)))
-    best = min(permutations(order), key=lambda p: float(sum(cost[i, j] for i, j in enumerate(p))))
-    gain = sum(cost[i, i] for i in order) - sum(cost[i, j] for i, j in enumerate(best))
-    if list(best) == order or gain < 1.0:
+    cost = np.array([[_misfit(lab[row], ink) for ink in promises] for row in rows])
+    order = np.arange(len(rows))
+    best = linear_sum_assignment(cost)[1]
+    if cost[order, order].sum() - cost[order, best].sum() < _SWAP_GAIN:
         return []
-    wrong = [i for i in order if best[i] != i]
+    wrong = [int(i) for i in order if best[i] != i]
     places = ", ".join(
         f"{columns[i]} solid ({patch_place(readings, rows[i])}) looks like {columns[best[i]]}" for i in wrong
     )
@@ -268,6 +279,22 @@ def _swapped_inks(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
     )
     solids = frozenset(rows[i] for i in wrong)
     return [Finding(problem, Rank.COLUMNS, "swapped inks", solids)]
+
+
+def _hued_inks(names: Sequence[str]) -> dict[str, int]:
+    """Return the columns of inks whose names promise a hue, or none, by what they promise.
+
+    Examples
+    --------
+    >>> _hued_inks(["c", "C", "Orange", "K", "Gold", "V"])
+    {'C': 1, 'K': 3, 'orange': 2, 'violet': 5}
+    """
+    found = process_channels(names)
+    for column, name in enumerate(names):
+        for ink in _HUES:
+            if len(ink) > 1 and name.lower() in (ink, ink[0]):
+                found.setdefault(ink, column)
+    return found
 
 
 def _misfit(lab: FloatArray, ink: str) -> float:

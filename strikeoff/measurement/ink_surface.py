@@ -53,7 +53,7 @@ class InkSurface:
 
     def __init__(self, coverages: FloatArray, lab: FloatArray) -> None:
         self.lab = lab
-        self.values = _logarithms(lab)
+        self.values = logarithms(lab)
         self.left = np.arange(len(lab))
         choice = _best_choice(coverages, self.values)
         self._precision = _precision(coverages, choice)
@@ -93,7 +93,7 @@ class InkSurface:
         gaps, spread = _alone(self._precision, self.values[self.left])
         spread = np.maximum(spread, _LEAST_SPREAD * self._usual)
         lab = self.lab[self.left]
-        off = np.sqrt(((_colours(self.values[self.left] - gaps) - lab) ** 2).sum(axis=1))
+        off = np.sqrt(((colours(self.values[self.left] - gaps) - lab) ** 2).sum(axis=1))
         units = gaps / spread[:, None]
         scale = np.median(np.abs(units), axis=0) / _MEDIAN + 1e-12
         wild = np.sqrt(((units / scale) ** 2).sum(axis=1))
@@ -108,13 +108,15 @@ def _over(size: FloatArray, robust_z: float) -> FloatArray:
     return np.asarray(size / max(limit, 1e-12), dtype=np.float64)
 
 
-def _logarithms(lab: FloatArray) -> FloatArray:
+def logarithms(lab: FloatArray) -> FloatArray:
+    """Return the logarithms of the cube roots of X, Y and Z over white, from CIELAB; shape (..., 3)."""
     bright = (lab[:, 0] + 16.0) / 116.0
     roots = np.stack([bright + lab[:, 1] / 500.0, bright, bright - lab[:, 2] / 200.0], axis=1)
     return np.asarray(np.log(np.maximum(roots, _DARKEST)), dtype=np.float64)
 
 
-def _colours(values: FloatArray) -> FloatArray:
+def colours(values: FloatArray) -> FloatArray:
+    """Return CIELAB of `logarithms`."""
     x, y, z = np.exp(values).T
     return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=1)
 

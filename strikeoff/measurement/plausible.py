@@ -22,6 +22,8 @@ _LIGHTNESS = (-2.0, 125.0)
 _DARK_CLOTH = 30.0
 _VIVID_CLOTH = 60.0
 _LISTED = 5
+# Kind of chart whose patches add to those of another.
+_ADDS = "next"
 # A ramp: steps of one ink, with at most so much of any other beside it.
 _ALONE = 0.02
 _FEWEST_STEPS = 4
@@ -117,7 +119,12 @@ def check_contrast(readings: ReadingSet) -> list[Finding]:
 
 
 def check_count(readings: ReadingSet) -> list[Finding]:
-    """Return an error below one recipe an ink and cloth, and a note for what of these is missing."""
+    """Return an error below one recipe an ink and cloth, and a note for what of these is missing.
+
+    Nothing is said of a chart that only adds patches to others.
+    """
+    if readings.keywords.get("CHART_KIND") == _ADDS:
+        return []
     recipes = int(recipe_groups(readings.coverages).max(initial=-1)) + 1
     wanted = len(readings.ink_columns) + 1
     if recipes >= wanted:

@@ -28,6 +28,8 @@ _PERCENT_SHARE = 0.05
 _HALF, _PLAINLY_PERCENT = 0.5, 20.0
 # A row of a percent file that reflects less at every wavelength is in the scale 0 to 1. [%]
 _DARKEST_PERCENT = 1.0
+# More such rows than this share are no dark patches. Common practice, no source. [-]
+_OTHER_SHARE = 0.1
 # Steps between wavelengths that are longer than this many times the usual one are a gap.
 _GAP, _FEWEST_STEPS = 1.5, 4
 # Largest Y of a file whose perfect diffuser has Y = 1.
@@ -243,14 +245,17 @@ def _is_percent(highest: FloatArray) -> bool:
 
 
 def _other_scale(found: Quantities, spectra: FloatArray) -> list[Problem]:
-    """Return a warning where rows of a percent file are so dark that they will be in the scale 0 to 1."""
+    """Return what is said where rows of a percent file are so dark that they will be in the scale 0 to 1.
+
+    A warning of a few, which may be of the darkest of inks; an error of many, for no chart is so dark.
+    """
     rows = np.flatnonzero(100.0 * spectra.max(axis=1) < _DARKEST_PERCENT)
     if rows.size == 0:
         return []
     first = int(rows[0])
     return [
         Problem(
-            "warning",
+            "error" if rows.size > _OTHER_SHARE * len(spectra) else "warning",
             f"line {found.lines[first]}, patch {found.ids[first]}",
             f"{counted(rows.size, 'row reflects', 'rows reflect')} next to nothing at every wavelength, "
             "the first here",

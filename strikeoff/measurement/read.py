@@ -226,10 +226,17 @@ def _report_traces(
 
 
 def _report_twin_ids(joined: Quantities, problems: list[Problem]) -> None:
-    twins = len(joined.ids) - len(set(joined.ids))
-    if joined.named and twins:
+    if not joined.named:
+        return
+    first = {name: row for row, name in reversed(list(enumerate(joined.ids)))}
+    twins = [row for row, name in enumerate(joined.ids) if first[name] != row]
+    if twins:
         problems.append(
-            Problem("note", "file", f"{counted(twins, 'row repeats', 'rows repeat')} a SAMPLE_ID")
+            Problem(
+                "note",
+                f"line {joined.lines[twins[0]]}, patch {joined.ids[twins[0]]}",
+                f"{counted(len(twins), 'row repeats', 'rows repeat')} a SAMPLE_ID, the first here",
+            )
         )
 
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from strikeoff.measurement.neighbours import neighbour_predictions
 from strikeoff.measurement.outliers import DISTANCE
 from strikeoff.measurement.sequence_runs import SequenceFault, join_pieces
+from strikeoff.measurement.stiff_surfaces import stiff_surfaces
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -27,9 +28,8 @@ _MOST_SUSPECTS = 400
 _CAP = 20.0
 _SHORTEST_SHIFT = 4
 _SHIFT_GAIN = 40.0
-# Charts below this size are also judged by one stiff robust surface, fitted in so many rounds.
+# Charts below this size are also judged by stiff robust surfaces.
 _SMALL = 1000
-_ROUNDS = 12
 # Drift over the whole sequence: so much, and so many standard errors. [CIELAB units], [-]
 DRIFT = 1.0
 _DRIFT_ERRORS = 6.0
@@ -123,23 +123,10 @@ class _Model:
         return neighbour_predictions(self.coverages, lab, calm)
 
     def rough(self, lab: FloatArray, known: NDArray[np.bool_]) -> list[FloatArray]:
-        """Return a surface too stiff to follow a strip of wrong readings: in small charts neighbours do."""
+        """Return surfaces too stiff to follow a strip of wrong readings: in small charts neighbours do."""
         if self.predicted is not None or len(lab) > _SMALL:
             return []
-        points = np.sqrt(np.clip(self.coverages, 0.0, None))
-        n = points.shape[1]
-        pairs = [points[:, i] * points[:, j] for i in range(n) for j in range(i, n)]
-        terms = np.column_stack([np.ones(len(points)), points, *pairs])
-        weights = known.astype(np.float64)
-        ridge = 1e-3 * np.eye(terms.shape[1])
-        for _ in range(_ROUNDS):
-            scaled = terms * weights[:, None]
-            surface = terms @ np.linalg.solve(terms.T @ scaled + ridge, scaled.T @ lab)
-            size = _norm(lab - surface)
-            scale = 2.0 * max(float(np.median(size[known])), 1.0)
-            # Geman and McClure 1985: what lies far away has no say at all.
-            weights = known / (1.0 + (size / scale) ** 2) ** 2
-        return [np.asarray(surface, dtype=np.float64)]
+        return stiff_surfaces(self.coverages, lab, known)
 
     def shifted(self, lab: FloatArray, known: NDArray[np.bool_], aims: FloatArray) -> list[FloatArray]:
         """Return what neighbours predict if all rows were one early or late: most may be, as after a skip."""

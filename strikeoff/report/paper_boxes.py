@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from strikeoff.report.figures import Drawing
-from strikeoff.report.paper_columns import CHIP_ROOM_MM, GUTTER_MM, natural_widths, table_widths
+from strikeoff.report.paper_columns import (
+    CHIP_ROOM_MM,
+    GUTTER_MM,
+    natural_widths,
+    table_gutter_mm,
+    table_widths,
+)
 from strikeoff.report.paper_pages import Box, Item
 from strikeoff.report.paper_reader import Block, Cell
 from strikeoff.report.paper_type import BODY, HEAD, SMALL, line_mm, text_width_mm, wrapped
@@ -162,13 +168,20 @@ class BoxMaker:
             right = [*body[middle:], *([blank] if len(body) % 2 else [])]
             pairs = [(rows[0], rows[0]), *zip(body[:middle], right, strict=True)]
             half = 0.47 * self.width
-            return self._rows(pairs, table_widths(rows, half), [0.0, self.width - half])
-        return self._rows([(row,) for row in rows], table_widths(rows, self.width), [0.0])
+            return self._rows(pairs, table_widths(rows, half), [0.0, self.width - half], GUTTER_MM)
+        gutter = table_gutter_mm(rows, self.width)
+        return self._rows([(row,) for row in rows], table_widths(rows, self.width, gutter), [0.0], gutter)
 
     def _rows(
-        self, rows: Sequence[Sequence[Sequence[Cell]]], widths: list[float], starts: list[float]
+        self,
+        rows: Sequence[Sequence[Sequence[Cell]]],
+        widths: list[float],
+        starts: list[float],
+        gutter_mm: float,
     ) -> list[Box]:
-        head, *body = (self._row(parts, widths, starts, bold=k == 0) for k, parts in enumerate(rows))
+        head, *body = (
+            self._row(parts, widths, starts, gutter_mm, bold=k == 0) for k, parts in enumerate(rows)
+        )
         if head.height_mm + sum(box.height_mm for box in body) <= _WHOLE_MM or len(body) < 2 * _TOGETHER:
             return _held([head, *body], self._gap(3.0))
         boxes = [_with(head, holds_next=True)]
@@ -178,10 +191,16 @@ class BoxMaker:
         return [*boxes, self._gap(3.0)]
 
     def _row(
-        self, parts: Sequence[Sequence[Cell]], widths: list[float], starts: list[float], *, bold: bool
+        self,
+        parts: Sequence[Sequence[Cell]],
+        widths: list[float],
+        starts: list[float],
+        gutter_mm: float,
+        *,
+        bold: bool,
     ) -> Box:
         lined = [
-            [_cell_lines(cell, width, bold) for cell, width in zip(row, widths, strict=False)]
+            [_cell_lines(cell, width - gutter_mm, bold) for cell, width in zip(row, widths, strict=False)]
             for row in parts
         ]
         height = max(len(lines) for row in lined for lines in row) * line_mm(SMALL)
@@ -195,7 +214,7 @@ class BoxMaker:
                     indent = CHIP_ROOM_MM if cell.colour else 0.0
                     if cell.colour:
                         items.append(Item("chip", x, y + 0.6, cell.colour, {"w": _CHIP_MM}))
-                    at, side = (x + width - GUTTER_MM, "right") if cell.is_number else (x + indent, "left")
+                    at, side = (x + width - gutter_mm, "right") if cell.is_number else (x + indent, "left")
                     style = {"size": SMALL, "weight": weight, "color": color, "ha": side}
                     items += [
                         Item("text", at, y + k * line_mm(SMALL), line, style) for k, line in enumerate(lines)
@@ -203,7 +222,7 @@ class BoxMaker:
                     x += width
                 ruled = {"color": MUTED if bold else LINE, "lw": 0.8 if bold else 0.5}
                 items.append(
-                    Item("rule", self.left + start, y + height + 0.4, sum(widths) - GUTTER_MM, ruled)
+                    Item("rule", self.left + start, y + height + 0.4, sum(widths) - gutter_mm, ruled)
                 )
             return items
 
@@ -266,4 +285,4 @@ def _with(box: Box, *, holds_next: bool, again: Box | None = None) -> Box:
 def _cell_lines(cell: Cell, width_mm: float, bold: bool) -> list[str]:
     indent = CHIP_ROOM_MM if cell.colour else 0.0
     # A hair more, so that a cell as wide as its column does not break.
-    return wrapped(cell.text, width_mm - GUTTER_MM - indent + 0.05, SMALL, bold=bold)
+    return wrapped(cell.text, width_mm - indent + 0.05, SMALL, bold=bold)

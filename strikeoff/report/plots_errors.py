@@ -62,7 +62,7 @@ def error_map(lab: ArrayLike, errors: ArrayLike, *, ident: str = "error-map-draw
     def draw(figure: Any) -> None:
         left, right = figure.subplots(1, 2, width_ratios=[9, 5], sharey=True)
         top = max(float(np.quantile(values, 0.98)), 1e-6)
-        _heat(left, level, sector, values, [f"grey\nC* < {_GREY_CHROMA:g}", *_HUES], top)
+        _heat(left, level, sector, values, [f"grey\nC*<{_GREY_CHROMA:g}", *_HUES], top)
         _heat(right, level, ring, values, ["0–20", "20–40", "40–60", "60–80", "80+"], top)
         left.set(title="By hue", ylabel="L*", xlabel="CIELAB hue")
         right.set(title="By chroma", xlabel="C*")

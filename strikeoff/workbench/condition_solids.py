@@ -119,7 +119,7 @@ def solids_section(condition: Condition, read: ReadRecipes) -> Section:
     )
     if cut:
         words += (
-            f" {counted(cut, 'overprint', 'overprints')} of full tones would pass the total ink limit: "
+            f" {counted(cut, 'overprint', 'overprints')} of full tones would exceed the total ink limit: "
             "shown is the most of each ink, all alike, that it holds."
         )
     if unread:

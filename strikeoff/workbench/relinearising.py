@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
+from strikeoff.base.words import beside
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.ink_space import held_limits
 from strikeoff.condition.record import Condition
@@ -197,7 +198,7 @@ def _weaker(fit: ToneCurveFit) -> Problem:
         "warning",
         f"ink {fit.ink}",
         "the solid falls short of the condition's",
-        f"{100 * fit.reached:.1f} % of its tone",
+        f"{beside(100 * fit.reached, 100 * _WEAKER, 1)} % of its tone",
         f"{100 * _WEAKER:.0f} % or more",
         "Check the heads, or build a condition for the press as it is",
     )

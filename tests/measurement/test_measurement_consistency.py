@@ -16,7 +16,7 @@ from strikeoff.measurement.consistency import check_consistency
 from strikeoff.measurement.neighbours import neighbour_doubts, neighbour_residuals
 from strikeoff.measurement.outliers import find_outliers
 from strikeoff.measurement.read import parse_readings
-from strikeoff.measurement.records import Setup
+from strikeoff.measurement.records import ReadingSet, Setup
 from strikeoff.mill.press import WAVELENGTHS_NM, invented_press
 
 
@@ -79,6 +79,32 @@ def test_swapped_ink_columns_are_an_error(pair, measured_set, smoothed_set):
         (error,) = [p for p in check_consistency(swapped) if p.severity == "error"]
         assert f"{'CMYK'[pair[0]]} and {'CMYK'[pair[1]]}" in error.message
         assert error.where.startswith("line ")
+
+
+def test_swapped_columns_of_named_inks_are_an_error(smoothed_set):
+    """Numbered columns promise hues too where INK_NAMES names them, by letter or in full."""
+    columns = tuple(f"4CLR_{i}" for i in (1, 2, 3, 4))
+    for names in ("C M Y K", "Cyan Magenta Yellow Black"):
+        named = replace(smoothed_set, ink_columns=columns, keywords={"INK_NAMES": names})
+        assert alarms(named) == []
+        swapped = replace(named, coverages=named.coverages[:, [1, 0, 2, 3]])
+        (error,) = [p for p in check_consistency(swapped) if p.severity == "error"]
+        assert " and ".join(names.split()[:2]) in error.message
+
+
+def test_swapped_columns_of_further_inks_are_an_error():
+    press = invented_press("T1", inks="CMYKOB")
+    inks = np.vstack([np.zeros(6), *(step * np.eye(6) for step in (0.3, 0.6, 1.0))])
+    columns = tuple(f"6CLR_{i}" for i in range(1, 7))
+    names = tuple(str(i) for i in range(len(inks)))
+    spectra = press.print(inks)
+    for letters, wrong in (("C M Y K O B", ""), ("O M Y K C B", "O and C"), ("C M Y K B O", "B and O")):
+        keywords = {"INK_NAMES": letters}
+        readings = ReadingSet(
+            names, columns, inks, spectra, WAVELENGTHS_NM, lines=tuple(range(len(inks))), keywords=keywords
+        )
+        errors = [p.message for p in check_consistency(readings) if p.severity == "error"]
+        assert errors == ([f"ink columns seem to be swapped: {wrong}"] if wrong else [])
 
 
 def test_swapped_lab_columns_are_an_error(smoothed_set):
@@ -214,3 +240,13 @@ def test_a_little_black_that_takes_a_glow_is_no_outlier_in_a_large_chart():
     assert find_outliers(inks, lab)[0].tolist() == []
     lab[100] += [12.0, 12.0, 12.0]
     assert find_outliers(inks, lab)[0].tolist() == [100]
+
+
+def test_a_chart_that_adds_to_another_needs_neither_cloth_nor_all_inks(smoothed_set):
+    few = smoothed_set.take(np.flatnonzero(smoothed_set.coverages[:, 0] > 0.5)[:3])
+    said = [p.message for p in check_consistency(few)]
+    assert "fewer recipes than inks" in said
+    added = replace(few, keywords={**few.keywords, "CHART_KIND": "next"})
+    assert not {"fewer recipes than inks", "no patch of bare cloth"} & {
+        p.message for p in check_consistency(added)
+    }

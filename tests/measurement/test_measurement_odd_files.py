@@ -163,6 +163,16 @@ def test_percent_and_unit_in_one_file(chart):
     (warning,) = [p for p in causes(edited(text, percent, most)) if "next to nothing" in p.message]
     assert warning.message.startswith("2 rows reflect")
     assert chart.sample_ids[5] in warning.where
+    half = set(range(0, len(chart), 2))
+    (error,) = [p for p in causes(edited(text, percent, half)) if "next to nothing" in p.message]
+    assert (error.severity, warning.severity) == ("error", "warning")
+
+
+def test_the_first_name_that_comes_twice_is_named(chart):
+    text = edited(format_csv(chart), lambda cells, row: ["twin", *cells[1:]] if row in (3, 7, 9) else cells)
+    (note,) = [p for p in parse_readings(text.encode())[1] if "SAMPLE_ID" in p.message]
+    assert note.where.endswith("patch twin")
+    assert note.message == "2 rows repeat a SAMPLE_ID, the first here"
 
 
 def test_wavelengths_that_are_missing(chart):

@@ -181,3 +181,25 @@ def test_a_chart_printed_ramp_by_ramp_accuses_no_drift():
     (drift,) = find_sequence_faults(inks[order], lab[order] + late)
     assert drift.kind == "drift"
     assert drift.change[0] == pytest.approx(4, abs=1)
+
+
+@pytest.mark.parametrize("seed", SEEDS[:2])
+@pytest.mark.parametrize("step", [1, -1])
+def test_a_shifted_strip_of_eight_inks(seed, step):
+    """Neighbours are far among many inks; what inks filter adds up all the same. Measured here."""
+    letters = "CMYKORBN"
+    draw = np.random.default_rng(seed)
+    n_inks = len(letters)
+    solids = np.vstack([np.zeros(n_inks), np.repeat(np.eye(n_inks), 6, axis=0)])
+    ramps = solids * np.append(1.0, np.tile(np.linspace(1, 6, 6) / 6, n_inks))[:, None]
+    mixed = draw.random((400, n_inks)) * (draw.random((400, n_inks)) < 0.45)
+    inks = draw.permutation(np.vstack([ramps, mixed / np.maximum(mixed.sum(axis=1) / 2.5, 1.0)[:, None]]))
+    press = invented_press("T1", inks=letters)
+    true = spectra_to_lab(press.print(inks), press.wavelengths_nm, "D50", "2")
+    true += draw.normal(0, 0.2, true.shape)
+    assert find_sequence_faults(inks, true) == []
+    lab = true.copy()
+    lab[200:240] = true[200 + step : 240 + step]
+    ((rows, other),) = spans(find_sequence_faults(inks, lab), "shift")
+    assert np.abs(np.subtract(rows, (200, 239))).max() <= 2
+    assert np.subtract(other, rows).tolist() == [step, step]

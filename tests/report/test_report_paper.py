@@ -5,7 +5,7 @@ import pytest
 
 from strikeoff.report.figures import svg_figure
 from strikeoff.report.paper_boxes import BoxMaker, section_boxes
-from strikeoff.report.paper_columns import CHIP_ROOM_MM, GUTTER_MM, table_widths
+from strikeoff.report.paper_columns import CHIP_ROOM_MM, GUTTER_MM, table_gutter_mm, table_widths
 from strikeoff.report.paper_pages import Box, Item, fill_pages
 from strikeoff.report.paper_reader import Cell, read_blocks
 from strikeoff.report.paper_type import SMALL, line_mm, text_width_mm, wrapped
@@ -134,6 +134,21 @@ def test_figures_stay_whole_beside_names_too_long_for_the_page():
     assert sum(widths) == pytest.approx(170.0 + GUTTER_MM)
     assert min(widths[1:]) >= text_width_mm("-39.05", SMALL) + GUTTER_MM - 1e-9
     assert wrapped("nuit+Rouge-1+Jaune", 20.0, SMALL)[0].endswith("+")
+
+
+@pytest.mark.parametrize("n_inks", [4, 10, 12])
+def test_figures_of_many_inks_stay_whole(n_inks):
+    """Patches to read again have an amount of each ink, a colour and two figures more."""
+    names = [f"{letter} %" for letter in "CMYKORGBVPNL"[:n_inks]] + ["L*", "a*", "b*", "readings"]
+    heads = [Cell("Patch"), *(Cell(name, is_number=True) for name in names)]
+    rows = [heads, [Cell("250"), *(Cell("-79.7", is_number=True) for _ in names)]]
+    gutter = table_gutter_mm(rows, 170.0)
+    assert (gutter == GUTTER_MM) == (n_inks == 4)
+    widths = table_widths(rows, 170.0, gutter)
+    assert sum(widths) == pytest.approx(170.0 + gutter)
+    assert min(widths[1:]) >= text_width_mm("-79.7", SMALL) + gutter - 1e-9
+    (page,) = body_pages(table_html([cell.text for cell in heads], [[cell.text for cell in rows[1]]]))
+    assert [item.payload for item in page if item.kind == "text"].count("-79.7") == len(names)
 
 
 def test_letters_are_as_wide_as_they_are_drawn():

@@ -421,7 +421,7 @@ def test_overprints_beyond_the_total_are_shown_as_full_as_it_lets_them(small_rea
     html = solids_section(tight, read_recipes(tight, small_readings.readings)).html
     rows = {row[0]: row for row in rows_of(html) if row}
     assert {"1+2 at 75 %", "1+3 at 75 %", "2+3 at 75 %"} <= set(rows)
-    assert "would pass the total ink limit" in html
+    assert "would exceed the total ink limit" in html
     model = condition.native.lab(np.array([[0.75, 0.75, 0.0]]))[0]
     np.testing.assert_allclose(np.array(rows["1+2 at 75 %"][1:4], float), model, atol=0.006)
 
