@@ -31,6 +31,8 @@ _GOOD_STEPS = 11
 _LEAP = 0.33
 # Tone over ink from which the ink, not the distance of steps, makes a leap. Common practice, no source.
 _STEEP = 1.5
+# Least rise over so much of the ink, below that tone. Common practice, no source.
+_REST_TONE, _REST_INK, _REST_BELOW = 0.03, 0.15, 0.9
 
 
 def load_ramps(readings: str | Path, ink_scale: InkScale) -> tuple[ReadingSet, list[Problem]]:
@@ -177,7 +179,9 @@ def tones_told(
         for name, fit in zip(spaces.channels, fits, strict=True)
         if fit.pale_l is not None
     )
-    told = (*problems, *pale, *leaping(fits))
+    shared = {ink.light_of for ink in spaces.inks}
+    split = [fit for name, fit in zip(spaces.channels, fits, strict=True) if name in shared]
+    told = (*problems, *pale, *leaping(fits), *resting(split))
     return Result(results, told, tuple(outputs), "done", (*lines, f"tone aim {spaces.aim}, {label}"))
 
 
@@ -201,4 +205,32 @@ def leaping(fits: Sequence[ToneCurveFit]) -> list[Problem]:
                     "Print and read steps between them; smaller drops or a light ink begin more softly",
                 )
             )
+    return problems
+
+
+def resting(fits: Sequence[ToneCurveFit]) -> list[Problem]:
+    """Return a warning for each colour of two inks whose tone rests while the light one gives way.
+
+    The tone curve goes through such a rest in a step or two, from nearly all light ink to mostly dark.
+    """
+    problems = []
+    for fit in fits:
+        ink, tone = fit.amount / fit.limit, fit.smooth / fit.smooth[-1]
+        waits = np.where((tone - tone[:, None] < _REST_TONE) & (tone[:, None] < _REST_BELOW), ink, 0.0)
+        lengths = waits - ink[:, None]
+        first, last = divmod(int(lengths.argmax()), len(ink))
+        if lengths[first, last] < _REST_INK:
+            continue
+        begin, end = (f"{100 * fit.amount[at]:.3g} %" for at in (first, last))
+        problems.append(
+            Problem(
+                "warning",
+                f"ink {fit.ink}",
+                "tone rests while the light ink gives way to the dark one, so the curve leaps from one to "
+                "the other and grain may show a step",
+                f"{100 * (tone[last] - tone[first]):.1f} % of the tone between {begin} and {end} of the ink",
+                f"{100 * _REST_TONE:.0f} % or more in {100 * _REST_INK:.0f} % of the ink",
+                "Split again with a lower --most-laid-down, and print and read these ramps again",
+            )
+        )
     return problems

@@ -9,7 +9,7 @@ from strikeoff.inks.split import light_split
 from strikeoff.inks.tables import FULL, look_up, to_codes
 from strikeoff.qualify.linearise import linearise
 from strikeoff.qualify.ramps import Ramp
-from strikeoff.workbench.ramp_tones import leaping
+from strikeoff.workbench.ramp_tones import leaping, resting
 
 D50 = np.array([96.42, 100.0, 82.49])
 STEPS = np.unique(linearisation(["M"]).recipes[:, 0])
@@ -74,3 +74,19 @@ def test_a_leap_between_two_steps_is_told():
     assert problem.severity == "warning"
     assert "between 0 % and 2 %" in problem.found
     assert problem.found.startswith("41 %")
+
+
+def test_a_tone_that_rests_between_two_inks_is_told():
+    """A light ink that gives way faster than the dark one comes: the colour waits, as that of dyes does."""
+
+    def fit(course):
+        tone = np.interp(STEPS, np.linspace(0, 1, len(course)), course)
+        lab = np.array([90.0, 0.0, 0.0]) - np.outer(tone, [40.0, 0.0, 0.0])
+        return linearise([ramp(lab)], [1.0], "lightness")
+
+    assert resting(fit([0.0, 0.4, 0.6, 0.75, 0.88, 1.0])) == []
+    # Towards the solid every ink slows down.
+    assert resting(fit([0.0, 0.7, 0.92, 0.98, 0.99, 1.0])) == []
+    (problem,) = resting(fit([0.0, 0.5, 0.71, 0.72, 0.86, 1.0]))
+    assert (problem.severity, problem.expected) == ("warning", "3 % or more in 15 % of the ink")
+    assert "--most-laid-down" in problem.advice
