@@ -45,6 +45,8 @@ class PatchNoise:
         Half-width of the 95 % interval of its mean.
     more : ndarray of int, shape (n_recipes,)
         Further readings that the wanted half-width takes.
+    cloth_only : bool
+        Whether nothing but bare cloth was read twice: prints scatter more, and nobody knows how much.
     """
 
     source: str
@@ -55,6 +57,7 @@ class PatchNoise:
     patch_de: FloatArray
     uncertainty: FloatArray
     more: IntArray
+    cloth_only: bool
 
 
 def readings_needed(reading_de: float, wanted: float) -> int:
@@ -110,6 +113,7 @@ def patch_noise(readings: ReadingSet, wanted: float = DEFAULT_WANTED) -> PatchNo
         own = rows - 1.0
         squares = own * np.nan_to_num(noise.patch_sd[first]) ** 2
         patch_de = np.sqrt((_PRIOR_FREEDOM * pooled**2 + squares) / (_PRIOR_FREEDOM + own))
+    twice = readings.coverages[first[rows > 1]]
     needed = np.array([readings_needed(float(sd), wanted) for sd in patch_de], dtype=np.intp)
     return PatchNoise(
         source,
@@ -120,4 +124,5 @@ def patch_noise(readings: ReadingSet, wanted: float = DEFAULT_WANTED) -> PatchNo
         patch_de,
         _COVERAGE * patch_de / np.sqrt(sizes),
         np.asarray(np.maximum(needed - sizes, 0), dtype=np.intp),
+        source == "repeats" and not bool(twice.any()),
     )

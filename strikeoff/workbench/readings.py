@@ -152,6 +152,7 @@ def noise_record(readings: ReadingSet, noise: PatchNoise, wanted: float) -> dict
         "source": noise.source,
         "reading_de": round(noise.reading_de, 4),
         "freedom": noise.freedom,
+        "cloth_only": noise.cloth_only,
         "wanted_de": wanted,
         "readings_needed": readings_needed(noise.reading_de, wanted),
         "recipes_lacking": int((noise.more > 0).sum()),
@@ -172,6 +173,7 @@ def noise_line(noise: PatchNoise, wanted: float) -> str:
     """Return scatter and lacking readings in one sentence."""
     source = (
         f"from {counted(noise.freedom, 'repeat')}"
+        + (" of bare cloth alone; prints scatter more" if noise.cloth_only else "")
         if noise.source == "repeats"
         else "assumed: nothing was read twice"
     )

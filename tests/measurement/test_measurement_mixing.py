@@ -111,6 +111,13 @@ def test_noise_per_patch():
     assert np.argmax(noise.patch_de) == 0
     np.testing.assert_allclose(noise.uncertainty, 1.96 * noise.patch_de / np.sqrt(k))
     assert noise.more[0] > noise.more[1:].max() > 0
+    assert not noise.cloth_only
+    # Charts of ink limits have bare cloth before every ramp, and nothing else twice.
+    ramps = replace(
+        readings, coverages=np.where(np.arange(n * k) < k, 0.0, np.linspace(0, 1, n * k))[:, None]
+    )
+    assert patch_noise(ramps).cloth_only
+    assert not once.cloth_only
 
 
 def test_lightness_exchanged_with_another_column_is_an_error(smoothed_set):
