@@ -30,6 +30,8 @@ _KINDS: dict[str, Literal["rgb", "grey", "cmyk"]] = {"RGB ": "rgb", "GRAY": "gre
 _SPACES = {"rgb": "RGB", "grey": "GRAY", "cmyk": "CMYK"}
 _NUMBERS = {"perceptual": 0, "relative": 1, "relative-bpc": 1, "saturation": 2, "absolute": 3}
 _LINK_GRID = {"grey": 255}
+# Volume of a design space over that of a gamut from which on the gamut is a sheet or a line. [-]
+_FLAT = 50.0
 
 
 def write_profile(
@@ -205,9 +207,20 @@ def design_rgb(condition: str | Path, out: str | Path, *, version: Literal[2, 4]
     lines = (
         f"covers {100 * space.covered:.1f} % of the gamut of {record.name}, "
         f"largest loss {space.largest_loss:.1f} CIELAB units",
-        f"{space.volume_ratio:.2f} times its volume; gamma {space.gamma:g}",
+        f"{_volume_words(space.volume_ratio)}; gamma {space.gamma:g}",
     )
     return Result(results, date_problems(record.goods), (Path(out),), "done", lines)
+
+
+def _volume_words(ratio: float) -> str:
+    """Return how much larger than the gamut a space is; that of one or two inks is a line or a sheet.
+
+    Examples
+    --------
+    >>> _volume_words(3.3), _volume_words(707996.9)
+    ('3.30 times its volume', 'the gamut is too flat to compare volumes')
+    """
+    return f"{ratio:.2f} times its volume" if ratio < _FLAT else "the gamut is too flat to compare volumes"
 
 
 def _artwork_profile(
