@@ -24,7 +24,9 @@ _KNEE = 0.8
 _SATURATION = 0.8
 # How far from black recipes of colours beyond the gamut are freed to reach it. [Lab]
 _BLACK_REACH = 5.0
-_MAP_FROM, _MAP_FULL = 0.5, 5.0
+# How far beyond the gamut colours begin to move to its boundary, and from where on they lie on it: those
+# between end at what is closest, which leaps beyond a dented edge. [CIEDE2000]
+_MAP_FROM, _MAP_FULL = 0.5, 2.0
 _WHITE = 2e-3
 _BLACK_Y, _BLACK_CHROMA = 1e-6, 1.0
 
@@ -68,7 +70,7 @@ def render(
     -------
     Recipes
         Inks, Lab under the condition's light, and difference from what was asked after black
-        scaling and compression, at least 5 for colours known to lie beyond.
+        scaling and compression, at least 2 for colours known to lie beyond.
     """
     if intent not in INTENTS:
         raise UsageError("unknown rendering intent", found=intent, expected=", ".join(INTENTS))

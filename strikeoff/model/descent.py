@@ -44,6 +44,24 @@ def colour_weights(lab: FloatArray) -> FloatArray:
     return out
 
 
+def squared_misses(lab: FloatArray, reached: FloatArray) -> FloatArray:
+    """Return about the squared CIEDE2000 between colours reached and those wanted, shape (m,)."""
+    return np.asarray((np.einsum("mij,mj->mi", colour_weights(lab), reached - lab) ** 2).sum(axis=1))
+
+
+def costs(
+    limits: InkLimits,
+    lab: FloatArray,
+    reached: FloatArray,
+    inks: FloatArray,
+    wishes: FloatArray,
+    aims: FloatArray,
+) -> FloatArray:
+    """Return what `descend` makes small, shape (m,), for recipes that reach the given Lab, shape (m, 3)."""
+    wished = (wishes * (inks - aims) ** 2).sum(axis=1)
+    return np.asarray(squared_misses(lab, reached) + wished + mixing(limits, inks))
+
+
 def descend(
     model: InksToLab,
     limits: InkLimits,

@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 
 from strikeoff.base.one_thread import one_thread
 from strikeoff.colour.difference import delta_e_2000
+from strikeoff.model.beyond import best_beyond, held_way
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_curve, find_black
 from strikeoff.model.black_starts import starts_with_black
 from strikeoff.model.condensed import condense
@@ -34,11 +35,9 @@ from strikeoff.model.ways import (
     aims_for,
     alike,
     approach,
-    best_beyond,
     closest,
     field_wishes,
     has_many,
-    held_way,
     spare_inks,
 )
 
@@ -67,7 +66,7 @@ _PALE_L = 15.0
 _QUICK_ROUNDS = 80
 # The same for colours beyond the gamut of many inks. The edge has corners where the inks that share the
 # total change; there a recipe between two corners, a little inside, keeps neighbours alike.
-_BEYOND_WEIGHT = 45.0
+_BEYOND_WEIGHT = 15.0
 # The same, at most, for each CIEDE2000 that the way held to the field misses a colour by.
 _HELD_WEIGHT = 12.0
 # What an ink's distance from the field weighs beyond the gamut of few inks, for each CIEDE2000 beyond:

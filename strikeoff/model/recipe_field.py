@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-from strikeoff.model.descent import colour_weights, descend, mixing, priced
+from strikeoff.model.descent import costs, descend, priced, squared_misses
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.node_wishes import NodeWishes
 from strikeoff.model.table import InksToLab
@@ -42,6 +42,8 @@ _SPREADS, _SPREAD_ROUNDS, _CONTENT = (0, 2, 4), 4, 0.1
 _FINE_SWEEPS, _FINE_SPREADS = 6, (0,)
 # How far from a colour its recipe may be read. [Lab]
 _FARTHEST = 14.0
+# Shares of the way out that are tried, and the difference of what they miss by that counts. [-], [CIEDE2000]
+_SHARES, _ABOUT_AS_GOOD = np.linspace(0.0, 1.0, 5), 1.0
 
 
 @dataclass(frozen=True)
@@ -78,11 +80,17 @@ class RecipeField:
         """Return colours, shape (m, 3), about where the field's blur lands on the colours wanted.
 
         Reading between nodes mixes them, which matters at the edge of the gamut; colours there are
-        read farther out.
+        read farther out, as far as it helps: where families of recipes meet, what is read all the way
+        out may miss by more.
         """
         missed = lab - model.lab(self.at(lab))
         length = np.sqrt((missed**2).sum(axis=1, keepdims=True))
-        return np.asarray(lab + missed * (_FARTHEST / np.maximum(length, _FARTHEST)))
+        way = missed * (_FARTHEST / np.maximum(length, _FARTHEST))
+        misses = np.stack([squared_misses(lab, model.lab(self.at(lab + s * way))) for s in _SHARES])
+        # The best of them jumps where two are as good, and recipes with it: a mean of the good does not.
+        good = np.exp((misses.min(axis=0) - misses) / (2.0 * _ABOUT_AS_GOOD**2))
+        share = _SHARES @ good / good.sum(axis=0)
+        return np.asarray(lab + share[:, None] * way)
 
     def _read(self, nodes: FloatArray, lab: FloatArray) -> FloatArray:
         last = np.array(self.inks.shape[:3]) - 1.0
@@ -221,7 +229,8 @@ def _swept(
         if sweep in spreads:
             grid = inks.reshape((*shape, count))
             starts = [neighbour_mean(grid), *_neighbours(grid), *(others if sweep == 0 else ())]
-            discontent = _costs(model, limits, wishes.lab, inks, weights, free) > _CONTENT
+            cost = costs(limits, wishes.lab, model.lab(inks), inks, weights, free)
+            discontent = cost > _CONTENT
             starts = [s.reshape(-1, count) for s in starts]
             some = np.flatnonzero(discontent & active)
             inks = _better(model, limits, wishes.lab, inks, weights, aim, starts, some)
@@ -267,24 +276,12 @@ def _better(
     rounds: int = _SPREAD_ROUNDS,
 ) -> FloatArray:
     """Let recipes of some rows try other starts; return the best of each."""
-    out, cost = inks.copy(), _costs(model, limits, lab, inks, weights, aims)
+    out, cost = inks.copy(), costs(limits, lab, model.lab(inks), inks, weights, aims)
     for start in starts:
         goal = (lab[rows], start[rows], weights[rows], aims[rows])
         trial = descend(model, limits, *goal, rounds)
-        trial_cost = _costs(model, limits, lab[rows], trial, weights[rows], aims[rows])
+        reached = model.lab(trial)
+        trial_cost = costs(limits, lab[rows], reached, trial, weights[rows], aims[rows])
         better = trial_cost < cost[rows]
         out[rows[better]], cost[rows[better]] = trial[better], trial_cost[better]
     return out
-
-
-def _costs(
-    model: InksToLab,
-    limits: InkLimits,
-    lab: FloatArray,
-    inks: FloatArray,
-    weights: FloatArray,
-    aims: FloatArray,
-) -> FloatArray:
-    misfit = np.einsum("mij,mj->mi", colour_weights(lab), model.lab(inks) - lab)
-    wished = (weights * (inks - aims) ** 2).sum(axis=1)
-    return np.asarray((misfit**2).sum(axis=1) + wished + mixing(limits, inks))

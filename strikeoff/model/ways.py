@@ -1,4 +1,4 @@
-"""All that turns colours into inks, and ways from recipes to colours: short, closest, best."""
+"""All that turns colours into inks, and ways from recipes to colours: short, closest, alike."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_goal
 from strikeoff.model.dark_end import DarkEnd
-from strikeoff.model.descent import colour_weights, descend
+from strikeoff.model.descent import descend
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.recipe_field import FEW_INKS, RecipeField
 from strikeoff.model.solids import near_solids
@@ -27,9 +27,6 @@ _BLACK_WEIGHT = 0.5
 CLOSE_DAMPING = 1e-3
 # How far recipes of many inks are drawn to solids and to the darkest neutral. [CIEDE2000, about]
 _SOLIDS_REACH = 4.0
-# Many inks: what the distance from the field weighs where it is held to, steps of that way, and by how much
-# colours in gamut may be missed there. [CIEDE2000, about]
-_HELD_WEIGHT, _HELD_ROUNDS, _HELD_MISFIT = 20.0, 12, 0.1
 # Starts of a last try with many inks: seeds close in Lab, and in Lab and inks, of which a unit counts as so
 # many L*.
 _STARTS, _ALIKE, _SEED_INK = 16, 4, 10.0
@@ -39,9 +36,8 @@ _FAMILY, _MOST_INSIDE, _INSIDE = (0.1, 0.6), 0.25, (0.1, 0.5)
 # By how much less of every ink is aimed for than the field has, for each ink beyond four: between its nodes
 # it blends families of recipes, and so traces go that a colour can do without. Colour outweighs it by far.
 _LESS = 0.01
-# How many seeds close in Lab are compared by eye, and how many of them are started from; how near to a limit
-# counts as at it.
-_CANDIDATES, _BEST, _NEARLY = 64, 2, 0.1
+#: How many seeds close in Lab are compared before ways start from the best.
+CANDIDATES = 64
 
 
 @dataclass(frozen=True)
@@ -155,21 +151,6 @@ def _anchors(inverse: Inverse) -> tuple[FloatArray, FloatArray]:
     return inks, lab
 
 
-def held_way(
-    inverse: Inverse, lab: FloatArray, start: FloatArray, aims: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return recipes, shape (m, n_inks), that hardly leave the field, and how far outside colours are.
-
-    Beyond the gamut of many inks the closest recipe is now of one family, now of another, with nothing
-    between that is as close. Held to the field recipes do not jump, and arrive only in gamut: so what they
-    miss by, shape (m,), about in CIEDE2000, says smoothly where the field is to be held to.
-    """
-    goal = (lab, start, np.full_like(start, _HELD_WEIGHT), aims)
-    inks = descend(inverse.guide, inverse.limits, *goal, _HELD_ROUNDS, CLOSE_DAMPING)
-    misfit = np.einsum("mij,mj->mi", colour_weights(lab), inverse.guide.lab(inks) - lab)
-    return inks, np.maximum(np.sqrt((misfit**2).sum(axis=1)) - _HELD_MISFIT, 0.0)
-
-
 def field_wishes(inverse: Inverse, count: int) -> FloatArray:
     """Return what inks' distance from the aims weighs in so many recipes, shape (count, n_inks)."""
     wishes = np.full((count, inverse.n_inks), FIELD_WEIGHT)
@@ -207,9 +188,9 @@ def alike(
     count, starts = len(lab), _STARTS + _ALIKE + 1
     look = np.column_stack([inverse.seed_lab, _SEED_INK * inverse.seeds])
     near = cKDTree(look).query(np.column_stack([lab, _SEED_INK * inks]), range(1, _ALIKE + 1), workers=1)[1]
-    close = cKDTree(inverse.seed_lab).query(lab, range(1, _CANDIDATES + 1), workers=1)[1]
+    close = cKDTree(inverse.seed_lab).query(lab, range(1, CANDIDATES + 1), workers=1)[1]
     if straight:
-        seen = model.lab(inverse.seeds[close.ravel()]).reshape(count, _CANDIDATES, 3)
+        seen = model.lab(inverse.seeds[close.ravel()]).reshape(count, CANDIDATES, 3)
         close = np.take_along_axis(close, delta_e_2000(lab[:, None], seen).argsort(axis=1), axis=1)
     close = close[:, :_STARTS]
     start = np.concatenate([inverse.seeds[np.column_stack([close, near])], inks[:, None]], axis=1)
@@ -230,43 +211,3 @@ def alike(
     cost = error + inside + beyond[:, None] * (outside - inside)
     rows, best = np.arange(count), cost.argmin(axis=1)
     return found[rows, best], reached[rows, best], error[rows, best]
-
-
-def best_beyond(
-    inverse: Inverse, model: InksToLab, inks: FloatArray, lab: FloatArray, wishes: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return recipes and their Lab for colours beyond the gamut, the best of ways from several starts.
-
-    The edge, its dark end above all, has dents that are nearly as good. Recipes that change between
-    them step back along ramps; only the best of all never do.
-    """
-    weigh, (laid, aims) = colour_weights(lab), aims_for(inverse, lab)
-
-    def cost(reached: FloatArray, recipes: FloatArray) -> FloatArray:
-        misfit = np.einsum("...ij,...j->...i", weigh, reached - lab)
-        return np.asarray((misfit**2).sum(axis=-1) + (wishes * (recipes - aims) ** 2).sum(axis=-1))
-
-    out, colour, least = inks, lab, np.full(len(lab), np.inf)
-    close = cKDTree(inverse.seed_lab).query(lab, range(1, _CANDIDATES + 1), workers=1)[1].T
-    prices = np.stack([cost(inverse.seed_lab[rank], inverse.seeds[rank]) for rank in close])
-    best = [inverse.seeds[close[rank, np.arange(len(lab))]] for rank in prices.argsort(axis=0)[:_BEST]]
-    starts = [inks, laid, *best]
-    for turn in range(len(starts) + 2):
-        if turn < len(starts):
-            start = starts[turn]
-        else:  # limits are convex, so that means are legal
-            start = _at_limits(inverse.limits, out) if turn == len(starts) else 0.5 * (out + laid)
-        found = approach(inverse, model, lab, start, aims, wishes, SECOND_ROUNDS)
-        reached = model.lab(found)
-        price = cost(reached, found)
-        better = price < least
-        out, colour = np.where(better[:, None], found, out), np.where(better[:, None], reached, colour)
-        least = np.where(better, price, least)
-    return out, colour
-
-
-def _at_limits(limits: InkLimits, inks: FloatArray) -> FloatArray:
-    """Return recipes whose nearly full or nearly absent inks are wholly so, where that is legal."""
-    full = limits.per_ink
-    moved = np.where(inks > full - _NEARLY, full, np.where(inks < _NEARLY, 0.0, inks))
-    return np.where(limits.legal(moved)[:, None], moved, inks)

@@ -1,0 +1,93 @@
+"""Recipes for colours beyond the gamut: the least of what several ways cost.
+
+Where the edge has dents, a way from one start ends in the dent it meets first, and which that is changes
+from one colour to the next. The least of several changes less often.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from strikeoff.model.descent import costs, descend, squared_misses
+from strikeoff.model.limits import InkLimits
+from strikeoff.model.table import InksToLab
+from strikeoff.model.ways import CANDIDATES, CLOSE_DAMPING, SECOND_ROUNDS, Inverse, aims_for, approach
+
+FloatArray = NDArray[np.float64]
+
+# Many inks: what the distance from the field weighs where it is held to, steps of that way, and by how much
+# colours in gamut may be missed there. [CIEDE2000, about]
+_HELD_WEIGHT, _HELD_ROUNDS, _HELD_MISFIT = 20.0, 12, 0.1
+# How many seeds are started from, and how near to a limit counts as at it.
+_BEST, _NEARLY = 2, 0.1
+
+
+def held_way(
+    inverse: Inverse, lab: FloatArray, start: FloatArray, aims: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return recipes, shape (m, n_inks), that hardly leave the field, and how far outside colours are.
+
+    Beyond the gamut of many inks the closest recipe is now of one family, now of another, with nothing
+    between that is as close. Held to the field recipes do not jump, and arrive only in gamut: so what they
+    miss by, shape (m,), about in CIEDE2000, says smoothly where the field is to be held to.
+    """
+    guide, limits = inverse.guide, inverse.limits
+    wishes = np.full_like(start, _HELD_WEIGHT)
+    inks = descend(guide, limits, lab, start, wishes, aims, _HELD_ROUNDS, CLOSE_DAMPING)
+    reached = guide.lab(inks)
+    rows = np.flatnonzero(squared_misses(lab, reached) > _HELD_MISFIT**2)
+    if len(rows):
+        goal = (lab[rows], wishes[rows], aims[rows])
+        least = costs(limits, goal[0], reached[rows], inks[rows], *goal[1:])
+        for seed in _cheapest_seeds(inverse, *goal):
+            found = descend(guide, limits, goal[0], seed, *goal[1:], _HELD_ROUNDS, CLOSE_DAMPING)
+            colour = guide.lab(found)
+            cost = costs(limits, goal[0], colour, found, *goal[1:])
+            better = cost < least
+            taken, least = rows[better], np.minimum(cost, least)
+            inks[taken], reached[taken] = found[better], colour[better]
+    return inks, np.maximum(np.sqrt(squared_misses(lab, reached)) - _HELD_MISFIT, 0.0)
+
+
+def best_beyond(
+    inverse: Inverse, model: InksToLab, inks: FloatArray, lab: FloatArray, wishes: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return recipes of few inks and their Lab for colours beyond the gamut, the best of several ways.
+
+    The edge, its dark end above all, has dents that are nearly as good. Recipes that change between
+    them step back along ramps; only the best of all never do.
+    """
+    laid, aims = aims_for(inverse, lab)
+    out, colour, least = inks, lab, np.full(len(lab), np.inf)
+    starts = [inks, laid, *_cheapest_seeds(inverse, lab, wishes, aims)]
+    for turn in range(len(starts) + 2):
+        if turn < len(starts):
+            start = starts[turn]
+        else:  # limits are convex, so that means are legal
+            start = _at_limits(inverse.limits, out) if turn == len(starts) else 0.5 * (out + laid)
+        found = approach(inverse, model, lab, start, aims, wishes, SECOND_ROUNDS)
+        reached = model.lab(found)
+        cost = costs(inverse.limits, lab, reached, found, wishes, aims)
+        better = cost < least
+        out, colour = np.where(better[:, None], found, out), np.where(better[:, None], reached, colour)
+        least = np.where(better, cost, least)
+    return out, colour
+
+
+def _cheapest_seeds(
+    inverse: Inverse, lab: FloatArray, wishes: FloatArray, aims: FloatArray
+) -> list[FloatArray]:
+    """Return the seeds that cost least of those close to each colour, shapes (m, n_inks), best first."""
+    close = cKDTree(inverse.seed_lab).query(lab, range(1, CANDIDATES + 1), workers=1)[1].T
+    each = [costs(inverse.limits, lab, inverse.seed_lab[s], inverse.seeds[s], wishes, aims) for s in close]
+    order = np.stack(each).argsort(axis=0)[:_BEST]
+    return [inverse.seeds[close[rank, np.arange(len(lab))]] for rank in order]
+
+
+def _at_limits(limits: InkLimits, inks: FloatArray) -> FloatArray:
+    """Return recipes whose nearly full or nearly absent inks are wholly so, where that is legal."""
+    full = limits.per_ink
+    moved = np.where(inks > full - _NEARLY, full, np.where(inks < _NEARLY, 0.0, inks))
+    return np.where(limits.legal(moved)[:, None], moved, inks)
