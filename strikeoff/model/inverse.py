@@ -66,7 +66,7 @@ _PALE_L = 15.0
 _QUICK_ROUNDS = 80
 # The same for colours beyond the gamut of many inks. The edge has corners where the inks that share the
 # total change; there a recipe between two corners, a little inside, keeps neighbours alike.
-_BEYOND_WEIGHT = 15.0
+_BEYOND_WEIGHT = 25.0
 # The same, at most, for each CIEDE2000 that the way held to the field misses a colour by.
 _HELD_WEIGHT = 12.0
 # What an ink's distance from the field weighs beyond the gamut of few inks, for each CIEDE2000 beyond:

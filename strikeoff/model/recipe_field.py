@@ -42,8 +42,9 @@ _SPREADS, _SPREAD_ROUNDS, _CONTENT = (0, 2, 4), 4, 0.1
 _FINE_SWEEPS, _FINE_SPREADS = 6, (0,)
 # How far from a colour its recipe may be read. [Lab]
 _FARTHEST = 14.0
-# Shares of the way out that are tried, and the difference of what they miss by that counts. [-], [CIEDE2000]
-_SHARES, _ABOUT_AS_GOOD = np.linspace(0.0, 1.0, 5), 1.0
+# Shares of the way out that are tried, and how much less another must miss by to count for more, as a share of
+# what reading in place does, squared. [-]
+_SHARES, _ABOUT_AS_GOOD = np.linspace(0.0, 1.0, 5), 0.03
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,7 @@ class RecipeField:
         way = missed * (_FARTHEST / np.maximum(length, _FARTHEST))
         misses = np.stack([squared_misses(lab, model.lab(self.at(lab + s * way))) for s in _SHARES])
         # The best of them jumps where two are as good, and recipes with it: a mean of the good does not.
-        good = np.exp((misses.min(axis=0) - misses) / (2.0 * _ABOUT_AS_GOOD**2))
+        good = np.exp((misses.min(axis=0) - misses) / (_ABOUT_AS_GOOD * misses[0] + 1e-12))
         share = _SHARES @ good / good.sum(axis=0)
         return np.asarray(lab + share[:, None] * way)
 

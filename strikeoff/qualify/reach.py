@@ -34,7 +34,7 @@ _FAR_LIGHTER = 15.0
 # How much darker than all patches that were printed a neutral may be: models of few readings see blacks that
 # are not there. [L*]
 _DEEPER = 2.0
-# A neutral is found in steps of half an L*, and counts within that of its colour.
+# A black point that was given counts as reached so close to the darkest neutral. [L*]
 _BLACK_SLACK = 1.0
 _GREY_ROUNDS = 3
 
@@ -281,4 +281,8 @@ def _darkest_within(
         last = int(np.flatnonzero(reached)[-1]) if gaps else int(np.argmin(reached)) - 1
         last = max(last, 1)
         greys = replace(greys, black_l=float(plain[last, 0]))
-    return greys, ramp[last]
+    # Near enough is not there: black is what is reached, or shadows would end before it.
+    reached = solve(inverse, greys.onto(plain[[last]])).lab
+    lightness = connection.to_relative(greys.off(reached))[0, 0]
+    neutral = np.array([max(float(lightness), float(ramp[last, 0])), 0.0, 0.0])
+    return replace(greys, black_l=float(connection.from_relative(neutral[None])[0, 0])), neutral

@@ -4,9 +4,11 @@ import numpy as np
 import pytest
 
 from strikeoff.base.errors import UsageError
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.pcs import D50
 from strikeoff.condition.rendering import INTENTS, relative_black_y, render
-from strikeoff.model.gamut import lab_to_ok, visible
+from strikeoff.model.gamut import lab_to_ok, map_into, ok_to_lab, visible
+from strikeoff.model.inverse import solve
 
 
 def relative(condition, recipes):
@@ -104,8 +106,6 @@ def test_black_scaling_brings_black_to_the_darkest_neutral(measured_condition):
 def test_hue_of_unreachable_colours_is_kept(measured_condition, intent):
     """B. Ottosson 2020: lines of constant Oklab hue look straight, blue included."""
     angle = np.linspace(-np.pi, np.pi, 73)[:-1]
-    from strikeoff.model.gamut import ok_to_lab
-
     far = ok_to_lab(np.column_stack([np.full(72, 0.6), 0.28 * np.cos(angle), 0.28 * np.sin(angle)]))
     got = lab_to_ok(relative(measured_condition, render(measured_condition, far, intent)))
     aim = lab_to_ok(far)
@@ -114,6 +114,24 @@ def test_hue_of_unreachable_colours_is_kept(measured_condition, intent):
     )
     assert np.abs(turn).mean() < 2.5
     assert np.abs(turn).max() < 8
+
+
+def test_colours_a_little_beyond_end_on_the_boundary(measured_condition):
+    """From 2 CIEDE2000 on they have the hue that was asked for; what is merely closest has not."""
+    condition = measured_condition
+    angle, light = (g.ravel() for g in np.meshgrid(np.arange(72) * np.pi / 36.0, [0.5, 0.65, 0.8]))
+    chroma = condition.boundary.largest(light, angle) + 0.03
+    lab = ok_to_lab(np.column_stack([light, chroma * np.cos(angle), chroma * np.sin(angle)]))
+    closest = solve(condition.inverse, condition.connection.from_relative(lab), exact=False)
+    some = (closest.de00 > 2.0) & (closest.de00 < 5.0)
+    assert some.sum() > 50
+    mapped = map_into(condition.boundary, lab[some], 1.0)
+    got = relative(condition, render(condition, lab[some], "relative"))
+    away = delta_e_2000(mapped, got)
+    assert away.mean() < 0.5
+    assert (
+        away.mean() < 0.5 * delta_e_2000(mapped, condition.connection.to_relative(closest.lab[some])).mean()
+    )
 
 
 def test_unknown_intent(measured_condition):

@@ -7,9 +7,9 @@ import pytest
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.mill.press import invented_press
-from strikeoff.model import inverse, recipe_field, ways
+from strikeoff.model import beyond, inverse, recipe_field, ways
 from strikeoff.model.black import BlackPolicy
-from strikeoff.model.descent import colour_weights, descend, priced
+from strikeoff.model.descent import colour_weights, costs, descend, priced, squared_misses
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits
@@ -196,6 +196,49 @@ def test_recipes_beyond_the_gamut_change_less(seven, monkeypatch):
     assert change[1] < 0.8 * change[0]
     assert change[2] < 0.7 * change[0]
     assert max(held.de00.mean(), told.de00.mean()) < free.de00.mean() + 1.0
+
+
+def test_the_field_is_read_where_it_misses_least(seven):
+    """Colours that mixtures of two corners made: read in place its blur misses, read all the way out too."""
+    rng = np.random.default_rng(12)
+    corners = seven.limits.corners()
+    first, second = rng.integers(0, len(corners), (2, 400))
+    share = rng.random((400, 1))
+    lab = seven.guide.lab(share * corners[first] + (1.0 - share) * corners[second])
+
+    def miss(place):
+        return np.sqrt(squared_misses(lab, seven.guide.lab(seven.field.at(place))))
+
+    out = lab - seven.guide.lab(seven.field.at(lab))
+    length = np.linalg.norm(out, axis=1, keepdims=True)
+    farthest = lab + out * np.minimum(14.0 / length, 1.0)
+    read = seven.field.sharp(seven.guide, lab)
+    assert miss(read).mean() < 0.9 * min(miss(lab).mean(), miss(farthest).mean())
+    assert (miss(read) < np.minimum(miss(lab), miss(farthest)) + 1.0).all()
+
+
+def test_ways_held_to_the_field_cost_least_from_several_starts(seven, monkeypatch):
+    """None costs more than from the field alone, colours in gamut stay as they are, and some cost less."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 181)
+    far = np.stack([np.full(181, 20.0), 40.0 * np.cos(turn), 40.0 * np.sin(turn)], axis=1)
+    lab = np.vstack([far, seven.guide.lab(seven.limits.random(100, np.random.default_rng(13)) * 0.5)])
+    start, aims = ways.aims_for(seven, lab)
+    held, miss = beyond.held_way(seven, lab, start, aims)
+    monkeypatch.setattr(beyond, "_cheapest_seeds", lambda *goal: [])
+    alone, alone_miss = beyond.held_way(seven, lab, start, aims)
+
+    def cost(inks):
+        return costs(seven.limits, lab, seven.guide.lab(inks), inks, np.full_like(inks, 20.0), aims)
+
+    assert seven.limits.legal(held).all()
+    assert (cost(held) <= cost(alone) + 1e-9).all()
+    assert (cost(held)[:181] < cost(alone)[:181] - 1.0).any()
+    inside = alone_miss == 0.0
+    assert inside[181:].mean() > 0.5
+    np.testing.assert_array_equal(held[inside], alone[inside])
+    np.testing.assert_allclose(
+        miss, np.maximum(np.sqrt(squared_misses(lab, seven.guide.lab(held))) - 0.1, 0.0), atol=1e-12
+    )
 
 
 def test_recipes_do_not_jump_across_the_edge(seven, monkeypatch):
