@@ -14,8 +14,9 @@ from typing import Any
 from strikeoff.base.problems import Problem
 
 #: To be raised by whoever changes how a given model's colours become inks; a test holds sample recipes to it.
-#: 8: colours of many inks that the rough copy of the model leads astray are sought on the model itself.
-RECIPE_RULES = 8
+#: 9: what lies 2 CIEDE2000 or more beyond the gamut ends on its edge; of many inks the field is read where
+#: it misses least; black is the darkest neutral that is reached, up to 0.7 L* lighter than before.
+RECIPE_RULES = 9
 #: Of conditions from before the rules were numbered.
 UNNUMBERED = 0
 

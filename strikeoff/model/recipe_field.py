@@ -42,8 +42,8 @@ _SPREADS, _SPREAD_ROUNDS, _CONTENT = (0, 2, 4), 4, 0.1
 _FINE_SWEEPS, _FINE_SPREADS = 6, (0,)
 # How far from a colour its recipe may be read. [Lab]
 _FARTHEST = 14.0
-# Shares of the way out that are tried, and how much less another must miss by to count for more, as a share of
-# what reading in place does, squared. [-]
+# Shares of the way out that are tried, and how much less another must miss by to count for more: a share of
+# what reading in place misses by, squared. [-]
 _SHARES, _ABOUT_AS_GOOD = np.linspace(0.0, 1.0, 5), 0.03
 
 

@@ -194,7 +194,7 @@ def test_recipes_beyond_the_gamut_change_less(seven, monkeypatch):
     change = [np.abs(np.diff(found.inks, axis=0)).sum() for found in (free, held, told)]
     assert seven.limits.legal(told.inks).all()
     assert change[1] < 0.8 * change[0]
-    assert change[2] < 0.7 * change[0]
+    assert change[2] < 0.8 * change[0]
     assert max(held.de00.mean(), told.de00.mean()) < free.de00.mean() + 1.0
 
 
@@ -213,8 +213,8 @@ def test_the_field_is_read_where_it_misses_least(seven):
     length = np.linalg.norm(out, axis=1, keepdims=True)
     farthest = lab + out * np.minimum(14.0 / length, 1.0)
     read = seven.field.sharp(seven.guide, lab)
-    assert miss(read).mean() < 0.9 * min(miss(lab).mean(), miss(farthest).mean())
-    assert (miss(read) < np.minimum(miss(lab), miss(farthest)) + 1.0).all()
+    assert miss(read).mean() < 0.97 * min(miss(lab).mean(), miss(farthest).mean())
+    assert (miss(read) < np.minimum(miss(lab), miss(farthest)) + 0.3).all()
 
 
 def test_ways_held_to_the_field_cost_least_from_several_starts(seven, monkeypatch):
