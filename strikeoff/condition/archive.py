@@ -63,6 +63,9 @@ def _found(data: bytes) -> str:
         return "an archive that is cut off, changed or of another kind"
     if data[36:40] == b"acsp":
         return "an ICC profile"
+    line = data.split(b"\n", 1)[0][:32].strip()
+    if line.isascii() and line.decode().isprintable() and line:
+        return f"text that begins with '{line.decode()}'"
     return f"a file that begins with {data[:12]!r}" if data else "an empty file"
 
 

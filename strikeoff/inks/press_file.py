@@ -241,7 +241,14 @@ def _read_curves(path: str | Path) -> tuple[InkSpaces, Goods]:
         error.path = error.path or str(path)
         raise
     except (ValueError, RecursionError) as error:
-        raise InputError("not a file of ink curves", path=path, expected="JSON") from error
+        raise InputError(
+            "not a file of ink curves",
+            path=path,
+            expected="the JSON that 'condition linearise' and 'condition split' write",
+            advice="It reads like ink limits, of which 'condition linearise' makes curves"
+            if b"[[ink]]" in data
+            else None,
+        ) from error
 
 
 def read_inks(limits: str | Path | None, curves: str | Path | None) -> tuple[InkSpaces, Goods]:

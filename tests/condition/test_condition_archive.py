@@ -184,6 +184,7 @@ def test_a_record_that_makes_no_sense_is_refused(small, saved, change):
     ("data", "found"),
     [
         (b"II*\0 not a condition", "begins with b'II"),
+        (b"SAMPLE_ID,LAB_L\r\n1,50\r\n", "text that begins with 'SAMPLE_ID,LAB_L'"),
         (b"PK\x03\x04 cut", "an archive that is cut off"),
         (bytes(36) + b"acsp", "an ICC profile"),
         (b"", "an empty file"),

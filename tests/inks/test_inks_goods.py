@@ -109,6 +109,8 @@ def test_a_file_of_limits_and_curves_carry_all_unchanged(press, tmp_path):
     plain.write_text('[[ink]]\nname = "C"\n')
     assert read_press(plain).goods == NO_GOODS
     assert not [line for line in press_text(read_press(plain)).splitlines() if "press" in line]
+    with pytest.raises(InputError, match=r"not a file of ink curves.*It reads like ink limits"):
+        read_curves(plain)
     spaces = read_press(plain).spaces()
     write_curves(tmp_path / "a.json", spaces)
     write_curves(tmp_path / "b.json", spaces, described.goods)
