@@ -20,6 +20,7 @@ from strikeoff.icc.evaluate import device_to_lab
 from strikeoff.icc.profile import read_profile
 from strikeoff.model.gamut_body import body_of_triangles, face_triangles, mesh_triangles
 from strikeoff.qualify import from_profile, profile_grids
+from strikeoff.workbench import gamut
 from strikeoff.workbench.gamut import condition_body, usual_levels
 
 
@@ -339,6 +340,25 @@ def test_gamut_against_itself_a_profile_and_colours(folder, small_readings, desi
     assert (found["kind"], found["colours"], found["in_gamut"]) == ("colours", 3, 2)
     with pytest.raises(UsageError, match=r"\.html or \.svg"):
         workbench.measure_gamut(cond, tmp_path / "g.txt")
+
+
+def test_what_tables_miss_is_asked_for_one_by_one(folder, tmp_path, monkeypatch):
+    """Of four colours tables miss three; the model reaches one of them, and one is too far off to ask."""
+    real, asked = gamut.solve, []
+    missed = {4: np.array([0.1, 3.0, 2.0, 6.0]), 2: np.array([0.01, 0.4])}
+
+    def missing(inverse, lab, *, exact=True):
+        found = real(inverse, lab, exact=exact)
+        asked.append((len(lab), exact))
+        return replace(found, de00=missed.get(len(lab), found.de00))
+
+    monkeypatch.setattr(gamut, "solve", missing)
+    (tmp_path / "c.csv").write_text("LAB_L,LAB_A,LAB_B\n" + "60,5,5\n50,5,9\n70,9,5\n50,99,-99\n")
+    found = workbench.measure_gamut(folder / "cloth.cond", tmp_path / "g.svg", compare=tmp_path / "c.csv")
+    compared = found.results["compared"]
+    assert asked[-2:] == [(4, False), (2, True)]
+    assert (compared["in_gamut"], compared["max_de00"], compared["mean_de00"]) == (2, 6.0, 1.627)
+    assert [row["de00"] for row in compared["worst"]] == [6.0, 0.4]
 
 
 def test_gamuts_are_cut_where_asked(folder, tmp_path):
