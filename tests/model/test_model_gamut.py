@@ -135,5 +135,7 @@ def test_colours_of_legal_inks_lie_inside(request, which):
     known = ok[:, 0] > condition.boundary.lightness[0] + 0.02
     assert np.quantile(over[known], 0.99) < 0.012
     moved = np.linalg.norm(map_into(condition.boundary, lab, 1.0) - lab, axis=1)
-    assert np.quantile(moved, 0.9) < 1.5
-    assert np.quantile(moved, 0.99) < 4.1
+    # Overprints darker than the darkest neutral move up to it; all else hardly moves.
+    assert np.quantile(moved[known], 0.99) < 1.0
+    assert np.quantile(moved, 0.9) < 1.8
+    assert np.quantile(moved, 0.99) < 4.6
