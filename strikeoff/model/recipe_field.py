@@ -84,10 +84,12 @@ class RecipeField:
         read farther out, as far as it helps: where families of recipes meet, what is read all the way
         out may miss by more.
         """
-        missed = lab - model.lab(self.at(lab))
+        reached = model.lab(self.at(lab))
+        missed = lab - reached
         length = np.sqrt((missed**2).sum(axis=1, keepdims=True))
         way = missed * (_FARTHEST / np.maximum(length, _FARTHEST))
-        misses = np.stack([squared_misses(lab, model.lab(self.at(lab + s * way))) for s in _SHARES])
+        farther = [model.lab(self.at(lab + share * way)) for share in _SHARES[1:]]
+        misses = np.stack([squared_misses(lab, colour) for colour in (reached, *farther)])
         # The best of them jumps where two are as good, and recipes with it: a mean of the good does not.
         good = np.exp((misses.min(axis=0) - misses) / (_ABOUT_AS_GOOD * misses[0] + 1e-12))
         share = _SHARES @ good / good.sum(axis=0)
