@@ -90,6 +90,17 @@ def test_black_points(small_readings, patch_reach):
     assert patch[0] == pytest.approx(printed[legal, 0].min())
 
 
+@pytest.mark.parametrize("which", ["small_readings", "measured_condition"])
+def test_black_is_a_neutral_that_is_reached(request, which):
+    """Not one that is nearly reached, before which shadows would end; and none is much darker."""
+    made = request.getfixturevalue(which)
+    condition = getattr(made, "condition", made)
+    black = condition.connection.from_relative(condition.black_lab - np.array([[0.0], [1.0]]) * [1.0, 0, 0])
+    found = solve(condition.inverse, condition.greys.onto(black))
+    assert found.de00[0] < 0.15
+    assert found.de00[1] > 0.4
+
+
 @pytest.mark.usefixtures("coarse_gamut")
 def test_a_black_point_out_of_reach_is_told(small_readings, patch_reach):
     """With what was asked, the darkest neutral and what is used; none where the press reaches it."""
