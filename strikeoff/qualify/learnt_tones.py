@@ -16,6 +16,7 @@ from strikeoff.qualify.smoothing import smooth_curve
 from strikeoff.qualify.tone_change import ToneChange, tone_change, tones_off
 from strikeoff.qualify.tone_curve import (
     InkChange,
+    InkRest,
     ToneCurveFit,
     checked_steps,
     curve_to_tones,
@@ -64,9 +65,10 @@ def match_tones(
     Notes
     -----
     Tone is the distance from the cloth that ISO 20654 takes its ratio of, in absolute terms: an ink
-    that has grown stronger is held back. Where the solid falls short of the model's, the whole
-    ramp is scaled to what it reaches. The change against present curves is that of `tone_change`, from the
-    tones that the press had: those of the model and what the readings that it was made from say beside it.
+    that has grown stronger is held back. Where the solid falls short of the model's, the whole ramp is scaled
+    to what it reaches, and `ToneCurveFit.rest` is what this leaves. The change against present curves is that
+    of `tone_change`, from the tones that the press had: those of the model and what the readings that it was
+    made from say beside it.
     """
     fits = []
     for k, (ramp, limit, lab) in enumerate(zip(ramps, limits, model_lab, strict=True)):
@@ -76,10 +78,12 @@ def match_tones(
         target = np.maximum.accumulate(tone_value_iso_20654(lab, lab[0], lab[-1]))
         course = ramp_course(ramp, limit)
         if curves is None:
-            fits.append(fitted_curve(ramp, course, tone_of, limit, target, relative=False))
+            fit = fitted_curve(ramp, course, tone_of, limit, target, relative=False)
         else:
             known = None if learnt is None else learnt[k]
-            fits.append(_changed(ramp, course, tone_of, limit, target, curves[k], lab, known))
+            fit = _changed(ramp, course, tone_of, limit, target, curves[k], lab, known)
+        short = _apart(target, (fit.reached - 1.0) * target, lab)
+        fits.append(replace(fit, rest=InkRest(float(short.mean()), float(short[-1]))))
     return tuple(fits)
 
 
@@ -138,13 +142,18 @@ def _told(change: ToneChange, target: FloatArray, model_lab: FloatArray) -> InkC
     """Return what a change of tone is in colour, over even steps of calibrated ink."""
     moved, spread = change.at(target)
 
-    def difference(by: FloatArray) -> float:
-        tone = np.maximum(target + by, 0.0)
-        lab = np.stack([np.interp(tone, target, axis) for axis in model_lab.T], axis=-1)
-        # Beyond the solid the colour goes on away from the cloth.
-        past = np.maximum(tone / target[-1], 1.0)[:, None]
-        return float(np.mean(delta_e_2000(model_lab, model_lab[0] + (lab - model_lab[0]) * past)))
-
     return InkChange(
-        difference(moved), difference(_RADIUS_90 * spread), float(moved.mean()), change.chance < _MOVED
+        float(_apart(target, moved, model_lab).mean()),
+        float(_apart(target, _RADIUS_90 * spread, model_lab).mean()),
+        float(moved.mean()),
+        change.chance < _MOVED,
     )
+
+
+def _apart(target: FloatArray, moved: FloatArray, model_lab: FloatArray) -> FloatArray:
+    """Return CIEDE2000, shape (NODES,), between the colours of some tones and those of tones moved."""
+    tone = np.maximum(target + moved, 0.0)
+    lab = np.stack([np.interp(tone, target, axis) for axis in model_lab.T], axis=-1)
+    # Beyond the solid the colour goes on away from the cloth.
+    past = np.maximum(tone / target[-1], 1.0)[:, None]
+    return np.asarray(delta_e_2000(model_lab, model_lab[0] + (lab - model_lab[0]) * past))

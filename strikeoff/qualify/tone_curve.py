@@ -44,6 +44,22 @@ class InkChange:
 
 
 @dataclass(frozen=True)
+class InkRest:
+    """What new curves cannot bring back, since no curve makes a solid stronger.
+
+    Attributes
+    ----------
+    difference : float
+        Mean CIEDE2000 over even steps of calibrated ink.
+    solid : float
+        CIEDE2000 at full ink.
+    """
+
+    difference: float
+    solid: float
+
+
+@dataclass(frozen=True)
 class ToneCurveFit:
     """A tone curve and how well it follows the ramp.
 
@@ -63,6 +79,8 @@ class ToneCurveFit:
         Steps of the ramp, their tone, and that of the smooth curve.
     change : InkChange, optional
         How far the ink has moved, where it was held against present curves.
+    rest : InkRest, optional
+        What of the tones that a model has learnt does not come back, where they were aimed at.
     pale_l : float, optional
         Lightness between cloth and solid, where that is too little for a lightness aim, so that tones are
         even in colour. [L*]
@@ -78,6 +96,7 @@ class ToneCurveFit:
     tone: FloatArray
     smooth: FloatArray
     change: InkChange | None = None
+    rest: InkRest | None = None
     pale_l: float | None = None
 
 

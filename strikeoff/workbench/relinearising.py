@@ -26,7 +26,7 @@ from strikeoff.qualify.learnt_tones import match_tones
 from strikeoff.qualify.linearise import linearise
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.reach import reached_again
-from strikeoff.qualify.tone_curve import ToneCurveFit
+from strikeoff.qualify.tone_curve import InkChange, InkRest, ToneCurveFit
 from strikeoff.workbench.linearisation import read_aim
 from strikeoff.workbench.model_ramps import (
     knows_ramp,
@@ -50,7 +50,11 @@ from strikeoff.workbench.result import Result
 FloatArray = NDArray[np.float64]
 
 CONDITION_AIM = "condition"
+# Least tone of a solid, and most that may stay of its drift; common practice, no source. [-, CIEDE2000]
 _WEAKER = 0.98
+_SOLID_OFF = 1.0
+# Colour that is none. [CIEDE2000]
+_NO_COLOUR = 0.005
 
 
 def relinearise(
@@ -68,7 +72,7 @@ def relinearise(
     Where the new curves lay more ink down, the total in calibrated ink is lowered so that the laid-down total
     holds, and gamut and profiles are made again. Inks whose ramps stand over white are brought back over it.
     With the aim ``condition`` curves that still belong to the screen change only as far as the ramps tell a
-    drift from their own noise.
+    drift from their own noise. What they cannot bring back of a weakened solid is told and warned of.
 
     Parameters
     ----------
@@ -130,7 +134,7 @@ def relinearise(
         hidden, pale = hidden_by_cloth(record.inks, ramps, limits, clear)
         clear, found = (*clear, *hidden), [*found, *pale]
     fits = fit_others(fit, ramps, limits, clear, list(record.spaces.tone))
-    found += [_weaker(fit) for fit in fits if fit.reached < _WEAKER]
+    found += [_weaker(fit) for fit in fits if _falls_short(fit)]
     spaces = record.spaces.with_tone(np.stack([fit.curve for fit in fits]), stated)
     found += date_problems(record.goods)
     held = held_limits(record.limits, spaces)
@@ -157,7 +161,7 @@ def _changes_told(
     for name, fit in zip(names, fits, strict=True):
         if fit.change is None:
             continue
-        change = fit.change
+        change, rest = fit.change, fit.rest or InkRest(0.0, 0.0)
         rows.append(
             {
                 "ink": name,
@@ -165,16 +169,29 @@ def _changes_told(
                 "uncertainty_de00": round(change.uncertainty, 3),
                 "tone_percent": round(100 * change.tone, 2),
                 "within_noise": change.within_noise,
+                "stays_de00": round(rest.difference, 3),
+                "solid_stays_de00": round(rest.solid, 3),
             }
         )
         size = f"{change.difference:.2f} CIEDE2000 (mean, 90 % radius {change.uncertainty:.2f})"
         way = "stronger" if change.tone > 0 else "weaker"
-        lines.append(
-            f"{name:<12} change within the noise of the readings, {size} taken back"
+        begin = (
+            f"change within the noise of the readings, {size}"
             if change.within_noise
-            else f"{name:<12} changed by {size}, {way} by {100 * abs(change.tone):.1f} % of tone"
+            else f"changed by {size}, {way} by {100 * abs(change.tone):.1f} % of tone"
         )
+        lines.append(f"{name:<12} {begin}; {_taken_back(change, rest)}")
     return rows, lines
+
+
+def _taken_back(change: InkChange, rest: InkRest) -> str:
+    """Return what the new curves take back of a change, and what stays."""
+    if max(rest.difference, rest.solid) < _NO_COLOUR:
+        return "all of it taken back"
+    stays = f"{rest.difference:.2f} stays, {rest.solid:.2f} at the solid"
+    if rest.difference > change.difference:
+        return f"{stays}, for the ramp is kept even up to the weaker solid"
+    return f"{change.difference - rest.difference:.2f} of it taken back, {stays}"
 
 
 def _as_condition(measured: ReadingSet, record: Condition) -> tuple[ReadingSet, list[Problem]]:
@@ -193,14 +210,25 @@ def _as_condition(measured: ReadingSet, record: Condition) -> tuple[ReadingSet, 
     return replace(measured, setup=setup), problems
 
 
+def _falls_short(fit: ToneCurveFit) -> bool:
+    """Return whether a solid has weakened by more than may be left."""
+    known = fit.change is None or not fit.change.within_noise
+    off = 0.0 if fit.rest is None or not known else fit.rest.solid
+    return fit.reached < _WEAKER or off > _SOLID_OFF
+
+
 def _weaker(fit: ToneCurveFit) -> Problem:
+    rest = fit.rest or InkRest(0.0, 0.0)
     return Problem(
         "warning",
         f"ink {fit.ink}",
-        "the solid falls short of the condition's",
-        f"{beside(100 * fit.reached, 100 * _WEAKER, 1)} % of its tone",
-        f"{100 * _WEAKER:.0f} % or more",
-        "Check the heads, or build a condition for the press as it is",
+        "re-linearising is not enough: its solid falls short of the condition's, no curve makes it stronger, "
+        "and model and profiles still count on it",
+        f"{beside(100 * fit.reached, 100 * _WEAKER, 1)} % of its tone; {rest.solid:.2f} CIEDE2000 stays at "
+        f"the solid, {rest.difference:.2f} in the mean",
+        f"{100 * _WEAKER:.0f} % or more, at most {_SOLID_OFF:g} CIEDE2000",
+        "Check heads, ink and fixing and print the ramps again, or read a characterisation chart and build a "
+        "condition for the press as it is",
     )
 
 

@@ -43,7 +43,14 @@ def test_relinearisation_brings_drifted_tones_back():
         assert fit.limit < 0.97
         assert fit.reached == 1.0
     weak = tuple(replace(r, lab=press_lab(press, i, r.amount, 0.8)) for i, r in enumerate(ramps))
-    assert all(0.8 < fit.reached < 0.97 for fit in match_tones(weak, [1.0] * 4, model))
+    done = match_tones(weak, [1.0] * 4, model)
+    assert all(0.8 < fit.reached < 0.97 for fit in done)
+    # What is said to stay is what the weak press prints through the new curves beside what it printed.
+    for ink, fit in enumerate(done):
+        left = delta_e_2000(model[ink], press_lab(press, ink, fit.curve / FULL, 0.8))
+        assert fit.rest.solid > 1
+        assert fit.rest.solid == pytest.approx(left[-1], abs=0.3)
+        assert fit.rest.difference == pytest.approx(left.mean(), abs=0.15)
 
 
 def halftone(amount, gain=1.0):
@@ -99,6 +106,23 @@ def test_a_small_drift_is_not_made_worse_and_a_large_one_is_taken_back_whole():
             assert told[:, 0].mean() == pytest.approx(drift, abs=0.25)
             assert (np.abs(told[:, 0] - drift) < radius).mean() >= 0.75
             assert (told[:, 1] > 0).all()
+
+
+def test_what_a_weaker_solid_leaves_is_told():
+    """Simulated by the test: a press that lays down a tenth less, and one that stands still."""
+    for gain in (0.9, 1.0):
+        done = [corrected(seed, gain, held=True) for seed in range(8)]
+        solid = [
+            float(delta_e_2000(halftone(old[-1:] / FULL), halftone(fit.curve[-1:] / FULL, gain))[0])
+            for old, fit, _ in done
+        ]
+        told = np.array([(fit.rest.difference, fit.rest.solid) for _, fit, _ in done])
+        assert told[:, 0].mean() == pytest.approx(np.mean([left for *_, left in done]), abs=0.1)
+        assert told[:, 1].mean() == pytest.approx(np.mean(solid), abs=0.2)
+        if gain < 1:
+            assert all(0 < fit.rest.difference < fit.change.difference for _, fit, _ in done)
+        else:
+            assert told.max() < 0.3
 
 
 def test_what_the_model_is_off_by_is_no_drift():

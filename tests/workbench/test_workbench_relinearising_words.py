@@ -1,10 +1,41 @@
-"""What relinearising says of its limits reads unlike them."""
+"""What relinearising says of its limits reads unlike them, and it claims no more than curves can do."""
 
 from types import SimpleNamespace
 
-from strikeoff.workbench.relinearising import _weaker
+from strikeoff.qualify.tone_curve import InkChange, InkRest
+from strikeoff.workbench.relinearising import _changes_told, _falls_short, _weaker
+
+WEAKER = InkChange(0.90, 0.13, -0.016, False)
+
+
+def fit(reached, change, rest):
+    return SimpleNamespace(ink="M", reached=reached, change=change, rest=rest)
 
 
 def test_a_solid_just_below_its_limit_does_not_read_like_it():
-    said = _weaker(SimpleNamespace(ink="M", reached=0.97964))
-    assert (said.found, said.expected) == ("97.96 % of its tone", "98 % or more")
+    said = _weaker(fit(0.97964, WEAKER, InkRest(0.47, 1.2)))
+    assert said.found == "97.96 % of its tone; 1.20 CIEDE2000 stays at the solid, 0.47 in the mean"
+    assert said.expected == "98 % or more, at most 1 CIEDE2000"
+
+
+def test_what_stays_of_a_weaker_solid_is_not_said_to_be_taken_back():
+    done = fit(0.985, WEAKER, InkRest(0.47, 1.2))
+    (row,), (line,) = _changes_told(["M"], [done])
+    assert (row["change_de00"], row["stays_de00"], row["solid_stays_de00"]) == (0.9, 0.47, 1.2)
+    assert line.endswith("weaker by 1.6 % of tone; 0.43 of it taken back, 0.47 stays, 1.20 at the solid")
+    assert _falls_short(done)
+    assert not _falls_short(fit(0.99, WEAKER, InkRest(0.2, 0.6)))
+
+
+def test_only_what_can_come_back_whole_is_called_so():
+    stronger = InkChange(0.90, 0.13, 0.016, False)
+    assert _changes_told(["M"], [fit(1.0, stronger, InkRest(0.0, 0.0))])[1][0].endswith(
+        "all of it taken back"
+    )
+    dark = InkChange(0.30, 0.13, -0.01, False)
+    (line,) = _changes_told(["M"], [fit(0.97, dark, InkRest(0.45, 1.0))])[1]
+    assert line.endswith("0.45 stays, 1.00 at the solid, for the ramp is kept even up to the weaker solid")
+
+
+def test_noise_alone_warns_of_no_solid():
+    assert not _falls_short(fit(0.985, InkChange(0.2, 0.4, -0.01, True), InkRest(0.2, 1.1)))
