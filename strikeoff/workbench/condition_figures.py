@@ -22,6 +22,7 @@ from strikeoff.report.plots_quality import error_histogram, neutral_axis
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.tables import figure, paragraph, table_html
 from strikeoff.workbench.condition_tables import grey_words
+from strikeoff.workbench.held_out_words import group_name, much_ink_words
 from strikeoff.workbench.mixing import mixing_words
 
 FloatArray = NDArray[np.float64]
@@ -54,7 +55,7 @@ def error_section(condition: Condition) -> Section:
         [interpolation_errors(recipes, lab, train, test) for train, test in split_recipes(len(recipes))]
     )
     rows = [
-        [g.group, f"{g.patches:,}", f"{g.mean:.2f}", f"{g.percentile_95:.2f}", f"{g.maximum:.2f}"]
+        [group_name(g.group), f"{g.patches:,}", f"{g.mean:.2f}", f"{g.percentile_95:.2f}", f"{g.maximum:.2f}"]
         for g in condition.validation.groups
         if g.patches
     ]
@@ -73,6 +74,8 @@ def error_section(condition: Condition) -> Section:
         + drawing
         + table_html(["Held out [CIEDE2000]", "patches", "mean", "95 %", "worst"], rows)
     )
+    if (much := much_ink_words(condition)) is not None:
+        body += paragraph(f"{much[0].upper()}{much[1:]}.", quiet=True)
     return Section("model", "How far the model can be trusted", body, condition.label, (drawing,))
 
 

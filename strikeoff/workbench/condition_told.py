@@ -15,6 +15,7 @@ from strikeoff.qualify.next_patches import expected_error, usual_words
 from strikeoff.qualify.reach import darkest_patch
 from strikeoff.workbench.condition_goods import goods_words, not_recorded
 from strikeoff.workbench.condition_uncertainty import bar_groups, few_recipes_words
+from strikeoff.workbench.held_out_words import group_name, much_ink_words
 from strikeoff.workbench.mixing import mixing_record, mixing_words
 
 # Held-out errors over expected ones from which on a person would wonder. Common practice, no source.
@@ -108,10 +109,12 @@ def describe(condition: Condition, digest: str, expected_de00: float | None) -> 
         return (*lines, "no error figures: these are no readings of printed patches")
     lines.append("held-out CIEDE2000        patches   mean   95 %    max")
     lines += [
-        f"  {g.group:<22} {g.patches:>8} {g.mean:>6.2f} {g.percentile_95:>6.2f} {g.maximum:>6.2f}"
+        f"  {group_name(g.group):<22} {g.patches:>8} {g.mean:>6.2f} {g.percentile_95:>6.2f} {g.maximum:>6.2f}"
         for g in condition.validation.groups
         if g.patches
     ]
+    if (much := much_ink_words(condition)) is not None:
+        lines.append(much)
     if expected_de00 is not None:
         held_out = condition.validation.figure("all").mean
         lines.append(_expected_words(condition.n_inks, expected_de00, held_out))
