@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError, StrikeoffError
 from strikeoff.base.problems import Problem
 from strikeoff.colour.difference import delta_e_2000
+from strikeoff.icc.curves import evaluate_curve
 from strikeoff.icc.encoding import D50_XYZ, lab_from_xyz
 from strikeoff.icc.evaluate import Intent, device_to_lab, lab_to_device, media_white
 from strikeoff.icc.header import channels
-from strikeoff.icc.luts import CurveLut, TableLut
+from strikeoff.icc.luts import Clut, CurveLut, Curves, TableLut, stages
 from strikeoff.icc.profile import Profile, profile_id, read_profile
 
 FloatArray = NDArray[np.float64]
@@ -181,20 +182,32 @@ def _round_trip(profile: Profile, intent: Intent) -> dict[str, Any]:
     }
 
 
-def _ink_limit(profile: Profile) -> float:
+def _ink_limit(profile: Profile) -> float | None:
     """Return the largest sum of inks that any table from colour gives at a node, in percent."""
-    return round(
-        100.0 * max((float(inks.sum(axis=-1).max()) for inks in table_inks(profile)), default=0.0), 2
-    )
+    largest = [float(inks.sum(axis=-1).max()) for inks in table_inks(profile).values()]
+    return round(100.0 * max(largest), 2) if largest else None
 
 
-def table_inks(profile: Profile) -> list[FloatArray]:
-    """Return the inks at the nodes of each table from colour, 0-1, shape (m, n_inks)."""
-    found = []
+def table_inks(profile: Profile) -> dict[str, FloatArray]:
+    """Return the inks at the nodes of each table from colour, by its tag: 0-1, shape (m, n_inks).
+
+    Curves after the nodes are counted. A table of curves alone has no nodes and is left out.
+    """
+    found = {}
     for name in ("B2A0", "B2A1", "B2A2"):
-        if name in profile.tags:
-            codes = profile.decode(name).clut.codes
-            found.append(codes.reshape(-1, codes.shape[-1]) / float(np.iinfo(codes.dtype).max))
+        if name not in profile.tags:
+            continue
+        table = profile.decode(name)
+        after = stages(table)
+        at = next((k for k, stage in enumerate(after) if isinstance(stage, Clut)), None)
+        if at is not None:
+            codes = table.clut.codes
+            inks = codes.reshape(-1, codes.shape[-1]) / float(np.iinfo(codes.dtype).max)
+            for stage in after[at + 1 :]:
+                if isinstance(stage, Curves):
+                    columns = [evaluate_curve(curve, inks[:, k]) for k, curve in enumerate(stage.curves)]
+                    inks = np.stack(columns, axis=1)
+            found[name] = inks
     return found
 
 

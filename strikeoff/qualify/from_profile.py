@@ -12,14 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
+from strikeoff.base.problems import Problem
 from strikeoff.icc.colorants import read_colorants
 from strikeoff.icc.evaluate import device_to_lab
 from strikeoff.icc.header import channels
-from strikeoff.icc.inspect import inspect
 from strikeoff.icc.profile import Profile, read_profile
 from strikeoff.inks.roles import ink_names_text
 from strikeoff.measurement.iso28178 import format_iso28178
 from strikeoff.measurement.records import ReadingSet, Setup
+from strikeoff.qualify.profile_total import profile_total
 
 FloatArray = NDArray[np.float64]
 
@@ -27,15 +28,14 @@ _MAX_INKS = 12
 _RAMP = 11
 _CORNER_INKS = 7
 _FILL = 900
-_LEAST_LIMIT = 0.5
 _COUNTED = re.compile(r"\s*|(?:Ink )?\d+")
 
 
-def profile_readings(data: bytes, name: str) -> tuple[bytes, float]:
-    """Return the text of pseudo-readings, ISO 28178, and the total ink limit found in the profile.
+def profile_readings(data: bytes, name: str, total_ink: float | None = None) -> tuple[bytes, float, Problem]:
+    """Return the text of pseudo-readings, ISO 28178, the total ink limit and where that comes from.
 
-    Absolute Lab under D50 at ramps, overprints of solids and scattered recipes under the limit, which
-    is the largest sum in the tables to inks, or that of all inks where there are none.
+    Absolute Lab under D50 at ramps, overprints of solids and scattered recipes under the limit of
+    `profile_total`.
 
     Parameters
     ----------
@@ -43,6 +43,8 @@ def profile_readings(data: bytes, name: str) -> tuple[bytes, float]:
         Output profile for CMYK or 2CLR to CCLR.
     name : str
         What it is called.
+    total_ink : float, optional
+        Total ink limit in place of what the profile uses, 3.0 is 300 %.
 
     Raises
     ------
@@ -60,9 +62,7 @@ def profile_readings(data: bytes, name: str) -> tuple[bytes, float]:
     count = channels(space)
     if count > _MAX_INKS:
         raise InputError("too many inks", found=count, expected=f"2 to {_MAX_INKS}")
-    found, _ = inspect(data)
-    limit = found["ink_limit_percent"]
-    total = float(count) if limit is None else float(np.clip(limit / 100.0, _LEAST_LIMIT, count))
+    total, told = profile_total(profile, count, total_ink)
     inks = _recipes(count, total)
     columns = (
         [f"CMYK_{c}" for c in "CMYK"] if space == "CMYK" else [f"{count}CLR_{k + 1}" for k in range(count)]
@@ -82,7 +82,7 @@ def profile_readings(data: bytes, name: str) -> tuple[bytes, float]:
     }
     if names := _ink_names(profile):
         header["INK_NAMES"] = ink_names_text(names)
-    return format_iso28178(readings, header=header, digits=8).encode(), total
+    return format_iso28178(readings, header=header, digits=8).encode(), total, told
 
 
 def _ink_names(profile: Profile) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from strikeoff.base.canonical import digest_bytes
-from strikeoff.base.errors import InputError
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
@@ -19,10 +19,17 @@ from strikeoff.workbench.condition_told import describe, summary
 from strikeoff.workbench.result import Result
 
 _PROFILE_BYTES = 64 << 20
+# [%]
+_LEAST_TOTAL = 50.0
 
 
 def import_condition(
-    profile: str | Path, out: str | Path, *, name: str | None = None, progress: Progress = silent
+    profile: str | Path,
+    out: str | Path,
+    *,
+    name: str | None = None,
+    total_ink: float | None = None,
+    progress: Progress = silent,
 ) -> Result:
     """Make a condition from an output profile alone, without error figures.
 
@@ -34,6 +41,8 @@ def import_condition(
         Condition file to write.
     name : str, optional
         Name of the condition; that of the file by default.
+    total_ink : float, optional
+        Most ink in one place, every ink counted alike, in place of what the profile's tables use. [%]
     progress : Progress
         Told what goes on.
 
@@ -41,14 +50,22 @@ def import_condition(
     -------
     Result
     """
+    if total_ink is not None and total_ink < _LEAST_TOTAL:
+        raise UsageError(
+            "total ink limit is too low to print with",
+            found=f"{total_ink:g} %",
+            expected=f"{_LEAST_TOTAL:g} % or more",
+        )
     data = read_bytes(profile, _PROFILE_BYTES)
     source = Path(profile).name
     try:
-        text, total = profile_readings(data, source)
+        wished = None if total_ink is None else total_ink / 100.0
+        text, total, told = profile_readings(data, source, wished)
     except InputError as error:
         error.path = error.path or str(profile)
         raise
     readings, problems = parse_readings(text, source=source)
+    problems.append(told)
     problems.append(
         Problem(
             "warning",

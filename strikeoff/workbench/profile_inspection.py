@@ -54,7 +54,7 @@ def _weighted(
     from strikeoff.condition.standing import date_problems
 
     record, digest = read_condition(condition)
-    tables = table_inks(read_profile(data))
+    tables = list(table_inks(read_profile(data)).values())
     if not tables or tables[0].shape[1] != record.n_inks:
         raise InputError(
             "profile has no tables to the inks of the condition",

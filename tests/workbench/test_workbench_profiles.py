@@ -285,6 +285,8 @@ def test_an_imported_condition_says_what_the_profile_says(small_readings, import
     path, done = imported
     assert (done.results["label"], done.results["held_out"]) == ("reference engine", None)
     assert done.results["total_ink_percent"] == pytest.approx(250, abs=0.1)
+    (told,) = [problem for problem in done.problems if problem.where == "total ink"]
+    assert (told.severity, told.found.count(" % in B2A")) == ("note", 3)
     record, _ = read_condition(path)
     assert record.validation is None
     inks = record.limits.random(400, np.random.default_rng(9))
@@ -313,6 +315,8 @@ def test_a_condition_without_error_figures_everywhere(imported, tmp_path):
 
 
 def test_only_press_profiles_are_imported(design, tmp_path):
+    with pytest.raises(UsageError, match="too low"):
+        workbench.import_condition(design[2][0], tmp_path / "x.cond", total_ink=20)
     with pytest.raises(InputError, match="not a profile of a press"):
         workbench.import_condition(design[2][0], tmp_path / "x.cond")
 
