@@ -15,18 +15,20 @@ from numpy.typing import NDArray
 
 from strikeoff.base.files import write_bytes
 from strikeoff.base.units import MM_PER_INCH
-from strikeoff.chart.drawing import CAP_HEIGHT, Page, Rect, Text
+from strikeoff.chart.drawing import CAP_HEIGHT, Page, Rect, Text, letters
 from strikeoff.report.pdf_file import pdf_bytes, stream_object
 
 _POINTS = 72.0 / MM_PER_INCH
 #: Largest side of a page in points that readers must take (ISO 32000-1, annex C.2).
 _LARGEST = 14_400.0
+# Place and size of the line at the foot, and about the width of a letter over the size.
+_FOOT_MM, _FOOT_TEXT_MM, _LETTER = 3.0, 2.5, 0.52
 
 #: Ink amounts, shape (n, n_inks), to red, green and blue, 0-1, shape (n, 3).
 Colours = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
 
-def write_pdf(path: str | Path, pages: Sequence[Page], colours: Colours) -> None:
+def write_pdf(path: str | Path, pages: Sequence[Page], colours: Colours, words: str = "") -> None:
     """Write a preview; the file appears whole or not at all.
 
     Pages above 5.08 m are scaled down to what readers take.
@@ -39,12 +41,16 @@ def write_pdf(path: str | Path, pages: Sequence[Page], colours: Colours) -> None
         In order.
     colours : callable
         Ink amounts to screen colours.
+    words : str
+        What they are worth, ASCII: a line at the foot of each page, which is not printed.
     """
     objects: list[bytes] = [b"<< /Type /Catalog /Pages 2 0 R >>", b"", _FONT]
     kids = []
     for page in pages:
         scale = min(1.0, _LARGEST / (max(page.width_mm, page.height_mm) * _POINTS))
         content = _content(page, colours, scale * _POINTS)
+        if words:
+            content += b"\n" + _foot(page, words, scale * _POINTS)
         width, height = (v * _POINTS * scale for v in (page.width_mm, page.height_mm))
         objects.append(stream_object(content))
         objects.append(
@@ -76,6 +82,13 @@ def _content(page: Page, colours: Colours, unit: float) -> bytes:
         else:
             lines.append(_text(item, page.height_mm, unit))
     return "\n".join(lines).encode("ascii")
+
+
+def _foot(page: Page, words: str, unit: float) -> bytes:
+    room = page.width_mm - 2.0 * _FOOT_MM
+    size = min(_FOOT_TEXT_MM, room / (_LETTER * len(words)))
+    line = Text(_FOOT_MM, page.height_mm - _FOOT_MM, size, letters(words), ())
+    return ("0 0 0 rg\n" + _text(line, page.height_mm, unit)).encode("ascii")
 
 
 def _text(item: Text, height_mm: float, unit: float) -> str:

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.colour.adaptation import adapt
-from strikeoff.colour.cielab import lab_to_xyz
+from strikeoff.colour.cielab import lab_to_xyz, xyz_to_lab
 
 FloatArray = NDArray[np.float64]
 
@@ -41,9 +41,43 @@ def xyz_to_linear_srgb(xyz: ArrayLike, white: ArrayLike) -> FloatArray:
 
 def encode_srgb(linear: FloatArray) -> NDArray[np.uint8]:
     """Return 8-bit sRGB of linear values; what the screen cannot show is set to its nearest limit."""
+    return np.asarray(np.round(encode_linear(linear) * 255.0), dtype=np.uint8)
+
+
+def encode_linear(linear: FloatArray) -> FloatArray:
+    """Return coded sRGB, 0-1, of linear values, limited to what the screen can show.
+
+    Examples
+    --------
+    >>> encode_linear(np.array([-0.1, 0.214, 2.0])).round(2).tolist()
+    [0.0, 0.5, 1.0]
+    """
     value = np.clip(linear, 0.0, 1.0)
-    coded = np.where(value <= 0.0031308, 12.92 * value, 1.055 * np.power(value, 1 / 2.4) - 0.055)
-    return np.asarray(np.round(coded * 255.0), dtype=np.uint8)
+    return np.where(value <= 0.0031308, 12.92 * value, 1.055 * np.power(value, 1 / 2.4) - 0.055)
+
+
+def decode_srgb(coded: ArrayLike) -> FloatArray:
+    """Return linear values of coded sRGB, both 0-1.
+
+    Examples
+    --------
+    >>> decode_srgb([0.0, 0.5, 1.0]).round(3).tolist()
+    [0.0, 0.214, 1.0]
+    """
+    value = np.asarray(coded, dtype=np.float64)
+    return np.where(value <= 0.04045, value / 12.92, ((np.maximum(value, 0.0) + 0.055) / 1.055) ** 2.4)
+
+
+def srgb_to_lab(coded: ArrayLike) -> FloatArray:
+    """Return CIELAB under D65 of coded sRGB, 0-1, shape (..., 3).
+
+    Examples
+    --------
+    >>> srgb_to_lab([[1.0, 1.0, 1.0], [119 / 255] * 3])[:, 0].round(0).tolist()
+    [100.0, 50.0]
+    """
+    white = _D65 / 100.0 @ _TO_LINEAR.T
+    return xyz_to_lab(100.0 * (decode_srgb(coded) * white) @ np.linalg.inv(_TO_LINEAR).T, _D65)
 
 
 def lab_to_srgb(lab: ArrayLike, white: ArrayLike) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:

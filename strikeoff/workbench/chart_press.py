@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.chart.patch_sets import ChartLimits, check_inks, plain_limits
 from strikeoff.chart.reference import ChartFacts, InkSpace, ink_columns
-from strikeoff.chart.screen_inks import screen_colours
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.ink_space import calibrated_limits, ink_space_keywords
 from strikeoff.condition.record import Condition
@@ -22,11 +18,14 @@ from strikeoff.condition.standing import date_problems
 from strikeoff.inks.press_file import read_curves, read_press
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.qualify.chart_limits import CurvedLimits, chart_limits
-from strikeoff.report.screen_colour import lab_to_srgb
 from strikeoff.workbench.artwork import PLANES_SCHEMA, planes_info
 from strikeoff.workbench.chart_plans import LAID_DOWN_KINDS, TITLES
-
-FloatArray = NDArray[np.float64]
+from strikeoff.workbench.chart_preview import (
+    ChartPreview,
+    condition_preview,
+    curves_preview,
+    names_preview,
+)
 
 # Charts that light inks are printed on by themselves.
 _BEFORE_SPLIT = ("ink-limit", "total-ink", "grid")
@@ -48,8 +47,8 @@ class ChartPress:
         For the planes.
     spaces : InkSpaces or None
         From the chart's inks to those in the heads; None when nothing is known.
-    colours : callable
-        Ink amounts to screen colours of the preview.
+    preview : ChartPreview
+        How it looks on a screen.
     problems : tuple of Problem
         What is to be said of the condition.
     """
@@ -60,7 +59,7 @@ class ChartPress:
     facts: ChartFacts
     info: dict[str, Any]
     spaces: InkSpaces | None
-    colours: Callable[[FloatArray], FloatArray]
+    preview: ChartPreview
     problems: tuple[Problem, ...] = ()
 
 
@@ -111,7 +110,7 @@ def chart_press(
         "ink_spaces": None,
     }
     facts = ChartFacts(kind, space, total_ink=total, seed=seed)
-    return ChartPress(names, columns, limits, facts, info, None, lambda a: screen_colours(a, names))
+    return ChartPress(names, columns, limits, facts, info, None, names_preview(names))
 
 
 def _no_split(pale: Sequence[str]) -> Problem:
@@ -162,12 +161,9 @@ def condition_press(
         "total_ink": limits.total if space == "calibrated" else float(len(names)),
     }
 
-    def seen(amounts: FloatArray) -> FloatArray:
-        return lab_to_srgb(record.native.lab(amounts), record.native.view.white)[0] / 255.0
-
-    colours = seen if space == "calibrated" else lambda amounts: screen_colours(amounts, names)
+    preview = condition_preview(record, space)
     told = date_problems(record.goods)
-    return ChartPress(names, record.ink_columns, limits, facts, info, spaces, colours, told)
+    return ChartPress(names, record.ink_columns, limits, facts, info, spaces, preview, told)
 
 
 def _held_limits(record: Condition) -> ChartLimits:
@@ -194,7 +190,7 @@ def curves_press(kind: str, curves: InkSpaces, space: InkSpace, total: float | N
         "total_ink": limits.total if space == "calibrated" else float(len(names)),
         "ink_spaces": spaces.as_record(),
     }
-    return ChartPress(names, columns, limits, facts, info, spaces, lambda a: screen_colours(a, names))
+    return ChartPress(names, columns, limits, facts, info, spaces, curves_preview(curves, space, names))
 
 
 def _passed(

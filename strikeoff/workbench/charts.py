@@ -165,7 +165,7 @@ def write_chart(
             progress=lambda _, f, n=number: progress("write the planes", (n + f) / len(sources)),
         )
     outputs.append(folder / f"{facts.kind}.pdf")
-    write_pdf(outputs[-1], plan.pages, press.colours)
+    write_pdf(outputs[-1], plan.pages, press.preview.colours, press.preview.words)
     if plan.patches is not None:
         outputs.append(folder / f"{facts.kind}.txt")
         patches = plan.patches
