@@ -14,7 +14,7 @@ from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import render
 from strikeoff.model.error_bars import covered_radius
 from strikeoff.model.validation import interpolation_errors, split_recipes
-from strikeoff.report.gamut import chroma_table, surface_inks
+from strikeoff.report.gamut import surface_inks
 from strikeoff.report.page import Section
 from strikeoff.report.plots_gamut import NamedColour, gamut_projection, gamut_solid
 from strikeoff.report.plots_inks import ToneCurve, black_curve, tone_curves
@@ -23,6 +23,7 @@ from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.tables import figure, paragraph, table_html
 from strikeoff.workbench.condition_tables import grey_words
 from strikeoff.workbench.held_out_words import group_name, much_ink_words
+from strikeoff.workbench.hue_reach import hue_reach
 from strikeoff.workbench.mixing import mixing_words
 
 FloatArray = NDArray[np.float64]
@@ -148,7 +149,7 @@ def gamut_section(condition: Condition, volume: float | None = None) -> Section:
             f"Volume {round(volume):,} cubic L*a*b* units (absolute, D50), from the darkest neutral to "
             f"{'cloth' if condition.white_recipe is None else _white(condition)}."
         )
-    body += _chroma_table(reachable)
+    body += _chroma_table(condition)
     return Section("gamut", "Gamut under the total ink limit", body, condition.label, drawings)
 
 
@@ -175,16 +176,19 @@ def _marked(condition: Condition) -> list[tuple[tuple[int, ...], FloatArray]]:
     return found
 
 
-def _chroma_table(reachable: FloatArray) -> str:
+def _chroma_table(condition: Condition) -> str:
     """Return the largest chroma by hue and where it lies."""
-    lightness, hue, chroma = chroma_table(reachable)
-    angles = range(0, 360, 30)
-    sides = [chroma[:, round(angle / 360.0 * hue.size) % hue.size] for angle in angles]
+    reaches = hue_reach(condition, range(0, 360, 30))
     rows = [
-        ["largest C*", *(f"{side.max():.1f}" if side.max() > 0 else "none" for side in sides)],
-        ["at L*", *(f"{lightness[int(side.argmax())]:.1f}" if side.max() > 0 else "-" for side in sides)],
+        ["largest C*", *(f"{reach.chroma:.1f}" if reach.chroma > 0 else "none" for reach in reaches)],
+        ["at L*", *(f"{reach.lightness:.1f}" if reach.chroma > 0 else "-" for reach in reaches)],
     ]
-    return table_html(["Hue", *(f"{angle}°" for angle in angles)], rows, dense=True)
+    words = paragraph(
+        "Largest chroma of each hue angle, absolute CIELAB under D50, that recipes under the limits make; "
+        "the drawings are interpolated and may lie a little inside or outside.",
+        quiet=True,
+    )
+    return words + table_html(["Hue", *(f"{reach.hue:.0f}°" for reach in reaches)], rows, dense=True)
 
 
 def neutral_section(condition: Condition) -> Section:

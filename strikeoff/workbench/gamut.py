@@ -32,8 +32,9 @@ from strikeoff.model.gamut_body import (
 from strikeoff.model.inverse import IN_GAMUT_DE00, solve
 from strikeoff.report.page import Section, render_page
 from strikeoff.report.plots_gamut import gamut_solid
-from strikeoff.report.plots_gamut_compare import GamutOutline, gamut_comparison, hue_side
+from strikeoff.report.plots_gamut_compare import GamutOutline, gamut_comparison
 from strikeoff.report.tables import facts_html, paragraph
+from strikeoff.workbench.hue_reach import HueReach, hue_reach
 from strikeoff.workbench.object_colours import object_colour_problems, row_places
 from strikeoff.workbench.result import Result
 
@@ -98,7 +99,7 @@ def measure_gamut(
             {"lightness": level, "area": round(_area(body.cut(level)))}
             for level in sorted({*range(10, 100, 10), *(lightness and levels)})
         ],
-        "hue_cuts": [_hue_cut(body, angle) for angle in angles],
+        "hue_cuts": [_hue_cut(reach) for reach in hue_reach(record, angles)],
         "worst_hue": {
             "space": MAPPING_SPACE,
             "munsell_hue": WORST_HUE,
@@ -253,14 +254,12 @@ def _cuts(asked: Sequence[float], usual: tuple[float, ...], low: float, high: fl
     return found
 
 
-def _hue_cut(body: GamutBody, angle: float) -> dict[str, float]:
+def _hue_cut(reach: HueReach) -> dict[str, float]:
     """Return the largest chroma at a hue angle, 0 where there is none, and the lightness where it stands."""
-    side = hue_side(body.mesh(), angle)
-    most = int(side[:, 0].argmax())
     return {
-        "hue": angle,
-        "largest_chroma": round(float(side[most, 0]), 2),
-        "lightness": round(float(side[most, 1]), 2),
+        "hue": reach.hue,
+        "largest_chroma": round(reach.chroma, 2),
+        "lightness": round(reach.lightness, 2),
     }
 
 

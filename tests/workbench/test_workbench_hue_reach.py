@@ -1,0 +1,56 @@
+"""The report and the gamut command state one largest chroma per hue, that of the recipes themselves."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from strikeoff import workbench
+from strikeoff.condition.archive import write_condition
+from strikeoff.workbench.condition_figures import gamut_section
+from strikeoff.workbench.hue_reach import hue_reach
+
+HUES = tuple(range(0, 360, 30))
+
+
+def test_the_report_and_the_gamut_command_agree(small_readings, tmp_path):
+    condition = small_readings.condition
+    write_condition(tmp_path / "a.cond", condition)
+    done = workbench.measure_gamut(tmp_path / "a.cond", tmp_path / "g.svg", hues=HUES)
+    said = [f"{row['largest_chroma']:.1f}" for row in done.results["hue_cuts"]]
+    html = gamut_section(condition).html
+    (row,) = re.findall(r"<tr>(?:(?!</tr>).)*largest C\*.*?</tr>", html, re.DOTALL)
+    assert re.findall(r">(\d+\.\d)<", row) == said
+
+
+def test_the_largest_chroma_is_that_of_many_random_recipes(small_readings):
+    """Brute force: the most colourful of 300,000 legal recipes within a degree, its surface among them."""
+    condition = small_readings.condition
+    rng = np.random.default_rng(3)
+    inks = rng.random((300_000, 3)) * condition.inverse.limits.per_ink
+    inks[np.arange(200_000), rng.integers(0, 3, 200_000)] = 0.0
+    inks[np.arange(100_000), rng.integers(0, 3, 100_000)] = 1.0
+    inks = inks[condition.inverse.limits.legal(inks)]
+    lab = condition.connection.to_absolute(condition.inverse.quick.lab(inks))
+    hue, chroma = np.degrees(np.arctan2(lab[:, 2], lab[:, 1])), np.hypot(lab[:, 1], lab[:, 2])
+    for reach in hue_reach(condition, HUES):
+        near = np.abs((hue - reach.hue + 180) % 360 - 180) < 1.0
+        assert reach.chroma == pytest.approx(chroma[near].max(), abs=1.0)
+
+
+def test_limits_and_inks_by_name_only_bind(small_readings):
+    """Yellow alone: no colour of blue hue, and of its own hue the full ink."""
+    condition = small_readings.condition
+    limits = condition.inverse.limits.without(np.array([True, True, False]))
+    alone = replace(condition.inverse, limits=limits)
+
+    class YellowOnly:
+        inverse, connection, n_inks, white_recipe = alone, condition.connection, 3, None
+
+    solid = condition.connection.to_absolute(condition.inverse.quick.lab(np.array([[0.0, 0.0, 1.0]])))[0]
+    hue = float(np.degrees(np.arctan2(solid[2], solid[1])))
+    own, blue = hue_reach(YellowOnly, [hue, hue + 180.0])
+    assert own.chroma == pytest.approx(np.hypot(*solid[1:]), abs=0.1)
+    assert own.lightness == pytest.approx(solid[0], abs=0.5)
+    assert blue.chroma < 5
