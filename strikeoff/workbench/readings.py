@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
-from strikeoff.condition.archive import read_condition
-from strikeoff.condition.record import Condition
-from strikeoff.condition.standing import date_problems
 from strikeoff.inks.goods import Cloth
 from strikeoff.measurement.consistency import own_light
 from strikeoff.measurement.examine import examine
@@ -24,6 +21,9 @@ from strikeoff.measurement.repeats import recipe_groups, repeat_noise
 from strikeoff.measurement.sequence_problems import sequence_records
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.undecided import mode_notes
+
+if TYPE_CHECKING:
+    from strikeoff.condition.record import Condition
 
 InkScale = Literal["percent", "unit", "byte"]
 
@@ -187,6 +187,9 @@ def noise_line(noise: PatchNoise, wanted: float) -> str:
 
 
 def _predicted(condition: str | Path, readings: ReadingSet, problems: list[Problem]) -> Any:
+    from strikeoff.condition.archive import read_condition
+    from strikeoff.condition.standing import date_problems
+
     record, _ = read_condition(condition)
     if record.ink_columns != readings.ink_columns:
         raise InputError(

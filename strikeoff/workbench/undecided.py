@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
-from strikeoff.condition.record import Condition
 from strikeoff.inks.goods import Cloth
 from strikeoff.measurement.records import Setup
+
+if TYPE_CHECKING:
+    from strikeoff.condition.record import Condition
 
 FloatArray = NDArray[np.float64]
 Mask = NDArray[np.bool_]
