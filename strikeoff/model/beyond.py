@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from strikeoff.model.descent import costs, descend, squared_misses
+from strikeoff.model.descent import colour_weights, costs, descend, squared_misses
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.table import InksToLab
 from strikeoff.model.ways import CANDIDATES, CLOSE_DAMPING, SECOND_ROUNDS, Inverse, aims_for, approach
@@ -20,21 +20,28 @@ FloatArray = NDArray[np.float64]
 # Many inks: what the distance from the field weighs where it is held to, steps of that way, and by how much
 # colours in gamut may be missed there. [CIEDE2000, about]
 _HELD_WEIGHT, _HELD_ROUNDS, _HELD_MISFIT = 20.0, 12, 0.1
+# What an ink shows beside the ink that shows most where it is held as firmly, and how firmly any is, in
+# colours darker than the one L* and lighter than the other. [-]
+_SHOWS, _LEAST_FIRM, _FIRM_L = 0.2, (1.0, 0.05), (40.0, 60.0)
 # How many seeds are started from, and how near to a limit counts as at it.
 _BEST, _NEARLY = 2, 0.1
 
 
 def held_way(
     inverse: Inverse, lab: FloatArray, start: FloatArray, aims: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return recipes, shape (m, n_inks), that hardly leave the field, and how far outside colours are.
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return recipes that hardly leave the field, how far outside colours are, and how firm inks are held.
 
     Beyond the gamut of many inks the closest recipe is now of one family, now of another, with nothing
     between that is as close. Held to the field recipes do not jump, and arrive only in gamut: so what they
-    miss by, shape (m,), about in CIEDE2000, says smoothly where the field is to be held to.
+    miss by, shape (m,), about in CIEDE2000, says smoothly where the field is to be held to. An ink that
+    hardly shows, such as yellow on a full orange, has far to go for the last of a colour, and is held less
+    where colours are light; in the dark few inks show, and families of recipes are many. The parts of being
+    held, 0-1, are of shape (m, n_inks), as the recipes are.
     """
     guide, limits = inverse.guide, inverse.limits
-    wishes = np.full_like(start, _HELD_WEIGHT)
+    firm = _firmness(lab, guide.jacobian(start)[1])
+    wishes = _HELD_WEIGHT * firm
     inks = descend(guide, limits, lab, start, wishes, aims, _HELD_ROUNDS, CLOSE_DAMPING)
     reached = guide.lab(inks)
     rows = np.flatnonzero(squared_misses(lab, reached) > _HELD_MISFIT**2)
@@ -48,7 +55,15 @@ def held_way(
             better = cost < least
             taken, least = rows[better], np.minimum(cost, least)
             inks[taken], reached[taken] = found[better], colour[better]
-    return inks, np.maximum(np.sqrt(squared_misses(lab, reached)) - _HELD_MISFIT, 0.0)
+    return inks, np.maximum(np.sqrt(squared_misses(lab, reached)) - _HELD_MISFIT, 0.0), firm
+
+
+def _firmness(lab: FloatArray, slope: FloatArray) -> FloatArray:
+    """Return how firmly inks are held, 0-1, shape (m, n_inks), by what they show: slopes of Lab."""
+    shown = ((colour_weights(lab) @ slope) ** 2).sum(axis=1)
+    fully = np.maximum(_SHOWS**2 * shown.max(axis=1, keepdims=True), 1e-12)
+    least = np.interp(lab[:, :1], _FIRM_L, _LEAST_FIRM)
+    return np.clip(shown / fully, least, 1.0)
 
 
 def best_beyond(

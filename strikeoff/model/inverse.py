@@ -194,10 +194,10 @@ def solve(
         rows = slice(begin, begin + _BATCH)
         start, aims = aims_for(inverse, lab[rows])
         if inverse.many:
-            start, far[rows] = held_way(inverse, lab[rows], start, aims)
+            start, far[rows], firm = held_way(inverse, lab[rows], start, aims)
             told = 0.0 if beyond is None else _BEYOND_WEIGHT * beyond[rows]
             held = np.minimum(_HELD_WEIGHT * far[rows], _BEYOND_WEIGHT)
-            wishes[rows] += np.maximum(held, told)[:, None]
+            wishes[rows] += np.maximum(held, told)[:, None] * firm
         out[rows] = approach(inverse, model, lab[rows], start, aims, wishes[rows], _QUICK_ROUNDS)
         reached[rows] = model.lab(out[rows])
     error = delta_e_2000(lab, reached)
