@@ -14,9 +14,8 @@ from typing import Any
 from strikeoff.base.problems import Problem
 
 #: To be raised by whoever changes how a given model's colours become inks; a test holds sample recipes to it.
-#: 9: what lies 2 CIEDE2000 or more beyond the gamut ends on its edge; of many inks the field is read where
-#: it misses least; black is the darkest neutral that is reached, up to 0.7 L* lighter than before.
-RECIPE_RULES = 9
+#: 10: of many inks, those that hardly show are less held to the field in light colours.
+RECIPE_RULES = 10
 #: Of conditions from before the rules were numbered.
 UNNUMBERED = 0
 

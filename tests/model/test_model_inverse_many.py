@@ -96,6 +96,28 @@ class Lighter:
         return lab + np.array([2.0, 0.0, 0.0]), slope
 
 
+@dataclass(frozen=True)
+class Weak:
+    """A model on which one ink shows a tenth of what it did."""
+
+    model: InksToLab
+    ink: int
+
+    @property
+    def n_inks(self):
+        return self.model.n_inks
+
+    def lab(self, inks):
+        return self.model.lab(inks * self._parts())
+
+    def jacobian(self, inks):
+        lab, slope = self.model.jacobian(inks * self._parts())
+        return lab, slope * self._parts()
+
+    def _parts(self):
+        return np.where(np.arange(self.n_inks) == self.ink, 0.1, 1.0)
+
+
 def test_many_colours_are_sought_some_at_a_time(seven, monkeypatch):
     """Memory grows with what is sought at a time, and a link has 100,000 nodes; recipes are the same."""
     lab = seven.quick.lab(seven.limits.random(300, np.random.default_rng(2)))
@@ -223,12 +245,12 @@ def test_ways_held_to_the_field_cost_least_from_several_starts(seven, monkeypatc
     far = np.stack([np.full(181, 20.0), 40.0 * np.cos(turn), 40.0 * np.sin(turn)], axis=1)
     lab = np.vstack([far, seven.guide.lab(seven.limits.random(100, np.random.default_rng(13)) * 0.5)])
     start, aims = ways.aims_for(seven, lab)
-    held, miss = beyond.held_way(seven, lab, start, aims)
+    held, miss, firm = beyond.held_way(seven, lab, start, aims)
     monkeypatch.setattr(beyond, "_cheapest_seeds", lambda *goal: [])
-    alone, alone_miss = beyond.held_way(seven, lab, start, aims)
+    alone, alone_miss, _ = beyond.held_way(seven, lab, start, aims)
 
     def cost(inks):
-        return costs(seven.limits, lab, seven.guide.lab(inks), inks, np.full_like(inks, 20.0), aims)
+        return costs(seven.limits, lab, seven.guide.lab(inks), inks, 20.0 * firm, aims)
 
     assert seven.limits.legal(held).all()
     assert (cost(held) <= cost(alone) + 1e-9).all()
@@ -239,6 +261,32 @@ def test_ways_held_to_the_field_cost_least_from_several_starts(seven, monkeypatc
     np.testing.assert_allclose(
         miss, np.maximum(np.sqrt(squared_misses(lab, seven.guide.lab(held))) - 0.1, 0.0), atol=1e-12
     )
+
+
+def test_inks_that_hardly_show_are_held_less_where_colours_are_light(seven, monkeypatch):
+    """Yellow on a full orange has far to go for the last of a colour; in the dark hardly any ink shows."""
+    rng = np.random.default_rng(8)
+    inks = seven.limits.pulled_in(np.round(rng.random((600, 7)) * 1.4) * (rng.random((600, 7)) < 0.4))
+    inks[:, 2] = 1.0
+    weak = replace(seven, guide=Weak(seven.guide, 2))
+    lab = weak.guide.lab(inks)
+    start, aims = ways.aims_for(weak, lab)
+    _, missed, firm = beyond.held_way(weak, lab, start, aims)
+    slope = weak.guide.jacobian(start)[1]
+    shown = np.stack([squared_misses(lab, lab + slope[:, :, k]) for k in range(7)], axis=1)
+    part = np.sqrt(shown / shown.max(axis=1, keepdims=True))
+    light, dark = lab[:, 0] > 60.0, lab[:, 0] < 40.0
+    assert light.sum() > 10
+    assert dark.sum() > 10
+    np.testing.assert_array_equal(firm[dark], 1.0)
+    np.testing.assert_array_equal(firm[part >= 0.2], 1.0)
+    hardly = light[:, None] & (part < 0.2)
+    assert hardly[:, 2].sum() > 10
+    np.testing.assert_allclose(firm[hardly], np.maximum((part[hardly] / 0.2) ** 2, 0.05), rtol=1e-9)
+    monkeypatch.setattr(beyond, "_LEAST_FIRM", (1.0, 1.0))
+    firmly = beyond.held_way(weak, lab, start, aims)[1]
+    assert missed[light].mean() < 0.8 * firmly[light].mean()
+    np.testing.assert_array_equal(missed[dark], firmly[dark])
 
 
 def test_recipes_do_not_jump_across_the_edge(seven, monkeypatch):
