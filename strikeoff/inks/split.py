@@ -14,8 +14,9 @@ FloatArray = NDArray[np.float64]
 
 _MOST_SHARE = 0.9
 # Most of the dark ink's density that the light one brings: beyond half it gives way faster than it came, and
-# what does not add up in print shows as a step. Common practice, no source.
-_MOST_PEAK = 0.5
+# what does not add up in print shows as a step. More where it is told what adds up. Common practice, no
+# source.
+_MOST_PEAK, _MOST_PEAK_ADDED = 0.5, 0.65
 # Steps of the light ink in which the most that a bound allows is sought.
 _STEPS = 1025
 # So much is kept from a bound that whole numbers never reach it. [full tone of the dark ink]
@@ -60,6 +61,7 @@ def light_split(
     knee: float = 0.5,
     light_load: float = 1.0,
     bound: float | None = None,
+    adds: ArrayLike | None = None,
 ) -> LightSplit:
     """Share a colour between a dark and a light ink so that its strength stays that of the dark ramp.
 
@@ -81,6 +83,8 @@ def light_split(
     bound : float, optional
         Most that both may lay down together, above 0, 1 = the dark ink at its limit. Below 1 it holds for the
         lightest tones, and rises straight to 1 at the limit. [-]
+    adds : array_like, shape (n,), optional
+        What adds up where the inks lie together, over the dark ramp, rising from 0; density by default.
 
     Returns
     -------
@@ -94,13 +98,15 @@ def light_split(
     Notes
     -----
     Densities of inks that lie at random over each other add up: the reflectance of the overprint is the
-    product (E. Demichel, 1924). The light ink's share of the density rises with the colour's own,
+    product (E. Demichel, 1924). Dyes in one layer add what they absorb instead, and less density: there the
+    dark ink has more left to print. The light ink's share of the density rises with the colour's own,
     bends, and falls straight to none at the limit of the dark ink, which prints the rest. The share's slope
     never exceeds that of the whole, so the dark curve never falls. Where a bound holds it back, the share
     falls along the largest that keeps it and never faster than it came.
     """
     dark_x, dark_d = _ramp(dark_amount, dark_density, "dark ramp")
     light_x, light_d = _ramp(light_amount, light_density, "light ramp")
+    sums = dark_d if adds is None else _ramp(dark_amount, adds, "what adds up of the dark ramp")[1]
     if not (0 < light_limit <= 1 and 0 < dark_limit <= 1 and 0 < knee <= 1):
         raise InputError("ink limits or knee are out of range", found=f"{light_limit}, {dark_limit}, {knee}")
     if not (0 <= light_load < np.inf and (bound is None or bound > 0)):
@@ -115,14 +121,19 @@ def light_split(
             expected=f"less than {100 * _MOST_SHARE:.0f} %",
             advice="Swap the two, or print without the split",
         )
-    corner = _corner(min(highest, _MOST_PEAK * whole), whole, knee)
+    top = _MOST_PEAK if adds is None else _MOST_PEAK_ADDED
+    corner = _corner(min(highest, top * whole), whole, knee)
     node = np.linspace(0.0, 1.0, NODES)
     strength = np.interp(node, dark_x, dark_d)
     share, half = _share(strength, corner, whole, knee), _half(corner, whole, knee)
 
+    def rest(all_of_it: FloatArray, by_light: FloatArray) -> FloatArray:
+        left = np.interp(all_of_it, dark_d, sums) - np.interp(by_light, dark_d, sums)
+        return np.asarray(np.interp(left, sums, dark_x))
+
     def load(all_of_it: FloatArray, by_light: FloatArray) -> FloatArray:
-        dark, light = np.interp(all_of_it - by_light, dark_d, dark_x), np.interp(by_light, light_d, light_x)
-        return np.asarray((dark + light_load * light) / last)
+        light = np.interp(by_light, light_d, light_x)
+        return np.asarray((rest(all_of_it, by_light) + light_load * light) / last)
 
     if bound is not None:
         held = bound + max(1.0 - bound, 0.0) * np.minimum(node / last, 1.0)
@@ -135,7 +146,7 @@ def light_split(
             corner, half, share = _held_share(strength, most, node <= last, corner, whole, knee)
             share = np.minimum(share, highest)
     light = np.interp(share, light_d, light_x)
-    dark = np.interp(strength - share, dark_d, dark_x)
+    dark = rest(strength, share)
     codes = np.maximum.accumulate(to_codes(np.clip(dark, 0, 1)))
     pale = to_codes(np.clip(light, 0, light_limit))
     laid = (codes + light_load * pale)[node <= last] / FULL / last

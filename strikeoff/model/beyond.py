@@ -63,7 +63,7 @@ def _firmness(lab: FloatArray, slope: FloatArray) -> FloatArray:
     shown = ((colour_weights(lab) @ slope) ** 2).sum(axis=1)
     fully = np.maximum(_SHOWS**2 * shown.max(axis=1, keepdims=True), 1e-12)
     least = np.interp(lab[:, :1], _FIRM_L, _LEAST_FIRM)
-    return np.clip(shown / fully, least, 1.0)
+    return np.asarray(np.clip(shown / fully, least, 1.0))
 
 
 def best_beyond(

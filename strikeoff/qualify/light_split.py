@@ -16,6 +16,7 @@ from strikeoff.inks.records import Ink
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.split import LightSplit, graininess, light_split
 from strikeoff.inks.tables import FULL, NODES, Codes, straight_curves, to_codes
+from strikeoff.qualify.layer_ramps import layer_shares
 from strikeoff.qualify.linearise import linearise
 from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.smoothing import smooth_curve
@@ -45,6 +46,8 @@ class LightPair:
     ----------
     dark_density, light_density : ndarray, shape (n,)
         Density above the cloth at even steps of the ink, where the dark ink absorbs most; rising from 0.
+    adds : ndarray, shape (n,), or None
+        What adds up where both lie together, at the steps of the dark ink, rising from 0; density by None.
     dark_limit, light_limit : float
         Most of each. [-]
     light_load : float
@@ -53,6 +56,7 @@ class LightPair:
 
     dark_density: FloatArray
     light_density: FloatArray
+    adds: FloatArray | None
     dark_limit: float
     light_limit: float
     light_load: float
@@ -69,6 +73,7 @@ class LightPair:
             dark_limit=self.dark_limit,
             light_load=self.light_load,
             bound=bound,
+            adds=self.adds,
         )
 
     def grain(self, split: LightSplit, tone: Codes) -> float:
@@ -131,15 +136,30 @@ def light_pair(dark: Ramp, light: Ramp, inks: tuple[Ink, Ink], loads: tuple[floa
         Both inks, dark first.
     loads : tuple of float
         What their full tones count in the total ink. A dark ink that counts nothing holds no light one back.
+
+    Notes
+    -----
+    Spectra tell whether the inks mix in one layer, where absorption over scattering adds up; else densities
+    do.
     """
-    found = []
-    for ramp, plain in zip((dark, light), _densities(dark, light), strict=True):
-        curve = smooth_curve(ramp.amount, plain, rising=True, start=0.0)
-        x = np.linspace(0.0, 1.0, 65)
-        # A hair of slope keeps the curve invertible where the ink has stopped growing.
-        found.append(curve(x) + 1e-6 * x)
+    x = np.linspace(0.0, 1.0, 65)
+    dark_density, light_density = (
+        _rising(ramp.amount, plain, x)
+        for ramp, plain in zip((dark, light), _densities(dark, light), strict=True)
+    )
+    adds = None
+    if dark.spectra is not None and light.spectra is not None:
+        shares = layer_shares([dark.spectra, light.spectra])
+        # Smoothed as a root, which is about as even as density, for the sake of light tones.
+        adds = None if shares is None else _rising(dark.amount, np.sqrt(shares[0]), x) ** 2
     weight = loads[1] / loads[0] if loads[0] > 0 else 0.0
-    return LightPair(found[0], found[1], inks[0].limit, inks[1].limit, weight)
+    return LightPair(dark_density, light_density, adds, inks[0].limit, inks[1].limit, weight)
+
+
+def _rising(amount: FloatArray, values: FloatArray, x: FloatArray) -> FloatArray:
+    curve = smooth_curve(amount, values, rising=True, start=0.0)
+    # A hair of slope keeps the curve invertible where the ink has stopped growing.
+    return np.asarray(curve(x) + 1e-6 * x)
 
 
 def choose_split(

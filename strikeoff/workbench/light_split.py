@@ -16,6 +16,10 @@ from strikeoff.workbench.readings import InkScale, data_label
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.settled import without_settled
 
+_ADDED = {
+    "density": "their densities add up",
+    "absorption": "they mix in one layer, where what they absorb adds up",
+}
 # Below this a light ink is of no use; beyond that no pair comes. [%]
 _BOUNDS = (10.0, 400.0)
 
@@ -65,7 +69,8 @@ def split_light_inks(
     spaces = press.spaces(choice.splits)
     write_curves(out, spaces, press.goods)
     problems = without_settled(problems, measured, [ink.limit for ink in press.inks])
-    return _told(choice, spaces, measured, tuple(problems), Path(out), by_total=bound is None)
+    added = {name: "density" if pair.adds is None else "absorption" for name, pair in pairs.items()}
+    return _told(choice, added, spaces, measured, tuple(problems), Path(out), by_total=bound is None)
 
 
 def _pairs(press: PressFile, ramps: dict[str, Ramp], limits: str | Path) -> dict[str, LightPair]:
@@ -91,6 +96,7 @@ def _pairs(press: PressFile, ramps: dict[str, Ramp], limits: str | Path) -> dict
 
 def _told(
     choice: SplitChoice,
+    added: dict[str, str],
     spaces: InkSpaces,
     measured: ReadingSet,
     problems: tuple[Problem, ...],
@@ -103,6 +109,7 @@ def _told(
         "splits": [
             {
                 "ink": name,
+                "adds_up": added[name],
                 "dark_starts_percent": round(split.start * 100, 2),
                 "light_peak_percent": round(split.peak * 100, 2),
                 "most_laid_down_percent": round(split.most_laid_down * 100, 2),
@@ -120,7 +127,8 @@ def _told(
     }
     lines = tuple(
         f"{name:<12} dark ink from {split.start * 100:.0f} %, light ink up to {split.peak * 100:.0f} %, "
-        f"together {split.most_laid_down * 100:.0f} % at most, before the tone curve"
+        f"together {split.most_laid_down * 100:.0f} % at most, before the tone curve; "
+        f"{_ADDED[added[name]]}"
         for name, split in choice.splits.items()
     )
     notes = (_traded(choice, spaces.total, by_total=by_total),) if choice.is_held else ()

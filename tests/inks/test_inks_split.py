@@ -47,6 +47,32 @@ def test_strength_is_kept_and_the_dark_ink_starts_late(top, ratio, bends, limit,
     np.testing.assert_allclose(made, np.interp(t, X, dark_d), atol=2e-3 * top)
 
 
+def test_absorption_of_dyes_adds_up():
+    """P. Kubelka, F. Munk (1931): absorption over scattering adds up, and less density."""
+    absorbs = np.linspace(0.0, 1.0, 65) ** 1.3
+    base, dye = 0.02, 9.0
+
+    def density(absorbed):
+        seen = 1 / (1 + absorbed + np.sqrt(absorbed * (absorbed + 2)))
+        return np.log10(1 / (1 + base + np.sqrt(base * (base + 2)))) - np.log10(seen)
+
+    dark_d, light_d = density(base + dye * absorbs), density(base + 0.2 * dye * absorbs)
+    dark_d[0] = light_d[0] = 0.0
+    t = np.linspace(0, 1, 256)
+    wanted = np.interp(t, X, dark_d)
+    missed = []
+    for adds in (absorbs, None):
+        split = light_split(X, dark_d, X, light_d, adds=adds)
+        assert (np.diff(split.dark.astype(int)) >= 0).all()
+        assert split.dark[-1] == pytest.approx(65535, abs=2)
+        amounts = [np.interp(ink / 65535, X, absorbs) for ink in (split.dark, split.light)]
+        missed.append(density(base + dye * (amounts[0] + 0.2 * amounts[1])) - wanted)
+    np.testing.assert_allclose(missed[0], 0.0, atol=0.01)
+    assert missed[1].min() < -0.1
+    steps = np.diff(missed[1] + wanted)
+    assert steps[70:].min() < 0 < np.diff(missed[0] + wanted).min()
+
+
 def test_grain_is_fine_in_highlights_and_never_jumps():
     """Graininess of random dots (E. W. H. Selwyn, 1935): well below that of the dark ink alone, no steps."""
     split = light_split(X, ramp(1.2, 1.0), X, ramp(0.35, 1.0))
