@@ -31,6 +31,7 @@ from strikeoff.qualify.ramps import Ramp, ink_ramps
 from strikeoff.report.plots_ramps import RampPlot, ramp_panels
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.style import LABELS
+from strikeoff.workbench.picture_names import check_picture
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.settled import with_known_glow
@@ -76,6 +77,7 @@ def find_ink_limits(
     -------
     Result
     """
+    check_picture(plot)
     measured, press, problems = read_physical(readings, inks, ink_scale)
     problems = with_known_glow(problems, measured, [ink.role for ink in press.inks])
     plain = LimitRule()

@@ -29,9 +29,10 @@ from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet, Setup
 from strikeoff.measurement.write import write_readings
 from strikeoff.model.inverse import IN_GAMUT_DE00, solve
-from strikeoff.workbench.lights_picture import check_picture, screen_patches, write_picture
+from strikeoff.workbench.lights_picture import screen_patches, write_picture
 from strikeoff.workbench.lights_table import FORMULAS, lights_lines
 from strikeoff.workbench.lights_undecided import undecided_colours
+from strikeoff.workbench.picture_names import check_picture
 from strikeoff.workbench.readings import InkScale, require_inks_of
 from strikeoff.workbench.result import Result
 
@@ -97,7 +98,7 @@ def compare_lights(
     -------
     Result
     """
-    check_picture(plot)
+    check_picture(plot, (".svg", ".html", ".htm"))
     record, digest = read_condition(condition)
     if record.wavelengths_nm is None:
         raise UsageError(

@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem
 from strikeoff.colour.cielab import xyz_to_lab
@@ -25,19 +24,6 @@ from strikeoff.workbench.lights_table import lights_html
 FloatArray = NDArray[np.float64]
 
 _MOST = 24
-_ENDINGS = (".svg", ".html", ".htm")
-
-
-def check_picture(plot: str | Path | None) -> None:
-    """Refuse endings that no picture is written for.
-
-    Raises
-    ------
-    UsageError
-        Other than ``.svg`` and ``.html``.
-    """
-    if plot is not None and Path(plot).suffix.lower() not in _ENDINGS:
-        raise UsageError("no picture of this kind", found=Path(plot).name, expected=".svg or .html")
 
 
 def screen_patches(

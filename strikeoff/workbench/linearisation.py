@@ -16,6 +16,7 @@ from strikeoff.inks.press_file import read_inks, write_curves
 from strikeoff.qualify.clear_inks import clear_channels, fit_others
 from strikeoff.qualify.linearise import AIMS, linearise
 from strikeoff.qualify.tone_curve import ToneCurveFit
+from strikeoff.workbench.picture_names import check_picture
 from strikeoff.workbench.ramp_tones import (
     colour_ramps,
     draw_tones,
@@ -66,6 +67,7 @@ def make_tone_curves(
     -------
     Result
     """
+    check_picture(plot)
     if (limits is None) == (curves is None):
         raise UsageError("give ink limits or curves, one of the two", expected="--limits or --curves")
     described, goods = read_inks(limits, curves)

@@ -36,6 +36,7 @@ from strikeoff.workbench.model_ramps import (
     require_known,
     too_few_behind,
 )
+from strikeoff.workbench.picture_names import check_picture
 from strikeoff.workbench.ramp_tones import (
     colour_ramps,
     draw_tones,
@@ -96,6 +97,7 @@ def relinearise(
     Result
     """
     record, _ = read_condition(condition)
+    check_picture(plot)
     measured, problems = load_ramps(readings, ink_scale)
     measured, compared = _as_condition(measured, record)
     ramps, noticed = colour_ramps(measured, record.spaces)

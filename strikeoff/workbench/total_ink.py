@@ -23,6 +23,7 @@ from strikeoff.report.plots_ramps import RampPlot, ramp_panels
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.style import LABELS
 from strikeoff.workbench.ink_limits import read_physical
+from strikeoff.workbench.picture_names import check_picture
 from strikeoff.workbench.readings import InkScale, data_label
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.settled import with_known_glow, without_settled
@@ -70,6 +71,7 @@ def find_total_ink(
     -------
     Result
     """
+    check_picture(plot)
     measured, press, problems = read_physical(readings, limits, ink_scale)
     problems = without_settled(problems, measured, [ink.limit for ink in press.inks])
     problems = with_known_glow(problems, measured, [ink.role for ink in press.inks])
