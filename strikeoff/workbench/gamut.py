@@ -34,7 +34,7 @@ from strikeoff.report.page import Section, render_page
 from strikeoff.report.plots_gamut import gamut_solid
 from strikeoff.report.plots_gamut_compare import GamutOutline, gamut_comparison
 from strikeoff.report.tables import facts_html, paragraph
-from strikeoff.workbench.hue_reach import HueReach, hue_reach
+from strikeoff.workbench.hue_reach import HueReach, face_colours, hue_reach
 from strikeoff.workbench.object_colours import object_colour_problems, row_places
 from strikeoff.workbench.result import Result
 
@@ -152,7 +152,8 @@ def condition_body(record: Condition) -> GamutBody:
     """Return the gamut of a condition under its limits, from the darkest neutral to white.
 
     The boundary that colours are mapped to lies as far out as nobody would see the difference; here counts
-    what the model reaches when it is asked for that boundary.
+    what the model reaches when it is asked for that boundary, and what recipes at the limits reach between
+    its nodes.
     """
     boundary = record.boundary
     hue = np.arange(boundary.chroma.shape[1]) * 2 * np.pi / boundary.chroma.shape[1]
@@ -162,7 +163,9 @@ def condition_body(record: Condition) -> GamutBody:
     wanted = record.greys.onto(link.from_relative(ok_to_lab(ok.reshape(-1, 3))))
     reached = solve(record.inverse, wanted, exact=False).lab
     mesh = link.to_absolute(reached).reshape(ok.shape)
-    return body_of_triangles(mesh_triangles(mesh))
+    darkest, (_, faces) = float(mesh[0, :, 0].max()), face_colours(record)
+    faces = faces[(faces[..., 0] >= darkest).all(axis=1)]
+    return body_of_triangles(np.concatenate([mesh_triangles(mesh), faces]))
 
 
 def profile_body(profile: Profile) -> GamutBody:

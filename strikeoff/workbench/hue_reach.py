@@ -56,9 +56,7 @@ def hue_reach(condition: Condition, hues: Sequence[float]) -> tuple[HueReach, ..
     plane of a hue is cut with the triangles of their colours, and with smaller ones where that is farthest
     out.
     """
-    triangles = _triangles(condition)
-    nodes, at = np.unique(triangles.reshape(-1, condition.n_inks), axis=0, return_inverse=True)
-    lab = _lab(condition, nodes)[at.reshape(triangles.shape[:2])]
+    triangles, lab = face_colours(condition)
     share = _parts()
     found = []
     for hue in hues:
@@ -73,6 +71,21 @@ def hue_reach(condition: Condition, hues: Sequence[float]) -> tuple[HueReach, ..
         most = int(reach.argmax())
         found.append(HueReach(float(hue), float(reach[most]), float(light[most])))
     return tuple(found)
+
+
+def face_colours(condition: Condition) -> tuple[FloatArray, FloatArray]:
+    """Return triangles of recipes within the limits and of their colours.
+
+    Returns
+    -------
+    recipes : ndarray, shape (t, 3, n_inks)
+        On faces where two inks vary, others none or full. [-]
+    lab : ndarray, shape (t, 3, 3)
+        Absolute CIELAB under D50.
+    """
+    triangles = _triangles(condition)
+    nodes, at = np.unique(triangles.reshape(-1, condition.n_inks), axis=0, return_inverse=True)
+    return triangles, _lab(condition, nodes)[at.reshape(triangles.shape[:2])]
 
 
 def _lab(condition: Condition, inks: FloatArray) -> FloatArray:

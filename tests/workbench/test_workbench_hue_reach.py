@@ -9,6 +9,7 @@ import pytest
 from strikeoff import workbench
 from strikeoff.condition.archive import write_condition
 from strikeoff.workbench.condition_figures import gamut_section
+from strikeoff.workbench.gamut import condition_body
 from strikeoff.workbench.hue_reach import hue_reach
 
 HUES = tuple(range(0, 360, 30))
@@ -37,6 +38,21 @@ def test_the_largest_chroma_is_that_of_many_random_recipes(small_readings):
     for reach in hue_reach(condition, HUES):
         near = np.abs((hue - reach.hue + 180) % 360 - 180) < 1.0
         assert reach.chroma == pytest.approx(chroma[near].max(), abs=1.0)
+
+
+def test_the_body_holds_what_recipes_at_the_limits_reach(small_readings):
+    """Faces of the legal recipes, above the darkest neutral: one in 1,000 may lie 3 C* outside."""
+    condition = small_readings.condition
+    rng = np.random.default_rng(6)
+    inks = rng.random((40_000, 3))
+    inks[np.arange(40_000), rng.integers(0, 3, 40_000)] = 0.0
+    inks[np.arange(20_000), rng.integers(0, 3, 20_000)] = 1.0
+    inks = inks[condition.inverse.limits.legal(inks)]
+    lab = condition.connection.to_absolute(condition.inverse.quick.lab(inks))
+    body = condition_body(condition)
+    ends = body.mesh()[[0, -1], :, 0]
+    lab = lab[(lab[:, 0] > ends[0].max() + 1.0) & (lab[:, 0] < ends[1].min() - 1.0)]
+    assert body.contains(lab, 0.01).mean() > 0.999
 
 
 def test_limits_and_inks_by_name_only_bind(small_readings):
