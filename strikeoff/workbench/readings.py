@@ -20,6 +20,7 @@ from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import recipe_groups, repeat_noise
 from strikeoff.measurement.sequence_problems import sequence_records
 from strikeoff.workbench.result import Result
+from strikeoff.workbench.settled import channel_roles, with_known_glow
 from strikeoff.workbench.undecided import mode_notes
 
 if TYPE_CHECKING:
@@ -99,9 +100,13 @@ def check_readings(
     if wanted is not None and not wanted > 0:
         raise UsageError("wanted half-width must be above 0", found=f"{wanted:g}")
     readings, problems = read_readings(path, ink_scale=ink_scale)
-    predicted = None if condition is None else _predicted(condition, readings, problems)
+    record = None if condition is None else _of_same_inks(condition, readings, problems)
+    light = (readings.setup.illuminant, readings.setup.observer)
+    predicted = None if record is None else record.under(*light).lab(readings.coverages)
     examined = examine(readings, predicted)
     problems += examined.problems
+    if record is not None:
+        problems = with_known_glow(problems, readings, channel_roles(record.spaces))
     problems += mode_notes(readings.setup, Cloth(), problems)
     noise = repeat_noise(readings)
     scatter = patch_noise(readings, wanted or DEFAULT_WANTED)
@@ -186,7 +191,7 @@ def noise_line(noise: PatchNoise, wanted: float) -> str:
     )
 
 
-def _predicted(condition: str | Path, readings: ReadingSet, problems: list[Problem]) -> Any:
+def _of_same_inks(condition: str | Path, readings: ReadingSet, problems: list[Problem]) -> Condition:
     from strikeoff.condition.archive import read_condition
     from strikeoff.condition.standing import date_problems
 
@@ -200,5 +205,4 @@ def _predicted(condition: str | Path, readings: ReadingSet, problems: list[Probl
         )
     problems += compare_setups(record.setup, readings.setup, f"condition {record.name}", readings.source)
     problems += date_problems(record.goods)
-    light = (readings.setup.illuminant, readings.setup.observer)
-    return record.under(*light).lab(readings.coverages)
+    return record

@@ -10,8 +10,10 @@ from strikeoff.base.problems import Problem
 from strikeoff.condition.archive import write_condition
 from strikeoff.inks.goods import Cloth, Goods
 from strikeoff.measurement.consistency import check_consistency
+from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet, Setup
-from strikeoff.workbench import check_readings, proof_artwork, write_profile
+from strikeoff.mill.press import WAVELENGTHS_NM, invented_press
+from strikeoff.workbench import check_readings, proof_artwork, relinearise, split_light_inks, write_profile
 from strikeoff.workbench.settled import with_known_glow
 from strikeoff.workbench.undecided import MODE_OPEN, light_problems, mode_notes
 
@@ -106,3 +108,32 @@ def test_reflectance_above_one_is_a_note_where_fluorescent_ink_is_known():
     assert told(0.9, ["process", "process"]) == [("warning", "patch B")]
     assert told(0.9, ["fluorescent"]) == [("warning", "patch B")]
     assert told(1.45, ["process", "fluorescent"]) == [("warning", "patch A")]
+
+
+def test_commands_that_know_the_inks_ask_for_no_calibration_where_they_glow(tmp_path, small_readings):
+    """Ramps of a press whose Y glows: by the file of ink limits, and by the condition."""
+    ramp = np.linspace(0.0, 1.0, 11)
+    inks = np.vstack([np.zeros((1, 3)), *(np.eye(3)[k] * ramp[1:, None] for k in range(3))])
+    spectra = invented_press("T1", inks="CMY").print(inks)
+    spectra[:, 20] += 0.9 * inks[:, 2]
+    names = tuple(f"P{n}" for n in range(len(inks)))
+    columns = small_readings.readings.ink_columns
+    ramps = ReadingSet(names, columns, inks, spectra=spectra, wavelengths_nm=WAVELENGTHS_NM)
+    readings, press, found = (tmp_path / name for name in ("r.txt", "press.toml", "y.cond"))
+    write_iso28178(readings, ramps)
+    press.write_text(
+        '[[ink]]\nname = "C"\n[[ink]]\nname = "M"\nrole = "light"\nlight_of = "C"\n'
+        '[[ink]]\nname = "Y"\nrole = "fluorescent"\n'
+    )
+    condition = small_readings.condition
+    roles = [replace(ink, role="fluorescent") if ink.name == "3" else ink for ink in condition.spaces.inks]
+    spaces = replace(condition.spaces, inks=tuple(roles))
+    write_condition(found, replace(condition, spaces=spaces, profiles={}))
+    for result in (
+        split_light_inks(readings, tmp_path / "c.json", limits=press),
+        check_readings(readings, condition=found),
+        relinearise(found, readings, tmp_path / "z.cond"),
+    ):
+        told = [p for p in result.problems if p.message.startswith("reflectance is far above")]
+        assert [p.severity for p in told] == ["note"]
+    assert [p.severity for p in check_readings(readings).problems if "far above" in p.message] == ["warning"]
