@@ -21,7 +21,7 @@ from strikeoff.icc.evaluate import device_to_lab
 from strikeoff.icc.header import channels
 from strikeoff.icc.profile import Profile, read_profile
 from strikeoff.measurement.read import read_readings, readings_lab
-from strikeoff.model.gamut import MAPPING_SPACE, WORST_HUE, WORST_HUE_STEPS, ok_to_lab
+from strikeoff.model.gamut import MAPPING_SPACE, WORST_HUE, WORST_HUE_STEPS, lab_to_ok, ok_to_lab
 from strikeoff.model.gamut_body import (
     GamutBody,
     body_of_triangles,
@@ -48,6 +48,8 @@ _PROFILE_BYTES = 64 << 20
 _WORST = 10
 # Colours that tables miss by so much are not sought once more one by one. [CIEDE2000]
 _SURELY_OUT = 5.0
+# Share of the white's Oklab lightness that lighter colours are brought below it. [-]
+_BELOW = 1e-5
 _D50 = np.array([96.42, 100.0, 82.49])
 
 
@@ -165,7 +167,19 @@ def condition_body(record: Condition) -> GamutBody:
     mesh = link.to_absolute(reached).reshape(ok.shape)
     darkest, (_, faces) = float(mesh[0, :, 0].max()), face_colours(record)
     faces = faces[(faces[..., 0] >= darkest).all(axis=1)]
-    return body_of_triangles(np.concatenate([mesh_triangles(mesh), faces]))
+    white = link.to_absolute(link.media_lab[None])
+    triangles = _under_white(np.concatenate([mesh_triangles(mesh), faces]), white)
+    return body_of_triangles(np.concatenate([np.broadcast_to(white, (1, 3, 3)), triangles]))
+
+
+def _under_white(triangles: FloatArray, white: FloatArray) -> FloatArray:
+    """Return triangles of absolute Lab with what is lighter than the white brought down to it.
+
+    A body stands round a line to its lightest colour, which must be its white and no fluorescent solid.
+    """
+    ok = lab_to_ok(triangles.reshape(-1, 3))
+    ok[:, 0] = np.minimum(ok[:, 0], (1.0 - _BELOW) * lab_to_ok(white)[0, 0])
+    return ok_to_lab(ok).reshape(triangles.shape)
 
 
 def profile_body(profile: Profile) -> GamutBody:

@@ -5,9 +5,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.spatial import ConvexHull
 
 from strikeoff import workbench
 from strikeoff.condition.archive import write_condition
+from strikeoff.measurement.iso28178 import format_iso28178
+from strikeoff.model.gamut import lab_to_ok
+from strikeoff.qualify.build import build_condition
 from strikeoff.workbench.condition_figures import gamut_section
 from strikeoff.workbench.gamut import condition_body
 from strikeoff.workbench.hue_reach import hue_reach
@@ -53,6 +57,31 @@ def test_the_body_holds_what_recipes_at_the_limits_reach(small_readings):
     ends = body.mesh()[[0, -1], :, 0]
     lab = lab[(lab[:, 0] > ends[0].max() + 1.0) & (lab[:, 0] < ends[1].min() - 1.0)]
     assert body.contains(lab, 0.01).mean() > 0.999
+
+
+def test_a_solid_lighter_than_the_cloth_moves_no_darks(small_readings):
+    """Yellow that glows beyond the cloth: the body still stands round the cloth's greys, and claims no darks
+    that no recipe makes. Convex hulls are never smaller than what they hold.
+    """
+    read = small_readings.readings
+    glow = 1.2 * np.exp(-(((read.wavelengths_nm - 525.0) / 35.0) ** 2))
+    spectra = read.spectra + read.coverages[:, 2:] * read.spectra / read.spectra[0] * glow
+    read = replace(read, spectra=spectra, xyz=None, lab=None)
+    data = format_iso28178(read).encode()
+    condition = build_condition(read, data, name="glows", label="simulated", total_ink=2.5)
+    white = condition.connection.to_absolute(condition.connection.media_lab[None])
+    inks = np.random.default_rng(8).random((300_000, 3)) ** 0.5
+    inks = inks[condition.inverse.limits.legal(inks)]
+    lab = condition.connection.to_absolute(condition.inverse.quick.lab(inks))
+    solid = condition.connection.to_absolute(condition.inverse.quick.lab(np.array([[0.0, 0.0, 1.0]])))
+    assert solid[0, 0] > white[0, 0] + 1.0
+    body = condition_body(condition)
+    (lightness, *tint), *_ = lab_to_ok(white)
+    assert body.lean == pytest.approx(np.array(tint) / lightness, abs=1e-4)
+    low = float(body.mesh()[0, :, 0].max())
+    for level in (low + 3.0, low + 8.0):
+        made = ConvexHull(lab[np.abs(lab[:, 0] - level) < 0.5, 1:]).volume
+        assert ConvexHull(body.cut(level)).volume < 1.05 * made
 
 
 def test_limits_and_inks_by_name_only_bind(small_readings):
