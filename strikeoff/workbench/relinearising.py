@@ -178,14 +178,21 @@ def _changes_told(
             }
         )
         size = f"{change.difference:.2f} CIEDE2000 (mean, 90 % radius {change.uncertainty:.2f})"
-        way = "stronger" if change.tone > 0 else "weaker"
         begin = (
             f"change within the noise of the readings, {size}"
             if change.within_noise
-            else f"changed by {size}, {way} by {100 * abs(change.tone):.1f} % of tone"
+            else f"changed by {size}, {_way(change.tone)}"
         )
         lines.append(f"{name:<12} {begin}; {_taken_back(change, rest)}")
     return rows, lines
+
+
+def _way(tone: float) -> str:
+    """Return by how much an ink has become stronger or weaker, all tones together."""
+    size = f"{100 * abs(tone):.1f}"
+    if float(size) == 0.0:
+        return "on the whole neither stronger nor weaker"
+    return f"{'stronger' if tone > 0 else 'weaker'} by {size} % of tone"
 
 
 def _taken_back(change: InkChange, rest: InkRest) -> str:

@@ -39,3 +39,9 @@ def test_only_what_can_come_back_whole_is_called_so():
 
 def test_noise_alone_warns_of_no_solid():
     assert not _falls_short(fit(0.985, InkChange(0.2, 0.4, -0.01, True), InkRest(0.2, 1.1)))
+
+
+def test_tones_that_moved_both_ways_are_not_weaker_by_nothing():
+    bent = fit(1.0, InkChange(0.15, 0.39, -0.0003, False), InkRest(0.01, 0.01))
+    (line,) = _changes_told(["M"], [bent])[1]
+    assert "0.39), on the whole neither stronger nor weaker; 0.14 of it taken back" in line
