@@ -32,8 +32,8 @@ _SHARES, _LEAST = (0.1, 0.3), 0.05
 _EVIDENCE, _MORE_ALONE, _ALONE = 5.0, 1.0, 1.05
 # Least evidence over that of runs with too much ink, which no head makes. [-]
 _OVER_CHANCE = 1.25
-# Shuffles of the rows in which no run may say as much: with as many, chance does so once in 20 charts.
-_SHUFFLES = 19
+# Shuffles of the rows in which no run may say as much: with as many, chance does so once in 60 charts.
+_SHUFFLES = 59
 _ROUNDS = 3
 
 

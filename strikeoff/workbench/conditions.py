@@ -22,6 +22,7 @@ from strikeoff.qualify.reach import lighter_problem
 from strikeoff.workbench.black import make_policy
 from strikeoff.workbench.condition_noticed import noticed_line
 from strikeoff.workbench.condition_told import describe, summary
+from strikeoff.workbench.far_off import far_off_notes
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.settled import channel_roles, with_known_glow
@@ -139,7 +140,7 @@ def build_condition(
     condition = replace(condition, profiles=build_profiles(condition, progress), goods=recorded)
     digest = write_condition(out, condition)
     progress("write the condition", 1.0)
-    told = (*condition.problems, *date_problems(recorded))
+    told = (*condition.problems, *far_off_notes(condition, measured), *date_problems(recorded))
     facts = summary(condition, digest)
     return Result(facts, told, (Path(out),), "done", describe(condition, digest, facts["expected_de00"]))
 
