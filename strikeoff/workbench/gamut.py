@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -168,18 +168,18 @@ def condition_body(record: Condition) -> GamutBody:
     darkest, (_, faces) = float(mesh[0, :, 0].max()), face_colours(record)
     faces = faces[(faces[..., 0] >= darkest).all(axis=1)]
     white = link.to_absolute(link.media_lab[None])
-    triangles = _under_white(np.concatenate([mesh_triangles(mesh), faces]), white)
-    return body_of_triangles(np.concatenate([np.broadcast_to(white, (1, 3, 3)), triangles]))
+    return _round_white(np.concatenate([mesh_triangles(mesh), faces]), white)
 
 
-def _under_white(triangles: FloatArray, white: FloatArray) -> FloatArray:
-    """Return triangles of absolute Lab with what is lighter than the white brought down to it.
+def _round_white(triangles: FloatArray, white: FloatArray) -> GamutBody:
+    """Return the body within triangles of absolute Lab, what is lighter than its white brought down to it.
 
     A body stands round a line to its lightest colour, which must be its white and no fluorescent solid.
     """
     ok = lab_to_ok(triangles.reshape(-1, 3))
     ok[:, 0] = np.minimum(ok[:, 0], (1.0 - _BELOW) * lab_to_ok(white)[0, 0])
-    return ok_to_lab(ok).reshape(triangles.shape)
+    under = ok_to_lab(ok).reshape(triangles.shape)
+    return body_of_triangles(np.concatenate([np.broadcast_to(white, (1, 3, 3)), under]))
 
 
 def profile_body(profile: Profile) -> GamutBody:
@@ -192,10 +192,13 @@ def profile_body(profile: Profile) -> GamutBody:
             expected="a device profile of two channels or more",
         )
     # Displays are judged with their white as the perfect diffuser, as they are looked at.
-    intent = "relative" if profile.header.device_class == "mntr" else "absolute"
-    return body_of_triangles(
-        face_triangles(count, lambda device: device_to_lab(profile, device, intent))  # type: ignore[arg-type]
+    intent: Literal["relative", "absolute"] = (
+        "relative" if profile.header.device_class == "mntr" else "absolute"
     )
+    triangles = face_triangles(count, lambda device: device_to_lab(profile, device, intent))
+    if profile.header.colour_space in ("CMY", "CMYK") or profile.header.colour_space.endswith("CLR"):
+        return _round_white(triangles, device_to_lab(profile, np.zeros((1, count)), intent))
+    return body_of_triangles(triangles)
 
 
 def _kind(path: str | Path) -> tuple[str, bytes]:

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from strikeoff.condition.archive import write_condition
 from strikeoff.measurement.iso28178 import format_iso28178
 from strikeoff.model.gamut import lab_to_ok
 from strikeoff.qualify.build import build_condition
+from strikeoff.workbench import gamut
 from strikeoff.workbench.condition_figures import gamut_section
 from strikeoff.workbench.gamut import condition_body
 from strikeoff.workbench.hue_reach import hue_reach
@@ -82,6 +84,20 @@ def test_a_solid_lighter_than_the_cloth_moves_no_darks(small_readings):
     for level in (low + 3.0, low + 8.0):
         made = ConvexHull(lab[np.abs(lab[:, 0] - level) < 0.5, 1:]).volume
         assert ConvexHull(body.cut(level)).volume < 1.05 * made
+
+
+def test_a_profile_of_a_glowing_ink_stands_round_its_white(monkeypatch):
+    """Arithmetic: a device whose three inks move Lab each its own way, the last to lighter than the cloth."""
+    ways = np.array([[-40.0, -40.0, -30.0], [-45.0, 65.0, 0.0], [3.0, -20.0, 90.0]])
+    monkeypatch.setattr(
+        gamut, "device_to_lab", lambda profile, device, intent: [95.0, 0.0, 0.0] + device @ ways
+    )
+    header = SimpleNamespace(colour_space="3CLR", device_class="prtr")
+    body = gamut.profile_body(SimpleNamespace(header=header))
+    assert body.lean == pytest.approx([0.0, 0.0], abs=1e-3)
+    assert body.boundary.lightness.max() <= lab_to_ok(np.array([[95.0, 0.0, 0.0]]))[0, 0]
+    # What is lighter than the cloth is little of the whole, a parallelepiped.
+    assert body.volume() == pytest.approx(abs(np.linalg.det(ways)), rel=0.06)
 
 
 def test_limits_and_inks_by_name_only_bind(small_readings):
