@@ -31,7 +31,7 @@ from strikeoff.workbench.condition_readings import original_readings, read_recip
 from strikeoff.workbench.condition_solids import heads_section, solids_section, special_section, tone_table
 from strikeoff.workbench.condition_summary import summary_section
 from strikeoff.workbench.condition_uncertainty import uncertainty_section
-from strikeoff.workbench.gamut import condition_body
+from strikeoff.workbench.gamut_bodies import condition_body
 from strikeoff.workbench.result import Result
 
 _PAGE = "condition.html"

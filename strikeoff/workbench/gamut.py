@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,24 +17,17 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import date_problems
-from strikeoff.icc.evaluate import device_to_lab
-from strikeoff.icc.header import channels
-from strikeoff.icc.profile import Profile, read_profile
+from strikeoff.icc.profile import read_profile
 from strikeoff.measurement.read import read_readings, readings_lab
-from strikeoff.model.gamut import MAPPING_SPACE, WORST_HUE, WORST_HUE_STEPS, lab_to_ok, ok_to_lab
-from strikeoff.model.gamut_body import (
-    GamutBody,
-    body_of_triangles,
-    face_triangles,
-    mesh_triangles,
-    shared_volume,
-)
+from strikeoff.model.gamut import MAPPING_SPACE, WORST_HUE, WORST_HUE_STEPS
+from strikeoff.model.gamut_body import GamutBody, shared_volume
 from strikeoff.model.inverse import IN_GAMUT_DE00, solve
 from strikeoff.report.page import Section, render_page
 from strikeoff.report.plots_gamut import gamut_solid
 from strikeoff.report.plots_gamut_compare import GamutOutline, gamut_comparison
 from strikeoff.report.tables import facts_html, paragraph
-from strikeoff.workbench.hue_reach import HueReach, face_colours, hue_reach
+from strikeoff.workbench.gamut_bodies import condition_body, profile_body
+from strikeoff.workbench.hue_reach import HueReach, hue_reach
 from strikeoff.workbench.object_colours import object_colour_problems, row_places
 from strikeoff.workbench.result import Result
 
@@ -48,8 +41,6 @@ _PROFILE_BYTES = 64 << 20
 _WORST = 10
 # Colours that tables miss by so much are not sought once more one by one. [CIEDE2000]
 _SURELY_OUT = 5.0
-# Share of the white's Oklab lightness that lighter colours are brought below it. [-]
-_BELOW = 1e-5
 _D50 = np.array([96.42, 100.0, 82.49])
 
 
@@ -148,57 +139,6 @@ def usual_levels(darkest: float) -> tuple[float, ...]:
     """
     low, *rest = _CUTS
     return (low if darkest <= low - _ABOVE_BLACK else low + 10.0, *rest)
-
-
-def condition_body(record: Condition) -> GamutBody:
-    """Return the gamut of a condition under its limits, from the darkest neutral to white.
-
-    The boundary that colours are mapped to lies as far out as nobody would see the difference; here counts
-    what the model reaches when it is asked for that boundary, and what recipes at the limits reach between
-    its nodes.
-    """
-    boundary = record.boundary
-    hue = np.arange(boundary.chroma.shape[1]) * 2 * np.pi / boundary.chroma.shape[1]
-    light = np.repeat(boundary.lightness[:, None], len(hue), axis=1)
-    ok = np.stack([light, boundary.chroma * np.cos(hue), boundary.chroma * np.sin(hue)], axis=-1)
-    link = record.connection
-    wanted = record.greys.onto(link.from_relative(ok_to_lab(ok.reshape(-1, 3))))
-    reached = solve(record.inverse, wanted, exact=False).lab
-    mesh = link.to_absolute(reached).reshape(ok.shape)
-    darkest, (_, faces) = float(mesh[0, :, 0].max()), face_colours(record)
-    faces = faces[(faces[..., 0] >= darkest).all(axis=1)]
-    white = link.to_absolute(link.media_lab[None])
-    return _round_white(np.concatenate([mesh_triangles(mesh), faces]), white)
-
-
-def _round_white(triangles: FloatArray, white: FloatArray) -> GamutBody:
-    """Return the body within triangles of absolute Lab, what is lighter than its white brought down to it.
-
-    A body stands round a line to its lightest colour, which must be its white and no fluorescent solid.
-    """
-    ok = lab_to_ok(triangles.reshape(-1, 3))
-    ok[:, 0] = np.minimum(ok[:, 0], (1.0 - _BELOW) * lab_to_ok(white)[0, 0])
-    under = ok_to_lab(ok).reshape(triangles.shape)
-    return body_of_triangles(np.concatenate([np.broadcast_to(white, (1, 3, 3)), under]))
-
-
-def profile_body(profile: Profile) -> GamutBody:
-    """Return the gamut of a profile's device, all channels to their full, absolute colorimetric."""
-    count = channels(profile.header.colour_space)
-    if count == 1 or profile.header.device_class not in ("prtr", "mntr", "scnr", "spac"):
-        raise InputError(
-            "profile spans no gamut",
-            found=f"{profile.header.device_class} {profile.header.colour_space}",
-            expected="a device profile of two channels or more",
-        )
-    # Displays are judged with their white as the perfect diffuser, as they are looked at.
-    intent: Literal["relative", "absolute"] = (
-        "relative" if profile.header.device_class == "mntr" else "absolute"
-    )
-    triangles = face_triangles(count, lambda device: device_to_lab(profile, device, intent))
-    if profile.header.colour_space in ("CMY", "CMYK") or profile.header.colour_space.endswith("CLR"):
-        return _round_white(triangles, device_to_lab(profile, np.zeros((1, count)), intent))
-    return body_of_triangles(triangles)
 
 
 def _kind(path: str | Path) -> tuple[str, bytes]:

@@ -13,9 +13,9 @@ from strikeoff.condition.archive import write_condition
 from strikeoff.measurement.iso28178 import format_iso28178
 from strikeoff.model.gamut import lab_to_ok
 from strikeoff.qualify.build import build_condition
-from strikeoff.workbench import gamut
+from strikeoff.workbench import gamut_bodies
 from strikeoff.workbench.condition_figures import gamut_section
-from strikeoff.workbench.gamut import condition_body
+from strikeoff.workbench.gamut_bodies import condition_body
 from strikeoff.workbench.hue_reach import hue_reach
 
 HUES = tuple(range(0, 360, 30))
@@ -90,10 +90,10 @@ def test_a_profile_of_a_glowing_ink_stands_round_its_white(monkeypatch):
     """Arithmetic: a device whose three inks move Lab each its own way, the last to lighter than the cloth."""
     ways = np.array([[-40.0, -40.0, -30.0], [-45.0, 65.0, 0.0], [3.0, -20.0, 90.0]])
     monkeypatch.setattr(
-        gamut, "device_to_lab", lambda profile, device, intent: [95.0, 0.0, 0.0] + device @ ways
+        gamut_bodies, "device_to_lab", lambda profile, device, intent: [95.0, 0.0, 0.0] + device @ ways
     )
     header = SimpleNamespace(colour_space="3CLR", device_class="prtr")
-    body = gamut.profile_body(SimpleNamespace(header=header))
+    body = gamut_bodies.profile_body(SimpleNamespace(header=header))
     assert body.lean == pytest.approx([0.0, 0.0], abs=1e-3)
     assert body.boundary.lightness.max() <= lab_to_ok(np.array([[95.0, 0.0, 0.0]]))[0, 0]
     # What is lighter than the cloth is little of the whole, a parallelepiped.

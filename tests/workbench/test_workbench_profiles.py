@@ -21,7 +21,8 @@ from strikeoff.icc.profile import read_profile
 from strikeoff.model.gamut_body import body_of_triangles, face_triangles, mesh_triangles
 from strikeoff.qualify import from_profile, profile_grids
 from strikeoff.workbench import gamut
-from strikeoff.workbench.gamut import condition_body, usual_levels
+from strikeoff.workbench.gamut import usual_levels
+from strikeoff.workbench.gamut_bodies import condition_body
 
 
 @pytest.fixture(autouse=True)
