@@ -30,7 +30,7 @@ def profile_total(profile: Profile, inks: int, wished: float | None = None) -> t
     inks : int
         Their number.
     wished : float, optional
-        Limit that a person gives, 3.0 is 300 %.
+        Limit that a person gives, 3.0 is 300 %; all inks in full at most.
 
     Returns
     -------
@@ -43,6 +43,8 @@ def profile_total(profile: Profile, inks: int, wished: float | None = None) -> t
     words = ", ".join(f"{100 * total:.4g} % in {name}" for name, total in used.items())
     most = max(used.values(), default=None)
     if wished is not None:
+        # More than all inks in full binds nothing.
+        wished = min(wished, float(inks))
         return wished, _given(wished, most, words)
     if most is None or most < _LEAST_LIMIT:
         total = min(float(inks), MOST_USUAL)

@@ -53,6 +53,7 @@ def test_a_given_limit_holds_and_is_warned_of_where_the_tables_use_less(told):
     assert "280 % in B2A0" in note.found
     total, warning = told(3.2, B2A0=[0.0, 2.8])
     assert (total, warning.severity) == (3.2, "warning")
+    assert told(1e7, B2A0=[0.0, 2.8])[0] == 6.0
 
 
 def test_curves_behind_the_nodes_count(small_readings):
