@@ -35,35 +35,64 @@ _MOSTLY = 0.5
 
 
 def check_repeats(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
-    """Return a warning for each patch that is far from the mean of its repeats, the worst first."""
+    """Return a warning for each patch that is far from its repeats, the worst first.
+
+    The farthest is taken out before the other repeats are judged: next to it good ones look wrong. Of two
+    nobody knows which is right, so that one warning tells of both.
+    """
     groups = recipe_groups(readings.coverages)
     count = int(groups.max()) + 1 if groups.size else 0
     if count == len(readings):
         return []
     sums = np.zeros((count, 3))
     np.add.at(sums, groups, lab)
-    means = sums / np.bincount(groups, minlength=count)[:, None]
     sizes = np.bincount(groups, minlength=count)[groups]
-    gap = delta_e_2000(means[groups], lab)
-    # Of two readings either is half their distance from the mean; from the other it is all of it.
-    beyond = delta_e_2000((sums[groups] - lab) / np.maximum(sizes - 1, 1)[:, None], lab)
-    beyond[sizes == 1] = 0.0
-    rows = np.flatnonzero((gap > _REPEAT_LIMIT) | (beyond > _OTHERS_LIMIT))
-    rows = rows[np.argsort(-gap[rows], kind="stable")]
-    findings = []
-    for row in rows[:_MOST]:
-        others = counted(int(sizes[row]) - 1, "other")
-        problem = Problem(
+    far = delta_e_2000(sums[groups] / sizes[:, None], lab) > _REPEAT_LIMIT
+    others = delta_e_2000((sums[groups] - lab) / np.maximum(sizes - 1, 1)[:, None], lab)
+    far |= (sizes > 1) & (others > _OTHERS_LIMIT)
+    found: list[tuple[float, int, Finding]] = []
+    for group in np.unique(groups[far]):
+        rows = np.flatnonzero(groups == group)
+        repeats = frozenset(rows.tolist())
+        while rows.size > 1:
+            beyond = [_from_mean(lab, row, rows[rows != row]) for row in rows.tolist()]
+            worst = int(np.argmax(beyond))
+            gap = _from_mean(lab, int(rows[worst]), rows)
+            if not (gap > _REPEAT_LIMIT or beyond[worst] > _OTHERS_LIMIT):
+                break
+            row = int(rows[worst])
+            problem = _apart(readings, rows, worst, beyond[worst], gap)
+            found.append((beyond[worst], row, Finding(problem, Rank.PATCH, f"repeat {row}", repeats)))
+            rows = np.delete(rows, worst) if rows.size > 2 else rows[:0]
+    found.sort(key=lambda one: (-one[0], one[1]))
+    left = np.array([row for _, row, _ in found[_MOST:]], dtype=np.intp)
+    return [finding for _, _, finding in found[:_MOST]] + _more(left, "repeats do not agree")
+
+
+def _from_mean(lab: FloatArray, row: int, rows: NDArray[np.intp]) -> float:
+    return float(delta_e_2000(lab[rows].mean(axis=0), lab[row]))
+
+
+def _apart(readings: ReadingSet, rows: NDArray[np.intp], worst: int, beyond: float, gap: float) -> Problem:
+    """Return the warning that one of some repeats is far from the others; of two, that they are far apart."""
+    if rows.size == 2:
+        return Problem(
             "warning",
-            patch_place(readings, int(row)),
-            "patch differs from its repeats",
-            found=f"{beyond[row]:.1f} CIEDE2000 from the mean of {others}",
-            expected=f"at most {_OTHERS_LIMIT:g}, and {_REPEAT_LIMIT:g} from the mean of all",
-            advice="Measure the repeats again, and leave out the one that is wrong",
+            patch_place(readings, int(rows[0])),
+            f"patch differs from its repeat ({patch_place(readings, int(rows[1]))})",
+            found=f"{beyond:.1f} CIEDE2000 apart",
+            expected=f"at most {_OTHERS_LIMIT:g}",
+            advice="Measure both again, and leave out the one that is wrong",
         )
-        repeats = frozenset(np.flatnonzero(groups == groups[row]).tolist())
-        findings.append(Finding(problem, Rank.PATCH, f"repeat {row}", repeats))
-    return findings + _more(rows[_MOST:], "repeats do not agree")
+    return Problem(
+        "warning",
+        patch_place(readings, int(rows[worst])),
+        "patch differs from its repeats",
+        found=f"{beyond:.1f} CIEDE2000 from the mean of {counted(rows.size - 1, 'other')}, "
+        f"{gap:.1f} from that of all",
+        expected=f"at most {_OTHERS_LIMIT:g}, and {_REPEAT_LIMIT:g} from that of all",
+        advice="Measure the repeats again, and leave out the one that is wrong",
+    )
 
 
 def check_cloth(readings: ReadingSet, lab: FloatArray) -> list[Finding]:

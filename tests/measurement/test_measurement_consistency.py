@@ -143,7 +143,7 @@ def test_repeats_that_disagree_and_patches_lighter_than_cloth(smoothed_set):
     paper = np.flatnonzero(twins.coverages.max(axis=1) == 0)
     lab = twins.lab.copy()
     lab[paper[0]] -= [12, 0, 0]
-    assert any("repeats" in p.message for p in alarms(replace(twins, lab=lab)))
+    assert any("differs from its repeat" in p.message for p in alarms(replace(twins, lab=lab)))
     lab = twins.lab.copy()
     row = int(np.flatnonzero(twins.coverages.sum(axis=1) > 1.5)[0])
     lab[row] = [99.5, 0, 0]

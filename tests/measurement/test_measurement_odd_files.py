@@ -284,10 +284,24 @@ def test_two_repeats_that_disagree(chart):
     lab = readings_lab(twice).copy()
     lab[-1, 0] += 7
     assert delta_e_2000(lab[row], (lab[row] + lab[-1]) / 2) < 3
-    found = [p for p in told(without_spectra(twice, lab)) if "differs from its repeats" in p.message]
-    assert len(found) == 2
+    (found,) = [p for p in told(without_spectra(twice, lab)) if "differs from its repeat" in p.message]
+    assert chart.sample_ids[row] in found.where
+    assert found.expected == "at most 5"
     lab[-1, 0] -= 4
     assert not [p for p in told(without_spectra(twice, lab)) if "repeats" in p.message]
+
+
+def test_one_wrong_repeat_accuses_no_good_one(chart):
+    """Two of three are right; the mean that the wrong one pulls away is more than 3 from each of them."""
+    row = len(chart) - 1
+    thrice = chart.take(np.append(np.arange(len(chart)), [row, row]))
+    lab = readings_lab(thrice).copy()
+    lab[-1, 0] += 20
+    assert delta_e_2000(lab[row], lab[[row, -2, -1]].mean(axis=0)) > 3
+    (found,) = [p for p in told(without_spectra(thrice, lab)) if "differs from its repeat" in p.message]
+    numbers_found = [float(number) for number in re.findall(r"\d+\.\d", found.found)]
+    assert numbers_found[0] > 5
+    assert numbers_found[1] > 3
 
 
 def test_what_is_not_printed_is_noted(chart):
