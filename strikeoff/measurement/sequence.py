@@ -6,6 +6,7 @@ Rows are taken to stand in the order in which they were read.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import product
 
 import numpy as np
@@ -19,7 +20,8 @@ from strikeoff.measurement.stiff_surfaces import stiff_surfaces
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
-_FEWEST = 40
+# Fewest rows: by their neighbours, and for a drift; where a condition predicts each row.
+_FEWEST, _FEWEST_PREDICTED = 40, 8
 _MOST_FAULTS = 8
 # A swap must explain most of both residuals, and by more than scatter can.
 _SHRINKS_TO = 0.35
@@ -55,7 +57,8 @@ def find_sequence_faults(
     Returns
     -------
     list of SequenceFault
-        In the order of the rows, drift last; empty below 40 rows.
+        In the order of the rows, drift last; empty below 40 rows, or 8 with a prediction, which tells a drift
+        from 40 rows on.
 
     Notes
     -----
@@ -64,9 +67,11 @@ def find_sequence_faults(
     skip early in the chart they are right there and wrong where they stand. Drift is the least-squares slope
     of the residuals over the row number; where neighbours make the prediction, the row number goes through
     the same prediction, which takes out what neighbours share. Where little of it is left, as in small charts
-    printed ramp by ramp, drift is not looked for.
+    printed ramp by ramp, drift is not looked for. A condition's prediction knows the colour of each reading's
+    own recipe even where most stand in wrong rows: how far readings are from the closest recipe then tells
+    the scatter.
     """
-    if len(lab) < _FEWEST:
+    if len(lab) < (_FEWEST if predicted is None else _FEWEST_PREDICTED):
         return []
     model = _Model(coverages, predicted)
     current, known = np.array(lab), np.ones(len(lab), dtype=bool)
@@ -74,7 +79,8 @@ def find_sequence_faults(
     aims = model.predict(current, known)
     for _ in range(_MOST_FAULTS):
         guesses = [aims, *model.rough(current, known), *model.shifted(current, known, aims)]
-        for find, guess in product((_best_shift, _swaps), guesses):
+        limit = model.limit(current, aims)
+        for find, guess in product((_best_shift, partial(_swaps, most=limit)), guesses):
             candidate = find(guess, current)
             if candidate is None:
                 continue
@@ -122,6 +128,13 @@ class _Model:
             return first
         return neighbour_predictions(self.coverages, lab, calm)
 
+    def limit(self, lab: FloatArray, aims: FloatArray) -> float:
+        """Return how far scatter may take a reading from its recipe, at most."""
+        if self.predicted is None or len(lab) > _SMALL:
+            return np.inf
+        closest = _norm(lab[:, None, :] - aims[None, :, :]).min(axis=1)
+        return _limit(closest)
+
     def rough(self, lab: FloatArray, known: NDArray[np.bool_]) -> list[FloatArray]:
         """Return surfaces too stiff to follow a strip of wrong readings: in small charts neighbours do."""
         if self.predicted is not None or len(lab) > _SMALL:
@@ -143,6 +156,8 @@ class _Model:
 
     def drift(self, lab: FloatArray, known: NDArray[np.bool_]) -> SequenceFault | None:
         n = len(lab)
+        if n < _FEWEST:
+            return None
         place = np.linspace(-0.5, 0.5, n)
         if self.predicted is None:
             aims = neighbour_predictions(self.coverages, np.column_stack([lab, place]), known)
@@ -215,17 +230,18 @@ def _best_run(gain: FloatArray) -> tuple[float, int, int]:
     return float(sums[end] - sums[start]), start, end - 1
 
 
-def _swaps(aims: FloatArray, lab: FloatArray) -> _Candidate | None:
+def _swaps(aims: FloatArray, lab: FloatArray, *, most: float = np.inf) -> _Candidate | None:
     """Return the pairs of suspect rows that fit much better with their readings exchanged."""
     size = _norm(lab - aims)
-    suspects = np.flatnonzero(size > _limit(size))
+    limit = min(_limit(size), most)
+    suspects = np.flatnonzero(size > limit)
     suspects = suspects[np.argsort(-size[suspects], kind="stable")][:_MOST_SUSPECTS]
     if suspects.size < 2:
         return None
     across = _norm(lab[suspects][None, :, :] - aims[suspects][:, None, :])
     together = size[suspects][:, None] + size[suspects][None, :]
     exchanged = across + across.T
-    fits = (exchanged < _SHRINKS_TO * together) & (np.maximum(across, across.T) <= _limit(size))
+    fits = (exchanged < _SHRINKS_TO * together) & (np.maximum(across, across.T) <= limit)
     gain = np.where(fits, together - exchanged, 0.0)
     np.fill_diagonal(gain, 0.0)
     pairs: list[tuple[int, int]] = []

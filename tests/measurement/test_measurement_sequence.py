@@ -203,3 +203,21 @@ def test_a_shifted_strip_of_eight_inks(seed, step):
     ((rows, other),) = spans(find_sequence_faults(inks, lab), "shift")
     assert np.abs(np.subtract(rows, (200, 239))).max() <= 2
     assert np.subtract(other, rows).tolist() == [step, step]
+
+
+@pytest.mark.parametrize("n", [32, 40])
+def test_most_of_a_small_chart_in_wrong_rows_shows_by_a_prediction(full, n):
+    """Two rows of 16 exchanged on a page, as on control strips: few readings, most of them wrong."""
+    inks, true = subset(full, n, 3)
+    lab = true + np.random.default_rng(3).normal(0.0, 0.3, true.shape)
+    assert find_sequence_faults(inks, lab, true) == []
+    lab[:32] = lab[[*range(16, 32), *range(16)]]
+    ((rows, other),) = spans(find_sequence_faults(inks, lab, true), "swap")
+    assert np.abs(np.subtract((*rows, *other), (0, 15, 16, 31))).max() <= 1, "ends may look alike"
+
+
+def test_a_weak_press_is_no_wrong_order(full):
+    """All colours 12 units off the prediction: far from their own recipes, but not in places of others."""
+    inks, true = subset(full, 40, 4)
+    lab = true + [12.0, 0.0, 0.0] * (true[:, :1] < 80.0)
+    assert find_sequence_faults(inks, lab, true) == []
