@@ -244,8 +244,21 @@ def _disagreement(
     return [Finding(problem, Rank.COLUMNS, what)]
 
 
-def _swapped_inks(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
-    """Compare the strongest single-ink patches with the hues that the names of their inks promise."""
+def swapped_columns(readings: ReadingSet, lab: FloatArray) -> list[tuple[int, int, int]]:
+    """Return the solids that look like other inks than the names of their columns promise.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        Readings with inks; the strongest patch of each ink alone is judged.
+    lab : ndarray, shape (n, 3)
+        Their CIELAB.
+
+    Returns
+    -------
+    list of tuple of int
+        Row of each, its ink column, and the column of the ink that it looks like.
+    """
     from scipy.optimize import linear_sum_assignment
 
     rows, columns, promises = [], [], []
@@ -256,7 +269,7 @@ def _swapped_inks(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
         row = int(np.argmax(alone))
         if alone[row] >= 0.7:
             rows.append(row)
-            columns.append(readings.inks[column])
+            columns.append(column)
             promises.append(ink)
     if len(rows) < 2:
         return []
@@ -265,19 +278,29 @@ def _swapped_inks(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
     best = linear_sum_assignment(cost)[1]
     if cost[order, order].sum() - cost[order, best].sum() < _SWAP_GAIN:
         return []
-    wrong = [int(i) for i in order if best[i] != i]
+    return [(rows[i], columns[i], columns[best[i]]) for i in order if best[i] != i]
+
+
+def _swapped_inks(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
+    """Compare the strongest single-ink patches with the hues that the names of their inks promise."""
+    swapped = swapped_columns(readings, lab)
+    if not swapped:
+        return []
+    names = readings.inks
     places = ", ".join(
-        f"{columns[i]} solid ({patch_place(readings, rows[i])}) looks like {columns[best[i]]}" for i in wrong
+        f"{names[column]} solid ({patch_place(readings, row)}) looks like {names[like]}"
+        for row, column, like in swapped
     )
     problem = Problem(
         "error",
-        patch_place(readings, rows[wrong[0]]),
-        f"ink columns seem to be swapped: {' and '.join(columns[i] for i in wrong)}",
+        patch_place(readings, swapped[0][0]),
+        f"ink columns seem to be swapped: {' and '.join(names[column] for _, column, _ in swapped)}",
         found=places,
         expected="solids in the hue of their column's ink",
-        advice="Correct the order of the ink columns, or of LAB_A and LAB_B, in the file",
+        advice="Correct the order of the ink columns, or of LAB_A and LAB_B, in the file; where that is "
+        "right, look whether inks or planes of the print are in the wrong heads",
     )
-    solids = frozenset(rows[i] for i in wrong)
+    solids = frozenset(row for row, _, _ in swapped)
     return [Finding(problem, Rank.COLUMNS, "swapped inks", solids)]
 
 

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.problems import Problem
-from strikeoff.measurement.consistency import consistency_findings
+from strikeoff.measurement.consistency import consistency_findings, swapped_columns
 from strikeoff.measurement.findings import Finding, Rank, problems_in_order, rows_explained
 from strikeoff.measurement.ink_runs import InkRun, find_ink_runs, ink_run_findings
+from strikeoff.measurement.outliers import DISTANCE
 from strikeoff.measurement.pale_runs import pale_runs
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
@@ -19,6 +20,9 @@ from strikeoff.measurement.sequence_problems import sequence_findings
 from strikeoff.measurement.sequence_runs import SequenceFault
 
 FloatArray = NDArray[np.float64]
+
+# Ink that moves to another head and shows, and that does not show; share of rows that are nearly all. [-]
+_MOVED, _SPARED, _NEARLY_ALL = 0.2, 0.02, 0.75
 
 
 @dataclass(frozen=True)
@@ -60,9 +64,12 @@ def examine(readings: ReadingSet, predicted: FloatArray | None = None) -> Examin
     What a run of rows explains is what rests on rows of it. A drift touches every row, so the checks are
     made once more with it taken out: it explains what is gone then. Heads are judged without the drift and
     without rows whose readings belong elsewhere; a drift that is not there without the rows of a head is
-    the head's.
+    the head's. Where inks are swapped throughout, a condition's prediction would tell of exchanged rows, one
+    for each recipe and its mirror image; neighbours, which are swapped alike, are asked instead.
     """
     lab = readings_lab(readings)
+    if predicted is not None and _in_wrong_heads(readings, lab, predicted):
+        predicted = None
     faults = find_sequence_faults(readings.coverages, lab, predicted)
     drift = next((fault for fault in faults if fault.kind == "drift"), None)
     misread = [fault for fault in faults if fault is not drift]
@@ -87,6 +94,20 @@ def examine(readings: ReadingSet, predicted: FloatArray | None = None) -> Examin
             causes.append(replace(trend, cures=_cured(readings, steady, rows, found)))
     true = misread if drift is None or apparent else [*misread, drift]
     return Examination(tuple(problems_in_order(causes + found)), tuple(true), tuple(thin))
+
+
+def _in_wrong_heads(readings: ReadingSet, lab: FloatArray, predicted: FloatArray) -> bool:
+    """Return whether what does not fit the prediction is all that swapped inks change, and nothing else."""
+    swapped = swapped_columns(readings, lab)
+    if not swapped:
+        return False
+    mirrored = readings.coverages.copy()
+    for _, column, like in swapped:
+        mirrored[:, like] = readings.coverages[:, column]
+    moved = np.abs(mirrored - readings.coverages).max(axis=1)
+    misfits = np.sqrt(((lab - predicted) ** 2).sum(axis=1)) > DISTANCE
+    touched, spared = misfits[moved > _MOVED], misfits[moved <= _SPARED]
+    return bool(touched.mean() >= _NEARLY_ALL and (spared.size == 0 or spared.mean() <= 1.0 - _NEARLY_ALL))
 
 
 def _drifts(

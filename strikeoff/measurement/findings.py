@@ -91,7 +91,7 @@ def problems_in_order(findings: Sequence[Finding]) -> list[Problem]:
     """
     causes: list[Finding] = []
     explained: list[tuple[Finding, Problem]] = []
-    # Runs of wrong rows may look like wrong columns, never the other way round.
+    # Runs of wrong rows may look like wrong columns; where columns look like rows, those were not sought.
     for finding in sorted(findings, key=lambda one: (one.rank != Rank.RUN, one.rank)):
         cause = next((cause for cause in causes if cause.is_cause_of(finding)), None)
         if cause is None:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from strikeoff.base.problems import Problem, raise_first_error
+from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.measurement.consistency import check_consistency
 from strikeoff.measurement.examine import examine
 from strikeoff.measurement.findings import Finding, Rank, problems_in_order
@@ -221,3 +222,15 @@ def test_a_lighter_patch_without_white_is_a_fault():
     lab[3, 0] = 60.0
     said = [p for p in examine(replace(readings, lab=lab)).problems if "bare cloth is darker" in p.message]
     assert [p.severity for p in said] == ["warning"]
+
+
+def test_planes_in_the_wrong_heads_are_no_exchanged_rows(measured_set, press):
+    """C and M exchanged in all recipes: mirror images fit each other's rows, but the heads are the cause."""
+    alone = np.flatnonzero((measured_set.coverages > 0).sum(axis=1) <= 1)
+    readings = part(measured_set.take(np.unique(np.append(alone, np.arange(0, 900, 15)))), 80, 1)
+    predicted = spectra_to_lab(press.print(readings.coverages), measured_set.wavelengths_nm, "D50", "2")
+    spectra = press.print(readings.coverages[:, [1, 0, 2, 3]])
+    (cause, *others), _ = told(replace(readings, spectra=spectra, xyz=None, lab=None), predicted)
+    assert "ink columns seem to be swapped: C and M" in cause.message
+    assert "wrong heads" in cause.advice
+    assert not [p for p in others if "exchanged" in p.message]
