@@ -251,4 +251,15 @@ def uv_problems(record: Condition, compared: bool) -> list[Problem]:
     elif mode in ("M0", "M1") and not compared:
         message = "cloth was read with ultraviolet: a whitener below reflectance 1 would not be noticed"
         problems.append(Problem("note", "condition", message, found=mode))
+    elif mode in ("M2", "M3"):
+        problems.append(
+            Problem(
+                "warning",
+                "condition",
+                "cloth was read without ultraviolet: a whitener that answers to it is not seen",
+                found=mode,
+                advice="Other lights are right only for cloth without whitener; record optical_brightener "
+                "of the cloth, or read prints in M1 too",
+            )
+        )
     return problems

@@ -50,6 +50,18 @@ def test_it_is_noted_where_ultraviolet_may_matter():
     assert mode_notes(Setup(), Cloth(), [told]) == []
 
 
+@pytest.mark.parametrize("mode", ["M2", "M3"])
+def test_readings_without_ultraviolet_show_no_whitener(small_readings, mode):
+    """ISO 13655:2017: M2 and M3 leave ultraviolet out, so that no figure tells of what a whitener adds."""
+    condition = small_readings.condition
+    cut = replace(condition, setup=replace(condition.setup, mode=mode))
+    (warning,) = light_problems(cut, "A")
+    assert (warning.severity, warning.found) == ("warning", mode)
+    assert "without ultraviolet" in warning.message
+    plain = replace(cut, goods=Goods(cloth=Cloth(optical_brightener="no")))
+    assert light_problems(plain, "A") == []
+
+
 def test_a_whole_condition_is_undecided_under_other_lights_where_cloth_or_inks_fluoresce(small_readings):
     condition = small_readings.condition
     spaces = condition.spaces
