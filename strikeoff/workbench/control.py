@@ -3,22 +3,32 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
 from strikeoff.base.files import write_text
-from strikeoff.base.problems import raise_first_error
+from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.ink_space import CURVES_DIGEST, check_ink_space
 from strikeoff.condition.standing import date_problems, is_past
+from strikeoff.measurement.examine import examine
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.read import read_readings
+from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.error_bars import covered_radius
 from strikeoff.verification.judge import judge
 from strikeoff.verification.tolerances import default_tolerances_path, read_tolerances
 from strikeoff.verification.verdict import Verdict
 from strikeoff.workbench.readings import InkScale, data_label, require_inks_of
 from strikeoff.workbench.result import Result
+
+if TYPE_CHECKING:
+    from strikeoff.condition.record import Condition
 
 
 def verify(
@@ -66,9 +76,10 @@ def verify(
         check_ink_space(strip, record.spaces)
     # Spectra are judged under the condition's light; bare Lab or XYZ must have been taken under it.
     light, eye = record.setup.illuminant, record.setup.observer
+    predicted = record.native.lab(strip.coverages)
     verdict = judge(
         strip,
-        record.native.lab(strip.coverages),
+        predicted,
         limits,
         aim_radius_90=covered_radius(
             record.forward, record.native, strip.coverages, record.validation.radius_scale
@@ -85,6 +96,8 @@ def verify(
         "label": data_label(strip),
         "tolerance_digest": limits.digest,
     }
+    if verdict.outcome != "pass":
+        problems += _causes(record, strip, predicted)
     problems += date_problems(record.goods)
     said = f"the condition was said to hold until {until}: that day has passed"
     past = [said] if is_past(record.goods) else []
@@ -93,6 +106,17 @@ def verify(
         write_text(out, json.dumps(results, indent=1, sort_keys=True, allow_nan=False) + "\n")
         outputs = (Path(out),)
     return Result(results, tuple(problems), outputs, verdict.outcome, (*verdict_lines(verdict), *past))
+
+
+def _causes(record: Condition, strip: ReadingSet, predicted: NDArray[np.float64]) -> list[Problem]:
+    """Return warnings of columns, order, heads and patches that may be why a strip does not pass."""
+    light = (strip.setup.illuminant, strip.setup.observer)
+    known = predicted if light == (record.setup.illuminant, record.setup.observer) else None
+    return [
+        replace(problem, severity="warning")
+        for problem in examine(strip, known).problems
+        if problem.severity != "note" and problem.cause is None
+    ]
 
 
 def verdict_lines(verdict: Verdict) -> tuple[str, ...]:
