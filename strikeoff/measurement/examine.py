@@ -13,6 +13,7 @@ from strikeoff.measurement.findings import Finding, Rank, problems_in_order, row
 from strikeoff.measurement.ink_runs import InkRun, find_ink_runs, ink_run_findings
 from strikeoff.measurement.outliers import DISTANCE
 from strikeoff.measurement.pale_runs import pale_runs
+from strikeoff.measurement.patch_checks import check_prediction
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.sequence import find_sequence_faults
@@ -86,6 +87,9 @@ def examine(readings: ReadingSet, predicted: FloatArray | None = None) -> Examin
     causes += pale_runs(readings, steady, predicted)
     rows = rows_explained(causes)
     found = consistency_findings(readings, rows)
+    if predicted is not None:
+        named = frozenset(row for finding in found if finding.rank == Rank.PATCH for row in finding.rows)
+        found += check_prediction(readings, steady, predicted, named)
     if drift is not None:
         (trend,) = sequence_findings(readings, [drift])
         if apparent:

@@ -63,6 +63,30 @@ def find_outliers(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.in
     return order[rows], distances
 
 
+def find_misfits(lab: FloatArray, predicted: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+    """Return the rows that are farther from what a condition predicts than the others of their file.
+
+    Parameters
+    ----------
+    lab, predicted : ndarray, shape (n, 3)
+        CIELAB as read and as predicted.
+
+    Returns
+    -------
+    rows : ndarray of int
+        Worst first; empty where more than a quarter of the rows would be named, for then it is the press or
+        the order that changed.
+    distances : ndarray
+        Their distances. [CIELAB units]
+    """
+    distances = np.sqrt(((lab - predicted) ** 2).sum(axis=1))
+    rows = np.flatnonzero(distances > _limit(distances))
+    if rows.size > len(lab) // 4:
+        rows = rows[:0]
+    rows = rows[np.argsort(-distances[rows], kind="stable")]
+    return rows, distances[rows]
+
+
 def _found(coverages: FloatArray, lab: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
     """Return outliers and their distances, worst first, of recipes in one order."""
     usable = np.ones(len(coverages), dtype=bool)

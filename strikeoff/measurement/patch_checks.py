@@ -10,7 +10,7 @@ from strikeoff.base.words import counted
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.measurement.findings import Finding, Rank
 from strikeoff.measurement.neighbours import neighbour_predictions
-from strikeoff.measurement.outliers import find_outliers
+from strikeoff.measurement.outliers import find_misfits, find_outliers
 from strikeoff.measurement.plausible import check_white_lines, patch_place
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
@@ -200,6 +200,40 @@ def check_neighbours(readings: ReadingSet, explained: frozenset[int]) -> list[Fi
         for some in (known, ~known):
             findings += check_white_lines(readings, single, recipes[some], lighter[some])
     return findings
+
+
+def check_prediction(
+    readings: ReadingSet, lab: FloatArray, predicted: FloatArray, named: frozenset[int]
+) -> list[Finding]:
+    """Return a warning for each patch that is far from what a condition predicts, the worst first.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        Readings with inks.
+    lab, predicted : ndarray, shape (n, 3)
+        CIELAB as read and as predicted.
+    named : frozenset of int
+        Rows that other findings name already.
+
+    Returns
+    -------
+    list of Finding
+    """
+    rows, distances = find_misfits(lab, predicted)
+    fresh = ~np.isin(rows, sorted(named))
+    rows, distances = rows[fresh], distances[fresh]
+    findings = []
+    for row, distance in zip(rows[:_MOST].tolist(), distances, strict=False):
+        problem = Problem(
+            "warning",
+            patch_place(readings, row),
+            "patch is far from what the condition predicts, unlike the others",
+            found=f"{distance:.1f} CIELAB units",
+            advice="Measure it again; if the reading repeats, look at the print for white lines and stains",
+        )
+        findings.append(Finding(problem, Rank.PATCH, f"prediction {row}", frozenset({row})))
+    return findings + _more(rows[_MOST:], "patches are far from what the condition predicts")
 
 
 def _more(rows: NDArray[np.intp], what: str) -> list[Finding]:

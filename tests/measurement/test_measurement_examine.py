@@ -234,3 +234,18 @@ def test_planes_in_the_wrong_heads_are_no_exchanged_rows(measured_set, press):
     assert "ink columns seem to be swapped: C and M" in cause.message
     assert "wrong heads" in cause.advice
     assert not [p for p in others if "exchanged" in p.message]
+
+
+def test_a_patch_far_from_the_prediction_is_named_once(measured_set):
+    """A dead nozzle in one patch of a small chart, whose neighbours say little; not a press that changed."""
+    readings = part(measured_set, 35, 2)
+    predicted = readings_lab(readings)
+    lab = predicted + np.random.default_rng(2).normal(0.0, 0.4, predicted.shape)
+    assert told(with_lab(readings, lab), predicted) == ([], [])
+    row = 20
+    lab[row] += [8.0, 0.0, 0.0]
+    (warning,), _ = told(with_lab(readings, lab), predicted)
+    assert readings.sample_ids[row] in warning.where
+    assert "far from what the condition predicts" in warning.message
+    weaker = predicted + [9.0, 0.0, 0.0] * (readings.coverages[:, :1] > 0.3)
+    assert not [p for p in told(with_lab(readings, weaker), predicted)[0] if "predicts" in p.message]
