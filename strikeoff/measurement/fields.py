@@ -29,6 +29,8 @@ _SPECTRAL = re.compile(
     r"^(?:SPECTRAL|SPECTRUM|SPEC|REFLECTANCE|REFL|R)?_?(?P<scale>DEC|PCT)?_?(?:NM|LAMBDA)?_?"
     r"(?P<nm>[1-9]\d{2,3}(?:[.,]\d+)?)_?(?:NM)?$"
 )
+# What plainly is meant as a wavelength although none is told: nmX, SPECTRAL_NM, nm-7O0.
+_SPECTRAL_LIKE = re.compile(r"^(?:SPECTRAL|SPECTRUM|(?:SPECTRAL_)?(?:NM|LAMBDA))(?:_|\d|[A-Z]?$)")
 _PAIR_NM = re.compile(r"^SPECTRAL_NM(?:_?\d{1,2})?$")
 _PAIR_VALUE = re.compile(r"^SPECTRAL_(DEC|PCT)(?:_?\d{1,2})?$")
 _COLOURS = re.compile(r"^(?:PC([0-9]{1,2})|([0-9]{1,2}|[A-F])(?:CLR|C|COLOR))_([0-9]{1,2}|[A-F])$")
@@ -58,6 +60,8 @@ class Fields:
         Unit or percent, where the names say so.
     other_inks : tuple of str
         Names of further ink groups that are not used.
+    unread_spectral : tuple of str
+        Names that look like wavelengths of a spectrum but tell none.
     faults : dict of str to InputError
         Groups (``inks``, ``lab``, ``xyz``) that lack a column; they count as absent.
     """
@@ -71,6 +75,7 @@ class Fields:
     pairs: list[tuple[int, int]] = field(default_factory=list)
     spectral_scale: str | None = None
     other_inks: tuple[str, ...] = ()
+    unread_spectral: tuple[str, ...] = ()
     faults: dict[str, InputError] = field(default_factory=dict)
 
     @property
@@ -155,6 +160,7 @@ def _triple(
 def _spectral_columns(normal: list[str], found: Fields) -> None:
     scales: set[str] = set()
     pending: int | None = None
+    unread: list[str] = []
     for position, name in enumerate(normal):
         if _PAIR_NM.match(name):
             pending = position
@@ -172,9 +178,14 @@ def _spectral_columns(normal: list[str], found: Fields) -> None:
                 found.spectral.setdefault(wavelength, position)
                 if match.group("scale"):
                     scales.add(match.group("scale"))
+                continue
+        if _SPECTRAL_LIKE.match(name):
+            unread.append(name)
     found.spectral = dict(sorted(found.spectral.items()))
     if len(found.spectral) < 2:
         found.spectral = {}
+    else:
+        found.unread_spectral = tuple(unread)
     if len(scales) == 1:
         found.spectral_scale = scales.pop()
 

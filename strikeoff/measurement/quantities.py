@@ -114,6 +114,17 @@ def extract(
         names = ", ".join(fields.other_inks)
         where = f"line {table.fields_line}"
         problems.append(Problem("warning", where, f"further device columns are not used: {names}"))
+    if fields.unread_spectral:
+        problems.append(
+            Problem(
+                "warning",
+                f"line {table.fields_line}",
+                "columns that look like a spectrum's tell no wavelength and are left out",
+                found=", ".join(fields.unread_spectral[:5]),
+                expected="names such as nm400 or SPECTRAL_NM400, from 200 to 2500 nm",
+                advice="Name them after their wavelengths if they belong to the spectra",
+            )
+        )
     columns = [column for group in groups.values() for column in group]
     ids, lines, values = table_values(table, columns, fields.sample_id, problems)
     parts: dict[str, FloatArray] = {}

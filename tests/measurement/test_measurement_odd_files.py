@@ -331,3 +331,12 @@ def test_an_unknown_mode_among_other_statements_is_told(chart, words, found):
     lines.insert(1, f'MEASUREMENT_SOURCE "{words}"')
     (warning,) = [p for p in causes("\n".join(lines)) if "measuring mode is not known" in p.message]
     assert (warning.severity, warning.found) == ("warning", found)
+
+
+def test_a_misnamed_column_of_a_spectrum_is_told(chart):
+    named = format_csv(chart)
+    last = next(line for line in named.splitlines() if line.startswith("SAMPLE_ID")).split(",")[-1]
+    for wrong in ("nmX", "SPECTRAL_NM73O", "lambda_"):
+        (found,) = [p for p in told(named.replace(last, wrong)) if "tell no wavelength" in p.message]
+        assert (found.severity, found.found) == ("warning", wrong.upper())
+    assert not [p for p in told(named) if "tell no wavelength" in p.message]
