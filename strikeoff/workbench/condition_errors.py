@@ -23,7 +23,7 @@ def map_section(condition: Condition) -> Section:
     drawing = error_map(lab, errors)
     body = paragraph(
         "Mean held-out CIEDE2000 of the patches in each part of colour space, and how many they are; blank: "
-        "none were read there."
+        "none were read there. A patch that several splits left out counts with the mean of its errors."
     )
     return Section("map", "Where the errors are", body + drawing, condition.label, (drawing,))
 
@@ -46,7 +46,8 @@ def again_section(condition: Condition, read: ReadRecipes) -> Section:
         for i in worst
     ]
     body = paragraph(
-        f"The {len(rows)} largest errors of patches that were held out. Read these first; what stays large "
+        f"The {len(rows)} largest errors of patches that were held out, each the mean of the splits that "
+        "left the patch out, so a little below the worst single one. Read these first; what stays large "
         "lacks neighbours. Inks in percent; L*, a*, b* as read; error in CIEDE2000."
     )
     inks = [f"{name} %" for name in condition.spaces.channels]

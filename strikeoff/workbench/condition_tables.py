@@ -160,8 +160,9 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
     if condition.limits.curves is not None:
         body += paragraph(
             "An ink counts in the total as its curve lays it down, and not by the ink asked for: the sum of "
-            "a recipe's calibrated inks may be above the limit and yet be allowed. Where a curve bulges, "
-            "what little ink lays down is taken off the limit beforehand, and its full tone counts less."
+            "a recipe's calibrated inks may be above the limit and yet be allowed. Where a middle tone lays "
+            "down more than its share of the full tone, as light and dark ink together may, that excess is "
+            "set aside from the limit for every recipe, and the full tone counts so much less."
         )
     body += subheading("Black and neutrals") + facts_html(black)
     if condition.limits.apart:

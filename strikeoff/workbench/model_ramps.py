@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.record import Condition
 from strikeoff.inks.tables import NODES
 from strikeoff.qualify.learnt_tones import LEAST_READ
@@ -17,6 +18,13 @@ from strikeoff.qualify.ramps import Ramp
 
 FloatArray = NDArray[np.float64]
 
+#: CIEDE2000 that may stay of a solid's drift; common practice, no source.
+SOLID_OFF = 1.0
+#: What to do about more.
+WEAK_ADVICE = (
+    "Check heads, ink and fixing and print the ramps again, or read a characterisation chart and build a "
+    "condition for the press as it is"
+)
 _OTHER_TONES = 0.02
 # Ink that is none.
 _NOTHING = 1e-4
@@ -118,6 +126,34 @@ def other_tones(
                     f"{100 * gap:.1f} % apart",
                     f"at most {100 * _OTHER_TONES:.0f} %",
                     "Use the aim 'condition', or read a characterisation chart and build again",
+                )
+            )
+    return problems
+
+
+def weak_solids(solids: Sequence[tuple[str, FloatArray, Ramp, float]]) -> list[Problem]:
+    """Warn of inks whose solids have moved towards the cloth since the model learnt them.
+
+    Parameters
+    ----------
+    solids : sequence of (str, ndarray, Ramp, float)
+        Name of each ink, what the model says of it in even steps, its ramp and the ink at its end. [-]
+    """
+    problems = []
+    for name, lab, ramp, limit in solids:
+        end = np.array([np.interp(limit, ramp.amount, ramp.lab[:, axis]) for axis in range(3)])
+        off = float(delta_e_2000(end, lab[-1]))
+        nearer = float(delta_e_2000(end, ramp.lab[0])) < float(delta_e_2000(lab[-1], lab[0]))
+        if nearer and off > SOLID_OFF:
+            problems.append(
+                Problem(
+                    "warning",
+                    f"ink {name}",
+                    "its solid is weaker than the condition has learnt, no curve makes it stronger, and "
+                    "model and profiles still count on it",
+                    f"{off:.2f} CIEDE2000 off",
+                    f"at most {SOLID_OFF:g}",
+                    WEAK_ADVICE,
                 )
             )
     return problems

@@ -29,12 +29,15 @@ from strikeoff.qualify.reach import reached_again
 from strikeoff.qualify.tone_curve import InkChange, InkRest, ToneCurveFit
 from strikeoff.workbench.linearisation import read_aim
 from strikeoff.workbench.model_ramps import (
+    SOLID_OFF,
+    WEAK_ADVICE,
     knows_ramp,
     model_ramp,
     other_tones,
     readings_behind,
     require_known,
     too_few_behind,
+    weak_solids,
 )
 from strikeoff.workbench.picture_names import check_picture
 from strikeoff.workbench.ramp_tones import (
@@ -52,9 +55,8 @@ from strikeoff.workbench.settled import channel_roles, with_known_glow
 FloatArray = NDArray[np.float64]
 
 CONDITION_AIM = "condition"
-# Least tone of a solid, and most that may stay of its drift; common practice, no source. [-, CIEDE2000]
+# Least tone of a solid; common practice, no source. [-]
 _WEAKER = 0.98
-_SOLID_OFF = 1.0
 # Colour that is none. [CIEDE2000]
 _NO_COLOUR = 0.005
 
@@ -135,6 +137,7 @@ def relinearise(
         model = [model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
         known = [k for k, ramp in enumerate(ramps) if knows_ramp(record, k, ramp) and k not in clear]
         found += other_tones([(record.inks[k], model[k]) for k in known], name, wanted)
+        found += weak_solids([(record.inks[k], model[k], ramps[k], limits[k]) for k in known])
         hidden, pale = hidden_by_cloth(record.inks, ramps, limits, clear)
         clear, found = (*clear, *hidden), [*found, *pale]
     fits = fit_others(fit, ramps, limits, clear, list(record.spaces.tone))
@@ -225,7 +228,7 @@ def _falls_short(fit: ToneCurveFit) -> bool:
     """Return whether a solid has weakened by more than may be left."""
     known = fit.change is None or not fit.change.within_noise
     off = 0.0 if fit.rest is None or not known else fit.rest.solid
-    return fit.reached < _WEAKER or off > _SOLID_OFF
+    return fit.reached < _WEAKER or off > SOLID_OFF
 
 
 def _weaker(fit: ToneCurveFit) -> Problem:
@@ -237,9 +240,8 @@ def _weaker(fit: ToneCurveFit) -> Problem:
         "and model and profiles still count on it",
         f"{beside(100 * fit.reached, 100 * _WEAKER, 1)} % of its tone; {rest.solid:.2f} CIEDE2000 stays at "
         f"the solid, {rest.difference:.2f} in the mean",
-        f"{100 * _WEAKER:.0f} % or more, at most {_SOLID_OFF:g} CIEDE2000",
-        "Check heads, ink and fixing and print the ramps again, or read a characterisation chart and build a "
-        "condition for the press as it is",
+        f"{100 * _WEAKER:.0f} % or more, at most {SOLID_OFF:g} CIEDE2000",
+        WEAK_ADVICE,
     )
 
 

@@ -6,7 +6,7 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.inks.tables import NODES
 from strikeoff.measurement.read import readings_lab
 from strikeoff.qualify.ramps import Ramp
-from strikeoff.workbench.model_ramps import other_tones, readings_behind, too_few_behind
+from strikeoff.workbench.model_ramps import other_tones, readings_behind, too_few_behind, weak_solids
 
 
 def test_readings_of_the_ramp_behind_a_condition_are_found(small_readings):
@@ -31,3 +31,22 @@ def test_what_a_model_has_learnt_of_a_pale_ink_is_held_against_colour_too():
     assert other_tones([("Y", cloth + even * way)], "lightness", None) == []
     (told,) = other_tones([("K", cloth + even * [-70.0, 0.0, 0.0])], "lightness", None)
     assert told.where == "ink K"
+
+
+def test_a_solid_that_has_weakened_is_told_whatever_the_aim():
+    """What moved towards the cloth by more than 1 CIEDE2000; a stronger solid, or noise, is no fault."""
+    share = np.linspace(0.0, 1.0, NODES)[:, None]
+    cloth, way = np.array([92.0, 0.0, 3.0]), np.array([-40.0, -30.0, -45.0])
+    learnt = cloth + share * way
+
+    def ramp(strength):
+        lab = cloth + np.linspace(0.0, 1.0, 21)[:, None] * strength * way
+        return Ramp("C", np.linspace(0.0, 1.0, 21), lab, np.ones((21, 3)), ("",) * 21)
+
+    for strength in (1.0, 0.99, 1.1):
+        assert weak_solids([("C", learnt, ramp(strength), 1.0)]) == []
+    (told,) = weak_solids([("C", learnt, ramp(0.9), 1.0)])
+    off = float(delta_e_2000(cloth + 0.9 * way, cloth + way))
+    assert (told.severity, told.where, told.found) == ("warning", "ink C", f"{off:.2f} CIEDE2000 off")
+    # An ink limited to 0.9 of the strong ramp is as the model has it.
+    assert weak_solids([("C", learnt, ramp(1.0 / 0.9), 0.9)]) == []
