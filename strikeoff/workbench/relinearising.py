@@ -181,11 +181,12 @@ def _changes_told(
             }
         )
         size = f"{change.difference:.2f} CIEDE2000 (mean, 90 % radius {change.uncertainty:.2f})"
-        begin = (
-            f"change within the noise of the readings, {size}"
-            if change.within_noise
-            else f"changed by {size}, {_way(change.tone)}"
-        )
+        if change.within_noise:
+            begin = f"change within the noise of the readings, {size}"
+        elif change.difference < change.uncertainty:
+            begin = f"may have changed, by {size}, {_way(change.tone)}"
+        else:
+            begin = f"changed by {size}, {_way(change.tone)}"
         lines.append(f"{name:<12} {begin}; {_taken_back(change, rest)}")
     return rows, lines
 

@@ -45,3 +45,9 @@ def test_tones_that_moved_both_ways_are_not_weaker_by_nothing():
     bent = fit(1.0, InkChange(0.15, 0.39, -0.0003, False), InkRest(0.01, 0.01))
     (line,) = _changes_told(["M"], [bent])[1]
     assert "0.39), on the whole neither stronger nor weaker; 0.14 of it taken back" in line
+
+
+def test_a_change_below_its_own_radius_is_not_stated_as_a_fact():
+    for size, begin in ((0.15, "may have changed, by 0.15"), (0.55, "changed by 0.55")):
+        (line,) = _changes_told(["M"], [fit(1.0, InkChange(size, 0.39, 0.01, False), InkRest(0.0, 0.0))])[1]
+        assert line.startswith(f"{'M':<12} {begin} CIEDE2000 (mean, 90 % radius 0.39), stronger by 1.0 %")
