@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.descent import colour_weights, costs, descend, squared_misses
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.table import InksToLab
@@ -23,6 +24,9 @@ _HELD_WEIGHT, _HELD_ROUNDS, _HELD_MISFIT = 20.0, 12, 0.1
 # What an ink shows beside the ink that shows most where it is held as firmly, and how firmly any is, in
 # colours darker than the one L* and lighter than the other. [-]
 _SHOWS, _LEAST_FIRM, _FIRM_L = 0.2, (1.0, 0.05), (40.0, 60.0)
+# Ink that is held less firmly than the one is tried with so much of its limit where colours are missed by
+# more than the one and less than the other.
+_WEAK, _MUCH, _MISSED = 0.1, 0.8, (0.25, 3.0)
 # How many seeds are started from, and how near to a limit counts as at it.
 _BEST, _NEARLY = 2, 0.1
 
@@ -56,6 +60,40 @@ def held_way(
             taken, least = rows[better], np.minimum(cost, least)
             inks[taken], reached[taken] = found[better], colour[better]
     return inks, np.maximum(np.sqrt(squared_misses(lab, reached)) - _HELD_MISFIT, 0.0), firm
+
+
+def with_weak_inks(
+    inverse: Inverse,
+    model: InksToLab,
+    lab: FloatArray,
+    inks: FloatArray,
+    wishes: FloatArray,
+    aims: FloatArray,
+    firm: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Return recipes of many inks and their Lab: with much of an ink that hardly shows where that is better.
+
+    The last of a colour may need much of such an ink, as an orange that is a little yellower needs nearly all
+    the yellow: tones of dyes begin flat, and from none of it no small step is worth while. Each ink of which
+    ``firm``, as from `held_way`, is little is tried, one at a time.
+    """
+    out, colour = inks.copy(), model.lab(inks)
+    error, least = delta_e_2000(lab, colour), costs(inverse.limits, lab, colour, inks, wishes, aims)
+    missed = (error > _MISSED[0]) & (error < _MISSED[1])
+    for ink, most in enumerate(_MUCH * inverse.limits.per_ink):
+        rows = np.flatnonzero(missed & (firm[:, ink] < _WEAK) & (inks[:, ink] < most))
+        if not len(rows):
+            continue
+        start = inks[rows]
+        start[:, ink] = most
+        start = inverse.limits.pulled_in(start)
+        found = approach(inverse, model, lab[rows], start, aims[rows], wishes[rows], SECOND_ROUNDS)
+        reached = model.lab(found)
+        cost = costs(inverse.limits, lab[rows], reached, found, wishes[rows], aims[rows])
+        better = cost < least[rows]
+        taken = rows[better]
+        out[taken], colour[taken], least[taken] = found[better], reached[better], cost[better]
+    return out, colour
 
 
 def _firmness(lab: FloatArray, slope: FloatArray) -> FloatArray:

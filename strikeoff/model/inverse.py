@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 
 from strikeoff.base.one_thread import one_thread
 from strikeoff.colour.difference import delta_e_2000
-from strikeoff.model.beyond import best_beyond, held_way
+from strikeoff.model.beyond import best_beyond, held_way, with_weak_inks
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_curve, find_black
 from strikeoff.model.black_starts import starts_with_black
 from strikeoff.model.condensed import condense
@@ -199,7 +199,11 @@ def solve(
             held = np.minimum(_HELD_WEIGHT * far[rows], _BEYOND_WEIGHT)
             wishes[rows] += np.maximum(held, told)[:, None] * firm
         out[rows] = approach(inverse, model, lab[rows], start, aims, wishes[rows], _QUICK_ROUNDS)
-        reached[rows] = model.lab(out[rows])
+        if inverse.many:
+            way = (out[rows], wishes[rows], aims, firm)
+            out[rows], reached[rows] = with_weak_inks(inverse, model, lab[rows], *way)
+        else:
+            reached[rows] = model.lab(out[rows])
     error = delta_e_2000(lab, reached)
     outside = np.flatnonzero(error > IN_GAMUT_DE00)
     if len(outside) and not inverse.many:

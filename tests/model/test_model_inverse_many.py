@@ -118,6 +118,29 @@ class Weak:
         return np.where(np.arange(self.n_inks) == self.ink, 0.1, 1.0)
 
 
+@dataclass(frozen=True)
+class Flat:
+    """A model on which tones of one ink begin flat, as those of dyes do: a half shows a sixteenth."""
+
+    model: InksToLab
+    ink: int
+
+    @property
+    def n_inks(self):
+        return self.model.n_inks
+
+    def lab(self, inks):
+        return self.model.lab(inks ** self._powers())
+
+    def jacobian(self, inks):
+        powers = self._powers()
+        lab, slope = self.model.jacobian(inks**powers)
+        return lab, slope * (powers * inks ** (powers - 1.0))[:, None]
+
+    def _powers(self):
+        return np.where(np.arange(self.n_inks) == self.ink, 4.0, 1.0)
+
+
 def test_many_colours_are_sought_some_at_a_time(seven, monkeypatch):
     """Memory grows with what is sought at a time, and a link has 100,000 nodes; recipes are the same."""
     lab = seven.quick.lab(seven.limits.random(300, np.random.default_rng(2)))
@@ -287,6 +310,30 @@ def test_inks_that_hardly_show_are_held_less_where_colours_are_light(seven, monk
     firmly = beyond.held_way(weak, lab, start, aims)[1]
     assert missed[light].mean() < 0.8 * firmly[light].mean()
     np.testing.assert_array_equal(missed[dark], firmly[dark])
+
+
+def test_the_last_of_a_colour_is_sought_with_much_of_an_ink_that_hardly_shows(seven):
+    """Solid orange with more and more yellow, begun from orange alone, where yellow has no slope."""
+    model = Flat(seven.quick, 2)
+    flat = replace(seven, guide=Flat(seven.guide, 2), quick=model)
+    orange = np.tile(np.eye(7)[4], (41, 1))
+    wanted = orange.copy()
+    wanted[:, 2] = np.linspace(0.0, 1.0, 41)
+    lab, wishes = model.lab(wanted), ways.field_wishes(flat, 41)
+    firm = np.ones((41, 7))
+    firm[:, 2] = 0.05
+    way = (model, lab, orange)
+    stuck = ways.approach(flat, *way, orange, wishes, 40)
+    before = delta_e_2000(lab, model.lab(stuck))
+    missed = (before > 0.25) & (before < 3.0)
+    assert missed.sum() > 5
+    found, colour = beyond.with_weak_inks(flat, model, lab, stuck, wishes, orange, firm)
+    np.testing.assert_array_equal(colour, model.lab(found))
+    assert delta_e_2000(lab, colour)[missed].max() < 0.2
+    np.testing.assert_array_equal(found[~missed], stuck[~missed])
+    assert flat.limits.legal(found).all()
+    held, _ = beyond.with_weak_inks(flat, model, lab, stuck, wishes, orange, np.ones((41, 7)))
+    np.testing.assert_array_equal(held, stuck)
 
 
 def test_recipes_do_not_jump_across_the_edge(seven, monkeypatch):
