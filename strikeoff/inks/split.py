@@ -22,6 +22,8 @@ _STEPS = 1025
 # So much is kept from a bound that whole numbers never reach it. [full tone of the dark ink]
 _ROUNDING = 2e-5
 _LEAST_BEND = 1e-6
+# Parts of the peak that are tried, highest first, where a bound is passed.
+_LOWER = np.linspace(1.0, 0.5, 51)[1:]
 # Width of the knee where a bound holds the light ink back, of the width without: there it gives way early,
 # and in a wide knee dots of the dark ink would come into light tones. Common practice, no source.
 _HELD_KNEE = 0.5
@@ -101,8 +103,9 @@ def light_split(
     product (E. Demichel, 1924). Dyes in one layer add what they absorb instead, and less density: there the
     dark ink has more left to print. The light ink's share of the density rises with the colour's own,
     bends, and falls straight to none at the limit of the dark ink, which prints the rest. The share's slope
-    never exceeds that of the whole, so the dark curve never falls. Where a bound holds it back, the share
-    falls along the largest that keeps it and never faster than it came.
+    never exceeds that of the whole, so the dark curve never falls. Where a bound holds it back, its peak
+    is lower, or, if that leaves more to the light ink, its share falls along the largest that keeps the bound
+    and never faster than it came.
     """
     dark_x, dark_d = _ramp(dark_amount, dark_density, "dark ramp")
     light_x, light_d = _ramp(light_amount, light_density, "light ramp")
@@ -145,6 +148,14 @@ def light_split(
             most = np.where(np.isfinite(most), np.interp(most, light_x, light_d), np.inf)
             corner, half, share = _held_share(strength, most, node <= last, corner, whole, knee)
             share = np.minimum(share, highest)
+            # A bound that is only just passed is kept by a lower peak of the same shape.
+            for part in _LOWER:
+                lower = _corner(part * min(highest, top * whole), whole, knee)
+                less = _share(strength, lower, whole, knee)
+                if not (load(strength, less) > held + _ROUNDING)[node <= last].any():
+                    if less.mean() > share.mean():
+                        corner, half, share = lower, _half(lower, whole, knee), less
+                    break
     light = np.interp(share, light_d, light_x)
     dark = rest(strength, share)
     codes = np.maximum.accumulate(to_codes(np.clip(dark, 0, 1)))
@@ -154,28 +165,29 @@ def light_split(
     return LightSplit(codes, pale, start, float(light.max()), float(laid.max()))
 
 
-def graininess(amounts: ArrayLike, solid_density: ArrayLike) -> FloatArray:
+def graininess(amounts: ArrayLike, contrast: ArrayLike) -> FloatArray:
     """Return the graininess of inks that are dotted at random, relative between recipes.
 
     Parameters
     ----------
     amounts : array_like, shape (..., n_inks)
         Share of the pixels that each ink covers, 0-1. [-]
-    solid_density : array_like, shape (n_inks,)
-        Density of each full tone above the cloth. [-]
+    contrast : array_like, shape (..., n_inks)
+        By how much a full tone would change the colour: density of each solid above the cloth, or how fast
+        it grows at the recipe.
 
     Returns
     -------
     ndarray, shape (...)
-        Standard deviation of density over an area of one pixel. [-]
+        Standard deviation over an area of one pixel, in units of the contrast.
 
     References
     ----------
     E. W. H. Selwyn, Photogr. J. 75 (1935), 571-580: density of random grains scatters as the root of
     their number; here each pixel is a draw with variance ``a (1 - a)``.
     """
-    a, density = np.asarray(amounts, dtype=np.float64), np.asarray(solid_density, dtype=np.float64)
-    return np.asarray(np.sqrt((a * (1 - a) * density**2).sum(axis=-1)))
+    a, far = np.asarray(amounts, dtype=np.float64), np.asarray(contrast, dtype=np.float64)
+    return np.asarray(np.sqrt((a * (1 - a) * far**2).sum(axis=-1)))
 
 
 def _ramp(amount: ArrayLike, density: ArrayLike, where: str) -> tuple[FloatArray, FloatArray]:

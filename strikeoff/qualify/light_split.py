@@ -77,7 +77,11 @@ class LightPair:
         )
 
     def grain(self, split: LightSplit, tone: Codes) -> float:
-        """Return the mean graininess of `GRAINY_TONES` over that of the dark ink alone.
+        """Return the mean graininess of `GRAINY_TONES` over that of the dark ink alone, by what adds up.
+
+        Drops change a tone by the slope of what adds up there, not by the whole of a solid's: where dyes mix
+        in one layer, a drop in a middle tone shows less than one on bare cloth. How much of it is seen is the
+        same for both ways to the tone, so that it leaves their ratio.
 
         Parameters
         ----------
@@ -86,12 +90,17 @@ class LightPair:
         tone : ndarray of uint16, shape (NODES,)
             Calibrated ink to amount of the colour.
         """
-        node = np.linspace(0.0, 1.0, NODES)
+        from scipy.interpolate import PchipInterpolator
+
+        node, x = np.linspace(0.0, 1.0, NODES), np.linspace(0.0, 1.0, len(self.dark_density))
+        sums = self.dark_density if self.adds is None else self.adds
+        light_sums = PchipInterpolator(self.dark_density, sums, extrapolate=True)(self.light_density)
+        slopes = [np.gradient(u, x) for u in (sums, light_sums)]
         amount = np.interp(GRAINY_TONES, node, tone / FULL)
-        both = np.stack([np.interp(amount, node, curve / FULL) for curve in (split.dark, split.light)], -1)
-        solid = [self.dark_density[-1], self.light_density[-1]]
-        alone = graininess(amount[:, None], solid[:1])
-        return float(graininess(both, solid).mean() / alone.mean())
+        both = [np.interp(amount, node, curve / FULL) for curve in (split.dark, split.light)]
+        shown = [np.interp(a, x, slope) for a, slope in zip(both, slopes, strict=True)]
+        alone = graininess(amount[:, None], np.interp(amount, x, slopes[0])[:, None])
+        return float(graininess(np.stack(both, -1), np.stack(shown, -1)).mean() / alone.mean())
 
 
 @dataclass(frozen=True)

@@ -144,13 +144,15 @@ def _traded(choice: SplitChoice, total: float, *, by_total: bool) -> Problem:
     )
     bound = 100 * (choice.bound or 0.0)
     reach = "" if bound >= 100 else " in the lightest tones, rising to 100 %"
+    grainier = any(round(100 * (choice.grain[n] - choice.grain_free[n])) > 0 for n in choice.grain)
+    cost = ", at the cost of grain" if grainier else ", hardly at the cost of grain"
     why = f"so that the total of {100 * total:.0f} % leaves room for overprints" if by_total else "as asked"
     return Problem(
         "note",
         "light inks",
         f"dark and light lay down {bound:g} % of a full tone together at most{reach}, {why}: "
         f"{100 * choice.printed:.0f} % of full overprints print instead of {100 * choice.printed_free:.0f} % "
-        f"(dark inks alone {100 * choice.printed_dark:.0f} %), at the cost of grain",
+        f"(dark inks alone {100 * choice.printed_dark:.0f} %){cost}",
         found=f"graininess of light and middle tones, of the dark ink's: {grains}",
         advice="Set another balance with --most-laid-down: more for less grain, less for deeper overprints",
     )

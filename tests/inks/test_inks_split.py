@@ -47,17 +47,16 @@ def test_strength_is_kept_and_the_dark_ink_starts_late(top, ratio, bends, limit,
     np.testing.assert_allclose(made, np.interp(t, X, dark_d), atol=2e-3 * top)
 
 
+def dye_density(absorbed, base=0.02):
+    """P. Kubelka, F. Munk (1931): density above a cloth of what absorbs in a thick layer."""
+    seen, cloth = (1 / (1 + k + np.sqrt(k * (k + 2))) for k in (base + absorbed, base))
+    return np.log10(cloth) - np.log10(seen)
+
+
 def test_absorption_of_dyes_adds_up():
-    """P. Kubelka, F. Munk (1931): absorption over scattering adds up, and less density."""
-    absorbs = np.linspace(0.0, 1.0, 65) ** 1.3
-    base, dye = 0.02, 9.0
-
-    def density(absorbed):
-        seen = 1 / (1 + absorbed + np.sqrt(absorbed * (absorbed + 2)))
-        return np.log10(1 / (1 + base + np.sqrt(base * (base + 2)))) - np.log10(seen)
-
-    dark_d, light_d = density(base + dye * absorbs), density(base + 0.2 * dye * absorbs)
-    dark_d[0] = light_d[0] = 0.0
+    """Absorption over scattering adds up, and less density."""
+    absorbs, dye = np.linspace(0.0, 1.0, 65) ** 1.3, 9.0
+    dark_d, light_d = dye_density(dye * absorbs), dye_density(0.2 * dye * absorbs)
     t = np.linspace(0, 1, 256)
     wanted = np.interp(t, X, dark_d)
     missed = []
@@ -66,7 +65,7 @@ def test_absorption_of_dyes_adds_up():
         assert (np.diff(split.dark.astype(int)) >= 0).all()
         assert split.dark[-1] == pytest.approx(65535, abs=2)
         amounts = [np.interp(ink / 65535, X, absorbs) for ink in (split.dark, split.light)]
-        missed.append(density(base + dye * (amounts[0] + 0.2 * amounts[1])) - wanted)
+        missed.append(dye_density(dye * (amounts[0] + 0.2 * amounts[1])) - wanted)
     np.testing.assert_allclose(missed[0], 0.0, atol=0.01)
     assert missed[1].min() < -0.1
     steps = np.diff(missed[1] + wanted)
@@ -202,6 +201,26 @@ def test_a_bound_is_kept_and_nothing_changes_where_it_does_not_bind(
         for s in (split, free)
     ]
     assert falls[0] > 1.1 * min(-1.0, falls[1])
+
+
+@pytest.mark.parametrize("part", [0.35, 0.4])
+def test_a_bound_that_is_just_passed_takes_a_little_of_the_light_ink(part):
+    """Dyes in one layer: the nearer the bound to what the free split lays down, the nearer the split."""
+    absorbs = X**1.3
+    ramps = (X, dye_density(9.0 * absorbs), X, dye_density(part * 9.0 * absorbs))
+    free = light_split(*ramps, adds=absorbs)
+    assert 1.005 < free.most_laid_down < 1.1
+    bounds = np.append(np.arange(0.9, free.most_laid_down, 0.01), free.most_laid_down)
+    splits = [light_split(*ramps, adds=absorbs, bound=bound) for bound in bounds]
+    peaks = np.array([split.peak for split in splits])
+    assert peaks[-1] == pytest.approx(free.peak, abs=1e-3)
+    assert (np.diff(peaks) >= 0).all()
+    assert np.diff(peaks).max() < 0.05
+    for split, bound in zip(splits, bounds, strict=True):
+        assert split.most_laid_down < max(bound, 1.0) + 1e-4
+        whole = np.interp(split.dark / 65535, X, absorbs) + part * np.interp(split.light / 65535, X, absorbs)
+        made = dye_density(9.0 * whole) - np.interp(np.linspace(0, 1, 256), X, ramps[1])
+        np.testing.assert_allclose(made, 0.0, atol=0.01)
 
 
 def test_full_load_at_most_keeps_most_of_the_light_ink():

@@ -10,9 +10,10 @@ from strikeoff.colour.weights import white_point
 from strikeoff.condition.ink_space import calibrated_limits
 from strikeoff.inks.press_file import PressFile
 from strikeoff.inks.records import Ink
+from strikeoff.inks.tables import NODES, to_codes
 from strikeoff.mill.physics import with_ink_scaled
 from strikeoff.mill.press import WAVELENGTHS_NM, invented_press
-from strikeoff.qualify.light_split import KEPT, choose_split, light_pair
+from strikeoff.qualify.light_split import GRAINY_TONES, KEPT, LightPair, choose_split, light_pair
 from strikeoff.qualify.ramps import Ramp
 
 STEPS = np.linspace(0, 1, 21)
@@ -108,3 +109,25 @@ def test_a_bound_that_is_asked_for(ramps):
     dark, light = replace(press.inks[0], weight=0.0), press.inks[3]
     pair = light_pair(ramps["C"], ramps["c"], (dark, light), (0.0, 1.0))
     assert (pair.split(1.0).light == pairs["C"].split().light).all()
+
+
+def test_grain_of_dyes_is_that_of_drops_in_one_layer():
+    """A tenth of the dye in each drop: ten times the drops, so the root of a tenth of the scatter.
+
+    Drops at random scatter as the root of their number (E. W. H. Selwyn, 1935), but for the share of pixels
+    that is covered; in one layer (P. Kubelka, F. Munk, 1931) the same tone changes as fast by either ink.
+    """
+    absorbs, part = np.linspace(0.0, 1.0, 65), 0.1
+
+    def density(absorbed):
+        k = 0.02 + 9.0 * absorbed
+        return -np.log10((1 + k - np.sqrt(k * (k + 2))) / (1.02 - np.sqrt(0.02 * 2.02)))
+
+    pair = LightPair(density(absorbs), density(part * absorbs), absorbs, 1.0, 1.0, 1.0)
+    node = np.linspace(0.0, 1.0, NODES)
+    # Tones so light that the light ink alone prints them.
+    tone = to_codes(0.05 * node)
+    amount = GRAINY_TONES * 0.05
+    wanted = np.sqrt(part * amount * (1 - amount / part)).mean() / np.sqrt(amount * (1 - amount)).mean()
+    assert wanted < 0.3
+    assert pair.grain(pair.split(), tone) == pytest.approx(wanted, rel=0.05)
