@@ -172,7 +172,16 @@ def _colour_columns(readings: ReadingSet) -> list[Finding]:
                 )
                 findings.append(Finding(note, Rank.SETUP, f"light {name}"))
             findings += _disagreement(readings, gaps[best], f"{name} columns and spectra", gap)
-    elif readings.xyz is not None and readings.lab is not None:
+        return findings
+    if (readings.xyz is not None or readings.lab is not None) and None in stated_light(readings.keywords):
+        note = Problem(
+            "note",
+            "header",
+            f"light of the colours is not wholly stated; they are read as of {illuminant}/{observer}",
+            advice="State ILLUMINATION_NAME and OBSERVER_ANGLE if they are of another light or observer",
+        )
+        findings.append(Finding(note, Rank.SETUP, "light"))
+    if readings.xyz is not None and readings.lab is not None:
         between = partial(_lab_and_xyz, readings.lab, readings.xyz)
         findings += _disagreement(readings, between((illuminant, observer)), "LAB and XYZ columns", between)
     return findings

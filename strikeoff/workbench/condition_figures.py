@@ -32,6 +32,8 @@ _RAMP = 101
 # Steps of each ink on the surface of the gamut; the surface of many inks has many faces.
 _FINE, _COARSE, _FEW_INKS = 17, 9, 8
 _EDGE = 65
+# Darker by less is not worth a word. [L*]
+_SAME_DARK = 0.5
 
 
 def ink_colours(condition: Condition) -> tuple[str, ...]:
@@ -148,9 +150,21 @@ def gamut_section(condition: Condition, volume: float | None = None) -> Section:
         body += paragraph(
             f"Volume {round(volume):,} cubic L*a*b* units (absolute, D50), from the darkest neutral to "
             f"{'cloth' if condition.white_recipe is None else _white(condition)}."
+            f"{_coloured_darks(condition, float(reachable[:, 0].min()))}"
         )
     body += _chroma_table(condition)
     return Section("gamut", "Gamut under the total ink limit", body, condition.label, drawings)
+
+
+def _coloured_darks(condition: Condition, darkest: float) -> str:
+    """Say that drawings go on below the darkest neutral, where they do."""
+    neutral = float(condition.connection.from_relative(condition.black_lab[None])[0, 0])
+    if darkest > neutral - _SAME_DARK:
+        return ""
+    return (
+        f" The drawings also show coloured darks below that neutral of L* {neutral:.1f}, down to "
+        f"{darkest:.1f}; the volume leaves them out, for no grey reaches them."
+    )
 
 
 def _marked(condition: Condition) -> list[tuple[tuple[int, ...], FloatArray]]:

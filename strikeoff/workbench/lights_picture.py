@@ -77,10 +77,11 @@ def write_picture(
     change = np.where(unsure, -1.0, figures[:, 1:].max(axis=1, initial=0.0))
     order = np.argsort(-change, kind="stable")
     shown = np.sort(order[:_MOST])
+    shown = shown[np.argsort(unsure[shown], kind="stable")]
     sure = figures[~unsure]
     empty = np.full(len(lights), np.nan)
     empty[0] = figures[:, 0].mean()
-    most = "that change most " if int((~unsure).sum()) >= _MOST else ""
+    most = ", those that change most" if int((~unsure).sum()) >= _MOST else ""
     view = LightsView(
         tuple(names[row] for row in shown),
         tuple(lights),
@@ -92,7 +93,7 @@ def write_picture(
         sure.mean(axis=0) if len(sure) else empty,
         sure.max(axis=0) if len(sure) else np.where(np.isnan(empty), empty, figures[:, 0].max()),
     )
-    some = "" if len(shown) == len(names) else f", {len(shown)} {most}of {len(names)}"
+    some = "" if len(shown) == len(names) else f": {len(shown)} of {len(names)}{most}"
     drawing = lights_picture(view, f"Colours under other lights{some}", label=LABELS[label][0])
     if Path(plot).suffix.lower() == ".svg":
         write_text(plot, str(drawing))

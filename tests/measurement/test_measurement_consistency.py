@@ -167,7 +167,10 @@ def test_few_or_inkless_readings_are_no_trouble(smoothed_set):
     for n in (1, 2, 5, 39):
         check_consistency(smoothed_set.take(np.arange(n)))
     inkless = replace(smoothed_set, ink_columns=(), coverages=np.zeros((len(smoothed_set), 0)))
-    assert check_consistency(inkless) == []
+    (told,) = check_consistency(inkless)
+    assert told.message == "light of the colours is not wholly stated; they are read as of D50/2"
+    stated = {"ILLUMINATION_NAME": "D50", "OBSERVER_ANGLE": "2"}
+    assert check_consistency(replace(inkless, keywords=stated)) == []
 
 
 def test_an_observer_that_does_not_exist_is_one_clear_error():

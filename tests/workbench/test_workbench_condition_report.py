@@ -21,6 +21,7 @@ from strikeoff.report.tables import facts_html, paragraph, table_html
 from strikeoff.workbench import report_condition, show_condition
 from strikeoff.workbench.condition_errors import again_section
 from strikeoff.workbench.condition_figures import (
+    _coloured_darks,
     black_table,
     gamut_section,
     ink_colours,
@@ -477,3 +478,11 @@ def test_on_dark_cloth_greys_and_gamut_are_told_from_white(small_readings):
     assert "from the darkest neutral to white (" in drawn
     assert "from the darkest neutral to cloth" in gamut_section(condition, 1000.0).html
     assert len(set(ink_colours(white))) == 3
+
+
+def test_a_gamut_that_is_drawn_below_its_darkest_neutral_says_so(small_readings):
+    condition = small_readings.condition
+    neutral = condition.connection.from_relative(condition.black_lab[None])[0, 0]
+    assert _coloured_darks(condition, neutral - 0.4) == ""
+    words = _coloured_darks(condition, neutral - 3.0)
+    assert f"below that neutral of L* {neutral:.1f}, down to {neutral - 3.0:.1f}; the volume" in words
