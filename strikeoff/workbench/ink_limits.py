@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -26,6 +27,7 @@ from strikeoff.qualify.light_inks import (
     with_fluorescent_inks,
     with_light_inks,
 )
+from strikeoff.qualify.limit_range import limit_range
 from strikeoff.qualify.limits import InkLimit, LimitRule, find_limits
 from strikeoff.qualify.ramps import Ramp, ink_ramps
 from strikeoff.report.plots_ramps import RampPlot, ramp_panels
@@ -39,6 +41,8 @@ from strikeoff.workbench.settled import with_known_glow
 FloatArray = NDArray[np.float64]
 
 _HALF_STEP = 0.05
+# Range of a limit that is told beside it, and one that is worth a note. Common practice, no source. [%, -]
+_OPEN_FROM, _WIDE = 2, 0.1
 
 
 def find_ink_limits(
@@ -95,8 +99,14 @@ def find_ink_limits(
         notes = light_ink_notes(press.inks, pairs)
     inks_now, glow = with_fluorescent_inks(press.inks, ramps, described=inks is not None)
     press, notes = replace(press, inks=inks_now), [*notes, *glow]
-    limits = find_limits(ramps, rule, _growths(readings, measured), clear_places(press.inks))
+    growths, clear = _growths(readings, measured), clear_places(press.inks)
+    limits = find_limits(ramps, rule, growths, clear)
+    ranges = [
+        (limit.limit, limit.limit) if k in clear else limit_range(ramp, rule, grown)
+        for k, (ramp, limit, grown) in enumerate(zip(ramps, limits, growths, strict=True))
+    ]
     notes += [_dulled(limit) for limit in limits if limit.dulled]
+    notes += _left_open([ink.name for ink in press.inks], ranges)
     done = with_limits(press, [limit.limit for limit in limits], [limit.reason for limit in limits])
     write_text(out, press_text(done))
     outputs = [Path(out)]
@@ -109,20 +119,49 @@ def find_ink_limits(
             {
                 "ink": ink.name,
                 "limit_percent": round(limit.limit * 100, 2),
+                "range_percent": [round(100 * end, 1) for end in ends],
                 "reason": limit.reason,
                 "richest_percent": None if limit.richest is None else round(limit.richest * 100, 1),
                 "light_of": ink.light_of,
             }
-            for ink, limit in zip(press.inks, limits, strict=True)
+            for ink, limit, ends in zip(press.inks, limits, ranges, strict=True)
         ],
         "label": label,
         "readings": measured.digest,
     }
     lines = tuple(
-        f"{ink.name:<12} {limit.limit * 100:5.1f} %  {limit.reason}"
-        for ink, limit in zip(press.inks, limits, strict=True)
+        f"{ink.name:<12} {limit.limit * 100:5.1f} %{_range_told(ends)}  {limit.reason}"
+        for ink, limit, ends in zip(press.inks, limits, ranges, strict=True)
     )
     return Result(results, (*problems, *notes), tuple(outputs), "done", (*lines, LABELS[label][0]))
+
+
+def _range_told(ends: tuple[float, float]) -> str:
+    """Return where else a limit may lie by the noise of its readings; nothing where it is hardly open."""
+    low, high = (round(100 * end) for end in ends)
+    return "" if high - low < _OPEN_FROM else f" ({low} to {high})"
+
+
+def _left_open(names: Sequence[str], ranges: Sequence[tuple[float, float]]) -> list[Problem]:
+    """Return a note of limits that another print of the ramps could put far from these."""
+    wide = [
+        f"{name} {100 * low:.0f} to {100 * high:.0f} %"
+        for name, (low, high) in zip(names, ranges, strict=True)
+        if high - low > _WIDE
+    ]
+    if not wide:
+        return []
+    return [
+        Problem(
+            "note",
+            "ink limits",
+            "the noise of the readings leaves some limits open: nine of ten such prints would put them "
+            "somewhere between",
+            found=", ".join(wide),
+            advice="Print and read the ramps with more repeats, or look at the print and write the limit "
+            "into the file",
+        )
+    ]
 
 
 def _dulled(limit: InkLimit) -> Problem:
