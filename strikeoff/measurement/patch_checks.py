@@ -20,6 +20,9 @@ FloatArray = NDArray[np.float64]
 
 # Limits of this module are common practice, no source.
 _REPEAT_LIMIT, _OTHERS_LIMIT = 3.0, 5.0
+# Of so many repeats one is far from the others where it is so many times as far from their median as half of
+# them are, and by so many CIEDE2000 at least. Common practice, no source.
+_MANY_REPEATS, _TIMES, _LEAST_GAP = 8, 4.0, 1.0
 _CLOTH_LIMIT = 3.0
 # No diffuser reflects so much; above it stands fluorescence, of which other messages tell. [-]
 _FLUORESCES = 1.05
@@ -38,7 +41,8 @@ def check_repeats(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
     """Return a warning for each patch that is far from its repeats, the worst first.
 
     The farthest is taken out before the other repeats are judged: next to it good ones look wrong. Of two
-    nobody knows which is right, so that one warning tells of both.
+    nobody knows which is right, so that one warning tells of both. Many repeats tell their own noise, and
+    with it of smaller faults.
     """
     groups = recipe_groups(readings.coverages)
     count = int(groups.max()) + 1 if groups.size else 0
@@ -64,9 +68,35 @@ def check_repeats(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
             problem = _apart(readings, rows, worst, beyond[worst], gap)
             found.append((beyond[worst], row, Finding(problem, Rank.PATCH, f"repeat {row}", repeats)))
             rows = np.delete(rows, worst) if rows.size > 2 else rows[:0]
+    told = {row for _, row, _ in found}
+    found += [one for one in _apart_from_many(readings, lab, groups) if one[1] not in told]
     found.sort(key=lambda one: (-one[0], one[1]))
     left = np.array([row for _, row, _ in found[_MOST:]], dtype=np.intp)
     return [finding for _, _, finding in found[:_MOST]] + _more(left, "repeats do not agree")
+
+
+def _apart_from_many(
+    readings: ReadingSet, lab: FloatArray, groups: NDArray[np.intp]
+) -> list[tuple[float, int, Finding]]:
+    """Return warnings of repeats that are far from many others, as `check_repeats` collects them."""
+    found = []
+    for group in np.flatnonzero(np.bincount(groups) >= _MANY_REPEATS):
+        rows = np.flatnonzero(groups == group)
+        gaps = delta_e_2000(np.median(lab[rows], axis=0), lab[rows])
+        usual = float(np.median(gaps))
+        limit = max(_TIMES * usual, _LEAST_GAP)
+        for row, gap in zip(rows[gaps > limit].tolist(), gaps[gaps > limit].tolist(), strict=True):
+            problem = Problem(
+                "warning",
+                patch_place(readings, row),
+                f"patch differs from its {counted(rows.size - 1, 'repeat')}",
+                found=f"{gap:.1f} CIEDE2000 from their median",
+                expected=f"at most {limit:.1f}: half of them are within {usual:.2f}",
+                advice="Measure it again, and leave it out if it is wrong",
+            )
+            finding = Finding(problem, Rank.PATCH, f"repeat {row}", frozenset(rows.tolist()))
+            found.append((gap, row, finding))
+    return found
 
 
 def _from_mean(lab: FloatArray, row: int, rows: NDArray[np.intp]) -> float:

@@ -15,6 +15,7 @@ from strikeoff.measurement import embedded
 from strikeoff.measurement.embedded import find_icc_profiles, targ_text
 from strikeoff.measurement.mixing import combine_readings
 from strikeoff.measurement.noise import patch_noise
+from strikeoff.measurement.patch_checks import check_repeats
 from strikeoff.measurement.read import parse_readings, read_readings
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import merge_repeats, recipe_groups, repeat_noise
@@ -177,3 +178,22 @@ def test_an_absent_package_is_a_storage_error_with_advice(monkeypatch):
 def test_taking_rows_keeps_lines(smoothed_set):
     part = replace(smoothed_set, source="x").take(np.array([3, 1]))
     assert part.lines == (smoothed_set.lines[3], smoothed_set.lines[1])
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_many_repeats_tell_of_faults_that_few_would_hide(seed):
+    """Fifteen readings of bare cloth that scatter by 0.2; two are darker by as much as 7 % less light."""
+    rng = np.random.default_rng(seed)
+    lab = np.array([93.0, 0.0, 4.0]) + 0.2 * rng.standard_normal((15, 3))
+    names = tuple(f"w{k}" for k in range(15))
+    plain = ReadingSet(names, ("1CLR_1",), np.zeros((15, 1)), lab=lab, source="a.csv")
+    assert check_repeats(plain, lab) == []
+    # CIE 15: L* + 16 goes with the cube root of Y.
+    wrong = lab.copy()
+    wrong[[4, 11], 0] = (lab[[4, 11], 0] + 16.0) * 0.93 ** (1 / 3) - 16.0
+    found = [finding.problem for finding in check_repeats(plain, wrong)]
+    assert sorted(problem.where for problem in found) == ["patch w11", "patch w4"]
+    assert {problem.message for problem in found} == {"patch differs from its 14 repeats"}
+    # So few repeats cannot tell.
+    few = plain.take(np.arange(3, 7))
+    assert check_repeats(few, wrong[3:7]) == []
