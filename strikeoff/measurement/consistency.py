@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import partial
 
 import numpy as np
@@ -10,10 +10,9 @@ from numpy.typing import NDArray
 
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import beside, counted
-from strikeoff.colour.cielab import lab_to_lch, spectra_to_lab, xyz_to_lab
+from strikeoff.colour.cielab import spectra_to_lab, xyz_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.weights import white_point
-from strikeoff.inks.roles import process_channels
 from strikeoff.measurement.findings import Finding, Rank, problems_in_order
 from strikeoff.measurement.patch_checks import check_cloth, check_neighbours, check_repeats
 from strikeoff.measurement.plausible import (
@@ -26,6 +25,7 @@ from strikeoff.measurement.plausible import (
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.setup_keywords import stated_light
+from strikeoff.measurement.swapped_inks import swapped_inks
 
 FloatArray = NDArray[np.float64]
 
@@ -40,19 +40,6 @@ _LISTED = 5
 FAR_ABOVE_ONE, FAR_ABOVE = 1.3, "reflectance is far above 1"
 # Reflectance below this is no noise of the instrument; common practice, no source.
 _IMPOSSIBLE_REFLECTANCE = -0.02
-# Hue angle of inks at full strength [degrees]; common practice, no source.
-_HUES = {
-    "C": 235.0,
-    "M": 355.0,
-    "Y": 95.0,
-    "orange": 60.0,
-    "red": 30.0,
-    "green": 155.0,
-    "blue": 295.0,
-    "violet": 310.0,
-}
-# How much better solids must fit other columns: turns of 90 degrees, over all that are exchanged.
-_SWAP_GAIN = 1.0
 
 
 def check_consistency(readings: ReadingSet) -> list[Problem]:
@@ -102,7 +89,7 @@ def consistency_findings(readings: ReadingSet, explained: frozenset[int] = froze
     if readings.ink_columns and _has_colour(readings):
         lab = readings_lab(readings)
         findings += check_count(readings) + check_contrast(readings)
-        findings += _swapped_inks(readings, lab) + check_ramps(readings)
+        findings += swapped_inks(readings, lab) + check_ramps(readings)
         findings += check_repeats(readings, lab) + check_cloth(readings, lab)
         findings += check_neighbours(readings, explained)
     return findings
@@ -251,90 +238,3 @@ def _disagreement(
         + ("correct light and observer in the header" if fits else "check light, observer and column order"),
     )
     return [Finding(problem, Rank.COLUMNS, what)]
-
-
-def swapped_columns(readings: ReadingSet, lab: FloatArray) -> list[tuple[int, int, int]]:
-    """Return the solids that look like other inks than the names of their columns promise.
-
-    Parameters
-    ----------
-    readings : ReadingSet
-        Readings with inks; the strongest patch of each ink alone is judged.
-    lab : ndarray, shape (n, 3)
-        Their CIELAB.
-
-    Returns
-    -------
-    list of tuple of int
-        Row of each, its ink column, and the column of the ink that it looks like.
-    """
-    from scipy.optimize import linear_sum_assignment
-
-    rows, columns, promises = [], [], []
-    hued = _hued_inks(readings.inks)
-    for ink, column in sorted(hued.items(), key=lambda one: one[1]):
-        others = np.delete(readings.coverages, column, axis=1).max(axis=1, initial=0.0)
-        alone = np.where(others < 0.02, readings.coverages[:, column], 0.0)
-        row = int(np.argmax(alone))
-        if alone[row] >= 0.7:
-            rows.append(row)
-            columns.append(column)
-            promises.append(ink)
-    if len(rows) < 2:
-        return []
-    cost = np.array([[_misfit(lab[row], ink) for ink in promises] for row in rows])
-    order = np.arange(len(rows))
-    best = linear_sum_assignment(cost)[1]
-    if cost[order, order].sum() - cost[order, best].sum() < _SWAP_GAIN:
-        return []
-    return [(rows[i], columns[i], columns[best[i]]) for i in order if best[i] != i]
-
-
-def _swapped_inks(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
-    """Compare the strongest single-ink patches with the hues that the names of their inks promise."""
-    swapped = swapped_columns(readings, lab)
-    if not swapped:
-        return []
-    names = readings.inks
-    places = ", ".join(
-        f"{names[column]} solid ({patch_place(readings, row)}) looks like {names[like]}"
-        for row, column, like in swapped
-    )
-    problem = Problem(
-        "error",
-        patch_place(readings, swapped[0][0]),
-        f"ink columns seem to be swapped: {' and '.join(names[column] for _, column, _ in swapped)}",
-        found=places,
-        expected="solids in the hue of their column's ink",
-        advice="Correct the order of the ink columns, or of LAB_A and LAB_B, in the file; where that is "
-        "right, look whether inks or planes of the print are in the wrong heads",
-    )
-    solids = frozenset(row for row, _, _ in swapped)
-    return [Finding(problem, Rank.COLUMNS, "swapped inks", solids)]
-
-
-def _hued_inks(names: Sequence[str]) -> dict[str, int]:
-    """Return the columns of inks whose names promise a hue, or none, by what they promise.
-
-    Examples
-    --------
-    >>> _hued_inks(["c", "C", "Orange", "K", "Gold", "V"])
-    {'C': 1, 'K': 3, 'orange': 2, 'violet': 5}
-    """
-    found = process_channels(names)
-    for column, name in enumerate(names):
-        for ink in _HUES:
-            if len(ink) > 1 and name.lower() in (ink, ink[0]):
-                found.setdefault(ink, column)
-    return found
-
-
-def _misfit(lab: FloatArray, ink: str) -> float:
-    """How unlike an ink a solid is: 0 alike, about 1 a neighbour in hue, 2 opposite."""
-    _, chroma, hue = lab_to_lch(lab)
-    if ink == "K":
-        return float(min(chroma / 30.0, 2.0))
-    if chroma < 12.0:
-        return 1.5
-    turn = abs((hue - _HUES[ink] + 180.0) % 360.0 - 180.0)
-    return float(turn / 90.0)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.problems import Problem
-from strikeoff.measurement.consistency import consistency_findings, swapped_columns
+from strikeoff.measurement.consistency import consistency_findings
 from strikeoff.measurement.findings import Finding, Rank, problems_in_order, rows_explained
 from strikeoff.measurement.ink_runs import InkRun, find_ink_runs, ink_run_findings
 from strikeoff.measurement.outliers import DISTANCE
@@ -19,6 +19,7 @@ from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.sequence import find_sequence_faults
 from strikeoff.measurement.sequence_problems import sequence_findings
 from strikeoff.measurement.sequence_runs import SequenceFault
+from strikeoff.measurement.swapped_inks import swapped_columns
 
 FloatArray = NDArray[np.float64]
 
