@@ -10,6 +10,7 @@ import pytest
 
 from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.measurement.read import readings_lab
+from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.sequence import find_sequence_faults
 from strikeoff.measurement.sequence_problems import sequence_findings, sequence_records
 from strikeoff.measurement.sequence_runs import SequenceFault, join_pieces
@@ -221,3 +222,23 @@ def test_a_weak_press_is_no_wrong_order(full):
     inks, true = subset(full, 40, 4)
     lab = true + [12.0, 0.0, 0.0] * (true[:, :1] < 80.0)
     assert find_sequence_faults(inks, lab, true) == []
+
+
+def test_tints_of_two_inks_exchanged_throughout_point_at_the_heads():
+    """Where light inks change places, solids are right and every tint of the one looks like the other's."""
+    coverages = np.zeros((6, 3))
+    coverages[[0, 1], 0] = coverages[[2, 3], 1] = [0.2, 0.4]
+    coverages[4], coverages[5] = [0.5, 0.1, 0.0], [0.1, 0.5, 0.3]
+    names = tuple("abcdef")
+    strip = ReadingSet(names, ("3CLR_1", "3CLR_2", "3CLR_3"), coverages, lab=np.zeros((6, 3)), source="s")
+
+    def advice(*swaps):
+        faults = [SequenceFault("swap", (i, i), (j, j), 9.0, 0.5) for i, j in swaps]
+        return [finding.problem.advice for finding in sequence_findings(strip, faults)]
+
+    first, second = advice((0, 2), (1, 3))
+    assert first == second
+    assert "2 pairs of rows exchange 1 for 2" in first
+    # One pair may be chance, and rows that differ in a third ink, or in amounts, are no mirror image.
+    for swaps in ([(0, 2)], [(0, 2), (4, 5)], [(0, 3), (1, 2)]):
+        assert not any("heads" in said for said in advice(*swaps))
