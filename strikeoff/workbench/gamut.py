@@ -110,12 +110,12 @@ def measure_gamut(
             colours, found, problems = _cover_colours(record, compare)
             said = f"{found['in_gamut']} of {found['colours']} colours of {name} are in gamut"
         else:
-            other = _other_body(compare, data)
-            outlines.append(_outline(name, other, levels))
+            called, other = _other_body(compare, data, record.name)
+            outlines.append(_outline(called, other, levels))
             found = _shares(body, other)
             said = (
-                f"{name}: {found['volume']:,}; {100 * found['covered_share']:.1f} % of it is covered, it "
-                f"covers {100 * found['covers_share']:.1f} %"
+                f"{called}: {found['volume']:,}; {100 * found['covered_share']:.1f} % of it lies within "
+                f"{record.name}, and it holds {100 * found['covers_share']:.1f} % of that"
             )
         results["compared"] = {"name": name, "kind": kind, "digest": digest_bytes(data)} | found
         lines.append(said)
@@ -148,11 +148,15 @@ def _kind(path: str | Path) -> tuple[str, bytes]:
     return ("profile" if data[36:40] == b"acsp" else "colours"), data
 
 
-def _other_body(path: str | Path, data: bytes) -> GamutBody:
+def _other_body(path: str | Path, data: bytes, beside: str) -> tuple[str, GamutBody]:
+    """Return what a gamut is called, unlike the name that it stands beside, and its body."""
+    file = Path(path).name
     if data[:2] == b"PK":
-        return condition_body(read_condition(path)[0])
+        other, _ = read_condition(path)
+        called = other.name if other.name != beside else f"{other.name} ({file})"
+        return called, condition_body(other)
     try:
-        return profile_body(read_profile(data))
+        return file, profile_body(read_profile(data))
     except InputError as error:
         error.path = error.path or str(path)
         raise

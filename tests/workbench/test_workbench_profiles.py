@@ -328,6 +328,9 @@ def test_gamut_against_itself_a_profile_and_colours(folder, small_readings, desi
     assert same["compared"]["covered_share"] == pytest.approx(1.0)
     assert same["volume"] == same["compared"]["volume"] > 1e5
     page = (tmp_path / "g.html").read_text()
+    # Two of one name are told apart by their files.
+    assert page.count(f"{same['name']} ({same['compared']['name']})") > 1
+    assert f"100.0 % of it lies within {same['name']}, and it holds 100.0 % of that" in page
     assert f"{same['volume']:,}" in page
     # The tables of its own profile hold the same body but for what the ink limit (250 of 300 %) takes.
     (tmp_path / "p.icc").write_bytes(small_readings.condition.profiles[4])
