@@ -97,8 +97,8 @@ class Lighter:
 
 
 @dataclass(frozen=True)
-class Weak:
-    """A model on which one ink shows a tenth of what it did."""
+class OneChanged:
+    """A model on which one ink is not what it was."""
 
     model: InksToLab
     ink: int
@@ -106,6 +106,10 @@ class Weak:
     @property
     def n_inks(self):
         return self.model.n_inks
+
+
+class Weak(OneChanged):
+    """One ink shows a tenth of what it did."""
 
     def lab(self, inks):
         return self.model.lab(inks * self._parts())
@@ -118,16 +122,8 @@ class Weak:
         return np.where(np.arange(self.n_inks) == self.ink, 0.1, 1.0)
 
 
-@dataclass(frozen=True)
-class Flat:
-    """A model on which tones of one ink begin flat, as those of dyes do: a half shows a sixteenth."""
-
-    model: InksToLab
-    ink: int
-
-    @property
-    def n_inks(self):
-        return self.model.n_inks
+class Flat(OneChanged):
+    """Tones of one ink begin flat, as those of dyes do: a half shows a sixteenth."""
 
     def lab(self, inks):
         return self.model.lab(inks ** self._powers())
