@@ -62,8 +62,9 @@ def check_consistency(readings: ReadingSet) -> list[Problem]:
 
     Notes
     -----
-    Limits are common practice, no source: colour columns 0.5 mean and 2 max, repeats 3, cloth 3 in
-    lightness, neighbours 6 robust standard deviations and 5 units.
+    Limits are common practice, no source: colour columns 0.5 mean and 2 max, repeats 3 (8 and
+    more: 4 times the median distance and 1), cloth 3 in lightness, neighbours 6 robust standard deviations
+    and 5 units.
     """
     return problems_in_order(consistency_findings(readings))
 

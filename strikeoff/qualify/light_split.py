@@ -94,7 +94,9 @@ class LightPair:
 
         node, x = np.linspace(0.0, 1.0, NODES), np.linspace(0.0, 1.0, len(self.dark_density))
         sums = self.dark_density if self.adds is None else self.adds
-        light_sums = PchipInterpolator(self.dark_density, sums, extrapolate=True)(self.light_density)
+        # Beyond its limit a light ink may be as dense as the dark one, where nothing is known to go on.
+        dense = np.minimum(self.light_density, self.dark_density[-1])
+        light_sums = PchipInterpolator(self.dark_density, sums)(dense)
         slopes = [np.gradient(u, x) for u in (sums, light_sums)]
         amount = np.interp(GRAINY_TONES, node, tone / FULL)
         both = [np.interp(amount, node, curve / FULL) for curve in (split.dark, split.light)]

@@ -35,7 +35,7 @@ def limit_range(
     Returns
     -------
     low, high : float
-        The 5th and the 95th percentile. [-]
+        The 5th and the 95th percentile, and no narrower than that the limit of the ramp itself is within. [-]
 
     Notes
     -----
@@ -55,5 +55,6 @@ def limit_range(
             continue
     if not limits:
         return (0.0, float(ramp.amount[-1]))
+    own = find_limit(ramp, rule, growth).limit
     low, high = np.percentile(limits, _TAILS)
-    return float(low), float(high)
+    return min(float(low), own), max(float(high), own)

@@ -1,4 +1,4 @@
-"""How open the noise of readings leaves the limit of an ink.
+"""How open the noise of readings leaves the limit of an ink; when it has enough: common practice, no source.
 
 The ink is made: its colour grows as ``1 - exp(-5 x)`` of its range, so that its gain over the next tenth of
 ink, ``exp(-5 x) (1 - exp(-0.5))`` of what there is, falls below 2 % at ``ln(0.3935 / (0.02 * 0.9933)) / 5``.
@@ -34,6 +34,8 @@ def test_the_range_of_one_print_is_that_of_many():
     assert (ranges[:, 0] < ranges[:, 1]).all()
     wide = np.median(ranges[:, 1] - ranges[:, 0])
     assert 0.5 * (high - low) < wide < 2.0 * (high - low)
+    own = np.array([find_limit(one).limit for one in prints])
+    assert ((ranges[:, 0] <= own) & (own <= ranges[:, 1])).all()
     held = (ranges[:, 0] <= TRUE) & (ranges[:, 1] >= TRUE)
     assert held.mean() > 0.75
     assert limit_range(prints[3]) == tuple(ranges[3])
