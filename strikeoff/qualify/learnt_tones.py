@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.colour.difference import delta_e_2000
-from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.inks.tables import FULL, NODES, Codes
+from strikeoff.qualify.linearise import even_colour
 from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.smoothing import smooth_curve
 from strikeoff.qualify.tone_change import ToneChange, tone_change, tones_off
@@ -64,18 +64,19 @@ def match_tones(
 
     Notes
     -----
-    Tone is the distance from the cloth that ISO 20654 takes its ratio of, in absolute terms: an ink
-    that has grown stronger is held back. Where the solid falls short of the model's, the whole ramp is scaled
-    to what it reaches, and `ToneCurveFit.rest` is what this leaves. The change against present curves is that
-    of `tone_change`, from the tones that the press had: those of the model and what the readings that it was
-    made from say beside it.
+    Tone is CIEDE2000 from the cloth over that of the model's solid: an ink that has grown stronger is held
+    back. Tone values of ISO 20654 would not do: light tints of inks that keep their lightness, above all of
+    fluorescent ones, hardly move them, so that a model's least error there would pass for much ink. Where
+    the solid falls short of the model's, the whole ramp is scaled to what it reaches, and `ToneCurveFit.rest`
+    is what this leaves. The change against present curves is that of `tone_change`, from the tones that the
+    press had: those of the model and what the readings that it was made from say beside it.
     """
     fits = []
     for k, (ramp, limit, lab) in enumerate(zip(ramps, limits, model_lab, strict=True)):
-        # Tone values are linear in Lab, so the model's cloth and solid may be moved to the cloth of today.
+        # Cloth and solid of the model are moved to the cloth of today.
         cloth = ramp.lab[0]
-        tone_of = tone_between(tone_value_iso_20654, cloth, cloth + lab[-1] - lab[0])
-        target = np.maximum.accumulate(tone_value_iso_20654(lab, lab[0], lab[-1]))
+        tone_of = tone_between(even_colour, cloth, cloth + lab[-1] - lab[0])
+        target = np.maximum.accumulate(even_colour(lab, lab[0], lab[-1]))
         course = ramp_course(ramp, limit)
         if curves is None:
             fit = fitted_curve(ramp, course, tone_of, limit, target, relative=False)
@@ -135,7 +136,7 @@ def _model_off(
         return np.zeros(len(was)), None
     ink, lab = learnt
     said = np.interp(ink, np.linspace(0.0, 1.0, NODES), target)
-    return tones_off(said, tone_value_iso_20654(lab, model_lab[0], model_lab[-1]) - said, was)
+    return tones_off(said, even_colour(lab, model_lab[0], model_lab[-1]) - said, was)
 
 
 def _told(change: ToneChange, target: FloatArray, model_lab: FloatArray) -> InkChange:

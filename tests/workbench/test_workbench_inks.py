@@ -210,11 +210,11 @@ def test_relinearising_tells_a_drift_from_the_noise_of_its_readings(small_readin
             assert max(row["change_de00"] for row in rows.values()) < 0.5
         else:
             assert not rows["M"]["within_noise"]
-            assert rows["M"]["change_de00"] > 1.5
-            assert rows["M"]["tone_percent"] > 2
+            assert rows["M"]["change_de00"] > 1.3
+            assert rows["M"]["tone_percent"] > 1.5
             assert "stronger" in lines["M"]
     even = np.linspace(0, 1, 256)
-    assert np.abs(tones[0] - even).max() < 0.02
+    assert np.abs(tones[0] - even).max() < 0.03
     np.testing.assert_array_equal(tones[0][[0, 2]], tones[1][[0, 2]])
     # The middle tone prints as it did before the ink grew.
     middle = np.array([[0.0, even[128], 0.0], [0.0, tones[1][1][128], 0.0], [0.0, even[128], 0.0]])
