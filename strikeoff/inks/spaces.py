@@ -203,7 +203,8 @@ class InkSpaces:
     def with_press(self, other: InkSpaces) -> InkSpaces:
         """Take screen, physical inks, split and drop curves over from another and keep the tone curves.
 
-        What differs makes the tone curves stale: they must be made again before the next roll.
+        What differs makes the tone curves stale: they must be made again before the next roll. So does a
+        lower total of the other, which is taken over; a higher one is not, for nothing was learnt beyond.
         """
         if other.channels != self.channels:
             raise InputError(
@@ -230,7 +231,11 @@ class InkSpaces:
         )
         before, after = self.total_ml_m2, moved.total_ml_m2
         # The cloth holds as much ink as before, however the drops that bring it are sized.
-        return moved if before is None or after is None else replace(moved, total=self.total * before / after)
+        kept = self.total if before is None or after is None else self.total * before / after
+        if not other.total_is_set or other.total > kept - 1e-9:
+            return replace(moved, total=kept)
+        lower = f"total ink limit {100 * other.total:.4g} %, was {100 * kept:.4g} %"
+        return replace(moved, total=other.total, stale=(*moved.stale, lower))
 
     def as_record(self) -> dict[str, Any]:
         """Return all as plain values for JSON."""

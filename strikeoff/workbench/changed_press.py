@@ -7,13 +7,18 @@ from pathlib import Path
 from typing import Any
 
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.problems import Problem
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.other_goods import goods_problems
 from strikeoff.condition.standing import date_problems
 from strikeoff.inks.press_file import read_inks
+from strikeoff.inks.roles import BY_NAME_ONLY
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.workbench.condition_told import describe, summary
 from strikeoff.workbench.result import Result
+
+# Totals that differ by rounding are the same. [-]
+_SAME = 1e-4
 
 
 def change_press(
@@ -53,12 +58,78 @@ def change_press(
             found=", ".join(press.channels),
             expected=", ".join(record.inks),
         )
+    _check_names(record.spaces, press, limits or curves)
     before = replace(record.spaces, channels=press.channels, inks=_renamed(record.spaces, press))
     done = replace(record, spaces=before.with_press(press))
     digest = write_condition(out, done)
-    problems = (*goods_problems(record.goods, goods), *date_problems(record.goods))
+    problems = (
+        *_other_roles(before, done.spaces),
+        *_higher_total(press, done.spaces),
+        *goods_problems(record.goods, goods),
+        *date_problems(record.goods),
+    )
     facts = summary(done, digest)
     return Result(facts, problems, (Path(out),), "done", describe(done, digest, facts["expected_de00"]))
+
+
+def _check_names(spaces: InkSpaces, press: InkSpaces, path: str | Path | None) -> None:
+    """Refuse inks in another order, and other inks than those that a condition was made with.
+
+    Only where nothing but names of inks is known of the condition, as of readings from elsewhere, does the
+    file of the press give them its own.
+
+    Raises
+    ------
+    InputError
+        With the inks of both.
+    """
+    if press.channels == spaces.channels:
+        return
+    again = set(press.channels) & set(spaces.channels)
+    moved = any(press.channels.index(name) != spaces.channels.index(name) for name in again)
+    if moved or not spaces.is_plain:
+        raise InputError(
+            "inks stand in another order" if moved else "inks are not those of the condition",
+            path=path,
+            found=", ".join(press.channels),
+            expected=", ".join(spaces.channels),
+            advice="List them in the order of the condition"
+            if moved
+            else "With another ink read a chart and build a condition; with the same one keep its name",
+        )
+
+
+def _other_roles(before: InkSpaces, after: InkSpaces) -> tuple[Problem, ...]:
+    """Return a warning for each ink that is now to be reached by name only, or no longer."""
+    roles = {ink.name: ink.role for ink in before.inks}
+    return tuple(
+        Problem(
+            "warning",
+            f"ink {ink.name}",
+            "has another role; recipes, gamut and profiles were made for the old one",
+            ink.role,
+            roles[ink.name],
+            "Build the condition again from its readings, with these limits and curves",
+        )
+        for ink in after.inks
+        if ink.name in roles and (ink.role in BY_NAME_ONLY) != (roles[ink.name] in BY_NAME_ONLY)
+    )
+
+
+def _higher_total(press: InkSpaces, after: InkSpaces) -> tuple[Problem, ...]:
+    """Return a note where a file allows more ink than the condition, which keeps its own limit."""
+    if not press.total_is_set or press.total <= after.total + _SAME:
+        return ()
+    return (
+        Problem(
+            "note",
+            "total ink",
+            "the file allows more than the condition, which keeps its limit",
+            f"{100 * press.total:.4g} %",
+            f"{100 * after.total:.4g} %",
+            "For more read a chart printed with it and build a condition",
+        ),
+    )
 
 
 def _renamed(spaces: InkSpaces, press: InkSpaces) -> Any:

@@ -1,0 +1,64 @@
+"""A press file that is put under a condition: whose inks they are, how much ink in one place it allows."""
+
+from dataclasses import replace
+
+import pytest
+
+from strikeoff import workbench
+from strikeoff.base.errors import InputError
+from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.condition.ink_space import calibrated_limits
+from strikeoff.inks.press_file import read_press
+
+PRESS = """
+total_percent = 220
+[screen]
+dpi = [600, 600]
+passes = 4
+""" + "".join(f'[[ink]]\nname = "{name}"\nrole = "process"\ndrop_pl = [6, 12]\n' for name in "CMY")
+
+
+@pytest.fixture
+def described(small_readings, tmp_path):
+    """A condition whose press was described."""
+    path = tmp_path / "press.toml"
+    path.write_text(PRESS)
+    spaces = read_press(path).spaces()
+    cond = tmp_path / "a.cond"
+    write_condition(cond, replace(small_readings.condition, spaces=spaces, limits=calibrated_limits(spaces)))
+    return cond
+
+
+def changed(cond, text, folder):
+    path = folder / "other.toml"
+    path.write_text(text)
+    return workbench.change_press(cond, folder / "b.cond", limits=path)
+
+
+def test_inks_in_another_order_and_other_inks_are_refused(described, small_readings, tmp_path):
+    swapped = PRESS.replace('"C"', '"x"').replace('"M"', '"C"').replace('"x"', '"M"')
+    with pytest.raises(InputError, match=r"another order.*M, C, Y.*C, M, Y"):
+        changed(described, swapped, tmp_path)
+    with pytest.raises(InputError, match=r"inks are not those.*C, V, Y"):
+        changed(described, PRESS.replace('"M"', '"V"'), tmp_path)
+    # Inks that are only numbered take the names of the press.
+    plain = tmp_path / "plain.cond"
+    write_condition(plain, small_readings.condition)
+    assert changed(plain, PRESS.replace('"M"', '"V"'), tmp_path).results["physical_inks"][1]["name"] == "V"
+
+
+def test_an_ink_that_is_now_by_name_only_is_warned_of(described, tmp_path):
+    moved = PRESS.replace('name = "Y"\nrole = "process"', 'name = "Y"\nrole = "fluorescent"')
+    (problem,) = [p for p in changed(described, moved, tmp_path).problems if p.severity == "warning"]
+    assert (problem.where, problem.found, problem.expected) == ("ink Y", "fluorescent", "process")
+
+
+def test_a_lower_total_is_taken_over_and_a_higher_one_told(described, tmp_path):
+    done = changed(described, PRESS.replace("passes = 4", "passes = 8").replace("220", "180"), tmp_path)
+    assert done.results["stale"] == ["passes 8, was 4", "total ink limit 180 %, was 220 %"]
+    assert done.results["total_ink_laid_down_percent"] == 180
+    assert read_condition(tmp_path / "b.cond")[0].spaces.total == pytest.approx(1.8)
+    done = changed(described, PRESS.replace("passes = 4", "passes = 8").replace("220", "260"), tmp_path)
+    assert done.results["stale"] == ["passes 8, was 4"]
+    assert done.results["total_ink_laid_down_percent"] == 220
+    assert [p.found for p in done.problems if p.where == "total ink"] == ["260 %"]
