@@ -111,7 +111,8 @@ class InkMeter(FramedSource):
     inks : sequence of str
         Ink names, one per channel.
     limit : float, optional
-        Total ink limit to watch, 1 = one full ink. Half a code per ink is allowed for rounding.
+        Total ink limit to watch, 1 = one full ink. Half a code per ink is allowed for rounding, by what it
+        counts where that is more.
     weights : tuple of float, optional
         Weight of each ink in that total; 1 by default. [-]
     counts : ndarray, shape (n_inks, 65536), optional
@@ -165,9 +166,12 @@ class InkMeter(FramedSource):
         self._seen[y0:y1] = True
         return band
 
-    def _most(self, limit: float) -> int:
+    def _most(self, limit: float) -> float:
         """Return the largest sum of codes that keeps a limit as far as codes can tell."""
-        return int(limit * _FULL + 0.5 * self.channels)
+        if self.counts is None:
+            return limit * _FULL + 0.5 * self.channels
+        steepest = _FULL * np.diff(self.counts, axis=1).max(axis=1)
+        return limit * _FULL + 0.5 * float(np.maximum(steepest, 1.0).sum())
 
     def use(self) -> InkUse:
         """Return the count.

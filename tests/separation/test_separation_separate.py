@@ -74,6 +74,20 @@ def test_total_counts_inks_by_curves():
     assert use.share_over_limit == 0.5
 
 
+def test_half_a_code_of_a_steep_ink_counts_for_more():
+    """An ink whose last tones count five times as much: half a code up is no excess, two codes are one."""
+    ink = np.arange(65536) / 65535
+    steep = np.maximum(0.4 * ink, 5.0 * ink - 4.0)
+    limit = float(np.interp(60000.5 / 65535, ink, steep)) * 2
+    for code, over in ((60001, 0.0), (60003, 1.0)):
+        meter = InkMeter(
+            ArraySource(np.full((1, 1, 2), code, np.uint16)), "CM", limit, counts=np.stack([steep] * 2)
+        )
+        meter.read(0, 1)
+        assert meter.use().share_over_limit == over
+        assert (meter.use().max_total > limit) == bool(over)
+
+
 def test_limit_allows_rounding_only():
     planes = np.array([[[32768, 32768, 0], [32769, 32768, 0]]], np.uint16)
     meter = InkMeter(ArraySource(planes), "CMY", limit=1.0)
