@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
+from strikeoff.measurement.band_order import band_order_problems
 from strikeoff.measurement.fields import Fields
 from strikeoff.measurement.text import RawTable
 from strikeoff.measurement.values import Faults, report_missing, table_values
@@ -168,6 +169,7 @@ def extract(
             found = _with_pairs(found, parts["wavelengths"][whole])
         problems += _gaps(found)
         found = _spectra_in_unit(found, fields.spectral_scale, problems)
+        problems += _band_order(found, fields)
     return _xyz_in_percent(found, problems)
 
 
@@ -298,6 +300,15 @@ def _gaps(found: Quantities) -> list[Problem]:
             advice="Export the spectra with all wavelengths",
         )
     ]
+
+
+def _band_order(found: Quantities, fields: Fields) -> list[Problem]:
+    """Return what is said of wavelengths whose columns are out of order or exchanged."""
+    if found.spectra is None or found.wavelengths_nm is None:
+        return []
+    waves = found.wavelengths_nm.tolist()
+    named = sorted(fields.spectral, key=fields.spectral.__getitem__) if fields.spectral else waves
+    return band_order_problems(found.spectra, waves, named)
 
 
 def _xyz_in_percent(found: Quantities, problems: list[Problem]) -> Quantities:
