@@ -125,6 +125,14 @@ def last_page_first(chart: ChartPatches, sets: Sequence[ReadingSet], walk: str) 
     return None if chart.pages == 1 else _in_order(chart, sets, walk, last_first=True)
 
 
+def chart_begun(chart: ChartPatches, sets: Sequence[ReadingSet], walk: str) -> list[IntArray] | None:
+    """Return the patch of each row if one file holds the chart from its start on, and no more; else None."""
+    if len(sets) != 1 or len(sets[0]) >= len(chart.readings) or not (walk == "rows" or chart.has_places):
+        return None
+    whole = [chart.walked(chart.on_page(page), walk) for page in range(1, chart.pages + 1)]
+    return [np.concatenate(whole)[: len(sets[0])]]
+
+
 def counts_rows(sets: Sequence[ReadingSet]) -> bool:
     """Say whether every file only counts its rows, 1, 2, 3 and on."""
     return all(

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
-from strikeoff.measurement.chart_match import By, counts_rows, last_page_first, match_patches
+from strikeoff.measurement.chart_match import By, chart_begun, counts_rows, last_page_first, match_patches
 from strikeoff.measurement.chart_patches import WALKS, ChartPatches
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
@@ -83,6 +83,8 @@ def check_order(
                 found=f"names 1 to {len(sets[0])}",
                 advice="Say --by order if the chart was read in its order, --by names if it is named so",
             )
+    if by == "names" and others and given is not None and not insisted:
+        _refuse_begun(chart, sets, walk, given)
     if best is None or given is None or best[0] > _BETTER * given:
         if by == "order" and given is not None and not insisted:
             _refuse_last_page_first(chart, sets, given)
@@ -105,6 +107,23 @@ def check_order(
         found=told,
         advice=f"Say {option} if that is so; else look whether this is the chart that was read",
     )
+
+
+def _refuse_begun(chart: ChartPatches, sets: Sequence[ReadingSet], walk: str, given: float) -> None:
+    """Refuse rows whose numbers count them, where their colours say that the chart was read in part."""
+    matched = chart_begun(chart, sets, walk)
+    if matched is None:
+        return
+    left = misfit(chart.readings.coverages[matched[0]], readings_lab(sets[0]))
+    if left is not None and left <= _BETTER * given:
+        raise InputError(
+            "colours fit the inks of the chart much better if the numbers in the file count its rows, from "
+            "the first patch on: the chart was read in part",
+            path=sets[0].source or None,
+            found=f"{given:.1f} CIELAB units off as names, {left:.1f} as rows; {len(sets[0])} rows",
+            expected=f"{len(chart.readings)} rows, or the chart's names",
+            advice="Read the rest of the chart, or give the rows the names of its patches",
+        )
 
 
 def _refuse_last_page_first(chart: ChartPatches, sets: Sequence[ReadingSet], given: float) -> None:

@@ -159,6 +159,17 @@ def test_row_numbers_are_not_taken_for_names(chart):
     assert is_right(found)
 
 
+def test_row_numbers_of_a_chart_read_in_part_are_not_taken_for_names(chart):
+    """An export without names of the first half: its rows count from 1, and so are patches called."""
+    chart, _ = chart
+    half = readings(chart, range(40), map(str, range(1, 41)))
+    with pytest.raises(InputError, match=r"read in part.*40 rows; expected 80 rows.*Read the rest"):
+        assign(chart, [half])
+    place = {name: k for k, name in enumerate(chart.readings.sample_ids)}
+    named = readings(chart, [place[str(n)] for n in range(1, 41)], map(str, range(1, 41)))
+    assert is_right(assign(chart, [named]))
+
+
 @pytest.mark.parametrize(
     "spelt", [lambda n: n.replace(".", ","), lambda n: f"{float(n):.2f}", lambda n: f"{float(n):07.2f}"]
 )
