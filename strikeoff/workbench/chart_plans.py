@@ -44,6 +44,8 @@ LAID_DOWN_KINDS = ("ink-limit", "total-ink", "linearisation", "grid")
 
 _PATCHES = {"characterisation": 400, "first": 60, "lot-check": 40}
 _REPEATS = {"characterisation": 8, "first": 4, "linearisation": 1}
+# How often bare cloth stands on a chart once more, of its repeats.
+_CLOTH_AGAIN = 4
 _PAGE_MM = {"grid": (600.0, 700.0)}
 _USUAL_PAGE_MM = (297.0, 420.0)
 _MOST_PATCHES = 20_000
@@ -164,8 +166,12 @@ def planned(patches: PatchSet, wish: ChartWish, title: str, problems: tuple[Prob
         patches = repeated(patches, everything, 1 + _count(wish.repeats, _REPEATS[wish.kind]))
     else:
         extra = min(_count(wish.repeats, _REPEATS.get(wish.kind, 0)), len(patches))
-        which = np.linspace(0, len(patches) - 1, extra).round().astype(np.int64)
-        patches = repeated(patches, np.unique(which), 2)
+        bare = np.flatnonzero(~patches.recipes.any(axis=1))[:1]
+        # All colours are relative to the bare cloth: it is read as often as the repeats leave room for.
+        again = min(_CLOTH_AGAIN, extra // 2) if len(bare) else 0
+        others = np.setdiff1d(np.arange(len(patches)), bare) if again else np.arange(len(patches))
+        which = np.linspace(0, len(others) - 1, extra - again).round().astype(np.int64)
+        patches = repeated(repeated(patches, others[np.unique(which)], 2), bare, 1 + again)
     page = wish.page
     if wish.page_mm is None:
         # No more cloth than the patches need.

@@ -7,6 +7,7 @@ import pytest
 
 from strikeoff.chart.space_filling import legal_points
 from strikeoff.inks.tables import FULL, NODES, to_codes
+from strikeoff.measurement.read import read_readings
 from strikeoff.workbench.chart_press import chart_press, condition_press
 from strikeoff.workbench.charts import make_chart
 
@@ -74,3 +75,14 @@ def test_a_chart_of_light_inks_by_themselves_warns_unless_it_comes_before_the_sp
     assert (told.severity, told.where) == ("warning", "ink c")
     assert "condition split" in told.advice
     assert chart_press("ink-limit", None, None, path, None, 0).problems == ()
+
+
+@pytest.mark.parametrize(("repeats", "cloths"), [(None, 5), (3, 2), (1, 2), (0, 1)])
+def test_bare_cloth_takes_half_of_the_repeats(tmp_path, repeats, cloths):
+    """All colours are relative to it, so that its noise would go into each; prints tell noise too."""
+    made = make_chart(
+        tmp_path, kind="characterisation", inks=["C", "M", "Y"], patches=60, repeats=repeats, dpi=(50.0, 50.0)
+    ).results
+    assert made["patches"] - made["recipes"] == (8 if repeats is None else repeats)
+    recipes = read_readings(tmp_path / "characterisation.txt", need_colour=False)[0].coverages
+    assert (~recipes.any(axis=1)).sum() == cloths
