@@ -12,13 +12,31 @@ from strikeoff.inks.goods import Goods
 
 
 def recipe_problems(condition: Condition) -> tuple[Problem, ...]:
-    """Return what whoever makes recipes of a condition should know: old rules, and a date that has passed."""
-    return (*rules_reminder(condition.recipe_rules), *date_problems(condition.goods))
+    """Return what whoever makes recipes of a condition should know: old rules, and `print_problems`."""
+    return (*rules_reminder(condition.recipe_rules), *print_problems(condition))
 
 
 def standing_problems(condition: Condition) -> tuple[Problem, ...]:
     """Return the same at full length, for whoever looks at the condition itself."""
     return (*rules_problems(condition.recipe_rules), *date_problems(condition.goods))
+
+
+def print_problems(condition: Condition) -> tuple[Problem, ...]:
+    """Return why prints may not be what a condition says: other curves, a date that has passed."""
+    dates = date_problems(condition.goods)
+    if not condition.spaces.stale:
+        return dates
+    return (
+        Problem(
+            "warning",
+            "condition",
+            "its tone curves do not hold any more: nothing prints as it says until they are made again",
+            "; ".join(condition.spaces.stale),
+            "curves made for this press",
+            "Print and read a linearisation chart and run 'condition relinearise'",
+        ),
+        *dates,
+    )
 
 
 def date_problems(goods: Goods) -> tuple[Problem, ...]:

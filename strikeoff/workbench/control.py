@@ -15,7 +15,7 @@ from strikeoff.base.files import write_text
 from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.ink_space import CURVES_DIGEST, check_ink_space
-from strikeoff.condition.standing import date_problems, is_past
+from strikeoff.condition.standing import is_past, print_problems
 from strikeoff.measurement.examine import examine
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.read import read_readings
@@ -98,7 +98,7 @@ def verify(
     }
     if verdict.outcome != "pass":
         problems += _causes(record, strip, predicted)
-    problems += date_problems(record.goods)
+    problems += print_problems(record)
     said = f"the condition was said to hold until {until}: that day has passed"
     past = [said] if is_past(record.goods) else []
     outputs: tuple[Path, ...] = ()

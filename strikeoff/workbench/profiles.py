@@ -14,7 +14,7 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.links import artwork_table
 from strikeoff.condition.record import Condition
-from strikeoff.condition.standing import date_problems, recipe_problems
+from strikeoff.condition.standing import date_problems, print_problems, recipe_problems
 from strikeoff.icc.device_link import device_link
 from strikeoff.icc.evaluate import media_white
 from strikeoff.icc.profile import read_profile
@@ -91,7 +91,7 @@ def write_profile(
     }
     words = light_words(record)
     line = f"ICC version {version} profile under {words}, {len(data)} bytes"
-    problems = (*doubts, *date_problems(record.goods))
+    problems = (*doubts, *print_problems(record))
     return Result(results, problems, (Path(out),), "done", (line,))
 
 

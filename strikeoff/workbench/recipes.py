@@ -18,7 +18,7 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import ink_alone
-from strikeoff.condition.standing import date_problems, recipe_problems
+from strikeoff.condition.standing import print_problems, recipe_problems
 from strikeoff.inks.roles import ink_names_text
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet, Setup
@@ -75,7 +75,7 @@ def predict(
     keep_inputs(out, patches, condition)
     wanted, problems = read_readings(patches, ink_scale=ink_scale, need_colour=False)
     raise_first_error(problems, patches)
-    problems += date_problems(record.goods)
+    problems += print_problems(record)
     require_inks_of(record, wanted, patches, "Rename the columns, or take the condition of these inks")
     light, eye = record.light(illuminant, observer)
     progress("predict", 0.1)

@@ -279,7 +279,7 @@ def test_every_command_warns_from_the_day_after_on(kept, short_chart, image, tmp
 
 def test_no_use_of_a_condition_goes_without():
     """Whatever reads a condition asks for its day; a condition that is only compared with tells nothing."""
-    asks = {"date_problems", "recipe_problems", "standing_problems", "condition_press"}
+    asks = {"date_problems", "print_problems", "recipe_problems", "standing_problems", "condition_press"}
     silent = set()
     for path in Path(workbench.__file__).parent.glob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):

@@ -62,3 +62,18 @@ def test_a_lower_total_is_taken_over_and_a_higher_one_told(described, tmp_path):
     assert done.results["stale"] == ["passes 8, was 4"]
     assert done.results["total_ink_laid_down_percent"] == 220
     assert [p.found for p in done.problems if p.where == "total ink"] == ["260 %"]
+
+
+def test_what_a_condition_of_stale_curves_says_is_warned_of(described, tmp_path):
+    """A profile goes to other programs, which know nothing of curves."""
+    patches = tmp_path / "patches.csv"
+    patches.write_text("SAMPLE_ID,3CLR_1,3CLR_2,3CLR_3\nA,10,20,30\n")
+    changed(described, PRESS.replace("passes = 4", "passes = 8"), tmp_path)
+    for cond, stale in ((described, 0), (tmp_path / "b.cond", 1)):
+        used = (
+            workbench.write_profile(cond, tmp_path / "a.icc"),
+            workbench.predict(cond, patches, tmp_path / "out.csv"),
+        )
+        for done in used:
+            found = [p.found for p in done.problems if "tone curves do not hold" in p.message]
+            assert found == ["passes 8, was 4"] * stale
