@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from strikeoff.base.errors import StrikeoffError
 from strikeoff.base.problems import Problem
 from strikeoff.icc.inspect import table_inks
 from strikeoff.icc.profile import Profile
+from strikeoff.inks.roles import special_role
 
 #: Total ink above which cloth seldom takes it, and that is taken where none is found; common practice, no
 #: source. [-]
@@ -73,6 +76,41 @@ def profile_total(profile: Profile, inks: int, wished: float | None = None) -> t
         f"at most {100 * MOST_USUAL:.0f} %",
         _WARN_ADVICE,
     )
+
+
+def inks_never_used(profile: Profile, names: Sequence[str]) -> list[Problem]:
+    """Return a warning for each ink that no table to inks of a profile uses, since recipes here will.
+
+    Parameters
+    ----------
+    profile : Profile
+        Output profile for inks.
+    names : sequence of str
+        Their names.
+
+    Returns
+    -------
+    list of Problem
+        None where no table can be read.
+    """
+    try:
+        tables = list(table_inks(profile).values())
+    except StrikeoffError:
+        return []
+    if not tables or any(table.shape[-1] != len(names) for table in tables):
+        return []
+    most = np.max([table.reshape(-1, len(names)).max(axis=0) for table in tables], axis=0)
+    return [
+        Problem(
+            "warning",
+            f"ink {name}",
+            "the profile's tables to inks never use it, and the condition separates colours into it",
+            expected="a white, clear, fluorescent or metallic ink by its name, which prints by name only",
+            advice="Build the condition from readings with the press's file, where its role is told",
+        )
+        for name, used in zip(names, most, strict=True)
+        if used <= _ROUNDED and special_role(name) is None
+    ]
 
 
 def _given(wished: float, most: float | None, words: str) -> Problem:

@@ -11,9 +11,11 @@ from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import write_condition
+from strikeoff.icc.profile import read_profile
 from strikeoff.measurement.read import parse_readings
 from strikeoff.qualify.build import build_condition
 from strikeoff.qualify.from_profile import profile_readings
+from strikeoff.qualify.profile_total import inks_never_used
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.workbench.condition_told import describe, summary
 from strikeoff.workbench.result import Result
@@ -66,6 +68,7 @@ def import_condition(
         raise
     readings, problems = parse_readings(text, source=source)
     problems.append(told)
+    problems += inks_never_used(read_profile(data), readings.inks)
     problems.append(
         Problem(
             "warning",

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from strikeoff.icc.profile import read_profile
-from strikeoff.qualify.profile_total import profile_total
+from strikeoff.qualify.profile_total import inks_never_used, profile_total
 
 
 @pytest.fixture
@@ -75,3 +75,16 @@ def test_curves_behind_the_nodes_count(small_readings):
 
     for name, inks in table_inks(Bent).items():
         np.testing.assert_allclose(inks, plain[name] ** 2, atol=1e-6)
+
+
+def test_an_ink_that_no_table_uses_is_warned_of(monkeypatch):
+    """Recipes made here use every ink that is not special by its name; the profile's maker knew more."""
+    nodes = np.random.default_rng(0).random((500, 5))
+    nodes[:, 3:] = 0.0
+    tables = {"B2A0": nodes, "B2A1": nodes * 0.5}
+    monkeypatch.setattr("strikeoff.qualify.profile_total.table_inks", lambda _: tables)
+    found = inks_never_used(None, ("C", "M", "Y", "P", "White"))
+    assert [(p.severity, p.where) for p in found] == [("warning", "ink P")]
+    assert "role" in found[0].advice
+    tables["B2A1"] = nodes + np.array([0, 0, 0, 0.2, 0])
+    assert inks_never_used(None, ("C", "M", "Y", "P", "White")) == []
