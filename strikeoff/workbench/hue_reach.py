@@ -20,6 +20,8 @@ _STEPS, _MOST_FULL = 13, 2
 _FEW_INKS, _FEW_STEPS = 8, 9
 # Triangles that are looked at more closely for each hue, and into how many parts along a side.
 _CLOSER, _PARTS = 8, 8
+# What lies so near to the half plane of a hue is in it, as the solid is whose own hue is asked for. [Lab]
+_IN_PLANE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -146,7 +148,8 @@ def _cut(lab: FloatArray, hue: float) -> tuple[FloatArray, FloatArray]:
         cuts = (off > 0) != (end > 0)
         share = np.where(cuts, off / np.where(cuts, off - end, 1.0), 0.0)
         point = p + share[:, None] * (q - p)
-        chroma = np.where(cuts, point[:, 1:] @ along, 0.0)
-        light = np.where(chroma > reach, point[:, 0], light)
-        reach = np.maximum(reach, chroma)
+        for colour, counts in ((point, cuts), (p, np.abs(off) < _IN_PLANE)):
+            chroma = np.where(counts, colour[:, 1:] @ along, 0.0)
+            light = np.where(chroma > reach, colour[:, 0], light)
+            reach = np.maximum(reach, chroma)
     return reach, light

@@ -16,7 +16,7 @@ from strikeoff.qualify.build import build_condition
 from strikeoff.workbench import gamut_bodies
 from strikeoff.workbench.condition_figures import gamut_section
 from strikeoff.workbench.gamut_bodies import condition_body
-from strikeoff.workbench.hue_reach import hue_reach
+from strikeoff.workbench.hue_reach import _cut, hue_reach
 
 HUES = tuple(range(0, 360, 30))
 
@@ -115,3 +115,12 @@ def test_limits_and_inks_by_name_only_bind(small_readings):
     assert own.chroma == pytest.approx(np.hypot(*solid[1:]), abs=0.1)
     assert own.lightness == pytest.approx(solid[0], abs=0.5)
     assert blue.chroma < 5
+
+
+def test_a_corner_in_the_half_plane_counts_whatever_its_rounding():
+    """A line of colours whose far end has the hue asked for, but for rounding to either side."""
+    for aside in (-1e-12, 0.0, 1e-12):
+        line = np.array([[[90.0, 1.0, 1.0], [80.0, 20.0, 3.0], [70.0, 60.0, aside]]])
+        reach, light = _cut(line, 0.0)
+        assert reach.tolist() == pytest.approx([60.0])
+        assert light.tolist() == pytest.approx([70.0])
