@@ -26,7 +26,7 @@ _SATURATION = 0.8
 _BLACK_REACH = 5.0
 # How far beyond the gamut colours begin to move to its boundary, and from where on they lie on it: those
 # between end at what is closest, which leaps beyond a dented edge. [CIEDE2000]
-_MAP_FROM, _MAP_FULL = 0.5, 2.0
+_MAP_FROM, _MAP_FULL = 0.5, 2.5
 _WHITE = 2e-3
 _BLACK_Y, _BLACK_CHROMA = 1e-6, 1.0
 
@@ -103,8 +103,7 @@ def render(
     beyond_white = condition.reaches_beyond_cloth & (wanted[:, 0] > 100.0)
     far = np.flatnonzero((error > _MAP_FROM) & ~beyond_white)
     if len(far):
-        u = np.clip((error[far] - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
-        share = (u * u * (3.0 - 2.0 * u))[:, None]
+        share = np.clip((error[far, None] - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
         mapped = map_into(condition.boundary, wanted[far], 1.0)
         moved = greys.onto(link.from_relative(wanted[far] + share * (mapped - wanted[far])))
         held = share[:, 0] * _off_black(condition, moved)

@@ -14,7 +14,15 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.descent import colour_weights, costs, descend, squared_misses
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.table import InksToLab
-from strikeoff.model.ways import CANDIDATES, CLOSE_DAMPING, SECOND_ROUNDS, Inverse, aims_for, approach
+from strikeoff.model.ways import (
+    CANDIDATES,
+    CLOSE_DAMPING,
+    SECOND_ROUNDS,
+    Inverse,
+    aims_for,
+    approach,
+    field_wishes,
+)
 
 FloatArray = NDArray[np.float64]
 
@@ -27,6 +35,9 @@ _SHOWS, _LEAST_FIRM, _FIRM_L = 0.2, (1.0, 0.05), (40.0, 60.0)
 # Ink that is held less firmly than the one is tried with so much of its limit where colours are missed by
 # more than the one and less than the other.
 _WEAK, _MUCH, _MISSED = 0.1, 0.8, (0.25, 3.0)
+# How far out starts are read that the field does not hold, 0 the recipe itself [Lab], how near to a colour
+# they must lead, and by how much nearer than what is there. [CIEDE2000]
+_FARTHER, _MET, _WORTH = (0.0, 4.0), 1.0, 0.3
 # How many seeds are started from, and how near to a limit counts as at it.
 _BEST, _NEARLY = 2, 0.1
 
@@ -75,7 +86,8 @@ def with_weak_inks(
 
     The last of a colour may need much of such an ink, as an orange that is a little yellower needs nearly all
     the yellow: tones of dyes begin flat, and from none of it no small step is worth while. Each ink of which
-    ``firm``, as from `held_way`, is little is tried, one at a time.
+    ``firm``, as from `held_way`, is little is tried, one at a time, on the model itself: its rough copy has
+    other flat tones.
     """
     out, colour = inks.copy(), model.lab(inks)
     error, least = delta_e_2000(lab, colour), costs(inverse.limits, lab, colour, inks, wishes, aims)
@@ -87,13 +99,52 @@ def with_weak_inks(
         start = inks[rows]
         start[:, ink] = most
         start = inverse.limits.pulled_in(start)
-        found = approach(inverse, model, lab[rows], start, aims[rows], wishes[rows], SECOND_ROUNDS)
+        goal = (lab[rows], start, wishes[rows], aims[rows])
+        found = descend(model, inverse.limits, *goal, SECOND_ROUNDS, CLOSE_DAMPING)
         reached = model.lab(found)
         cost = costs(inverse.limits, lab[rows], reached, found, wishes[rows], aims[rows])
         better = cost < least[rows]
         taken = rows[better]
         out[taken], colour[taken], least[taken] = found[better], reached[better], cost[better]
     return out, colour
+
+
+def let_go(
+    inverse: Inverse,
+    model: InksToLab,
+    lab: FloatArray,
+    inks: FloatArray,
+    colour: FloatArray,
+    aims: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Return recipes of many inks and their Lab: let go by the field where colours are within reach.
+
+    What is held to the field may miss colours in gamut a little: they are tried once more without. Near the
+    edge of the gamut the field passes from one family of recipes to another, and what lies between is farther
+    from the colours than either: ways from there end in the family that they began in, though the next one
+    would meet the colour. So what is still missed is tried from where the field is read farther out, the way
+    it is missed.
+    """
+    out, reached = inks.copy(), colour.copy()
+    error = delta_e_2000(lab, colour)
+    for far in _FARTHER:
+        rows = np.flatnonzero((error > _MISSED[0]) & (error < _MISSED[1]))
+        if not len(rows):
+            break
+        goal, wishes = lab[rows], field_wishes(inverse, len(rows))
+        least = costs(inverse.limits, goal, reached[rows], out[rows], wishes, aims[rows])
+        missed = goal - reached[rows]
+        start = out[rows]
+        if far > 0.0:
+            start = inverse.field.at(goal + far * missed / np.linalg.norm(missed, axis=1, keepdims=True))
+        found = descend(model, inverse.limits, goal, start, wishes, aims[rows], SECOND_ROUNDS, CLOSE_DAMPING)
+        closer = model.lab(found)
+        misses = delta_e_2000(goal, closer)
+        better = costs(inverse.limits, goal, closer, found, wishes, aims[rows]) < least
+        better &= (misses < _MET) & (misses < error[rows] - _WORTH)
+        taken = rows[better]
+        out[taken], reached[taken], error[taken] = found[better], closer[better], misses[better]
+    return out, reached
 
 
 def _firmness(lab: FloatArray, slope: FloatArray) -> FloatArray:

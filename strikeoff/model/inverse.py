@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 
 from strikeoff.base.one_thread import one_thread
 from strikeoff.colour.difference import delta_e_2000
-from strikeoff.model.beyond import best_beyond, held_way, with_weak_inks
+from strikeoff.model.beyond import best_beyond, held_way, let_go, with_weak_inks
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_curve, find_black
 from strikeoff.model.black_starts import starts_with_black
 from strikeoff.model.condensed import condense
@@ -202,6 +202,9 @@ def solve(
         if inverse.many:
             way = (out[rows], wishes[rows], aims, firm)
             out[rows], reached[rows] = with_weak_inks(inverse, model, lab[rows], *way)
+            if beyond is None:
+                found = (out[rows], reached[rows])
+                out[rows], reached[rows] = let_go(inverse, model, lab[rows], *found, aims)
         else:
             reached[rows] = model.lab(out[rows])
     error = delta_e_2000(lab, reached)

@@ -179,8 +179,9 @@ def test_colours_that_inks_at_the_limit_made_are_matched(seven):
     assert np.quantile(found.de00, 0.9) <= 0.4
 
 
-def test_a_finer_field_misses_less_at_the_edge(seven, coarse):
-    """Mixtures of two corners, in gamut by construction, as a table asks for them."""
+def test_a_finer_field_misses_less_at_the_edge(seven, coarse, monkeypatch):
+    """Mixtures of two corners, in gamut by construction, as a table asks for them, without second tries."""
+    monkeypatch.setattr(beyond, "_MISSED", (9.0, 9.0))
     rng = np.random.default_rng(5)
     corners = seven.limits.corners()
     first, second = rng.integers(0, len(corners), (2, 400))
@@ -332,6 +333,29 @@ def test_the_last_of_a_colour_is_sought_with_much_of_an_ink_that_hardly_shows(se
     np.testing.assert_array_equal(held, stuck)
 
 
+def test_colours_in_gamut_are_let_go_by_the_field(seven, monkeypatch):
+    """Mixtures of two corners: what is taken comes near and much nearer, and far fewer are missed."""
+    rng = np.random.default_rng(6)
+    corners = seven.limits.corners()
+    first, second = rng.integers(0, len(corners), (2, 800))
+    share = rng.random((800, 1))
+    lab = seven.quick.lab(seven.limits.parted(share * corners[first] + (1.0 - share) * corners[second]))
+    start, aims = ways.aims_for(seven, lab)
+    there = beyond.held_way(seven, lab, start, aims)[0]
+    colour = seven.quick.lab(there)
+    found, reached = beyond.let_go(seven, seven.quick, lab, there, colour, aims)
+    np.testing.assert_array_equal(reached, seven.quick.lab(found))
+    assert seven.limits.legal(found).all()
+    before, after = delta_e_2000(lab, colour), delta_e_2000(lab, reached)
+    taken = (found != there).any(axis=1)
+    assert taken.sum() > 20
+    assert ((before > 0.25) & (before < 3.0) & (after < 1.0) & (after < before - 0.3))[taken].all()
+    with_it = solve(seven, lab, exact=False).de00
+    monkeypatch.setattr(beyond, "_MET", 0.0)
+    without = solve(seven, lab, exact=False).de00
+    assert (with_it > 0.5).sum() < 0.6 * (without > 0.5).sum()
+
+
 def test_recipes_do_not_jump_across_the_edge(seven, monkeypatch):
     """From grey through the edge of the gamut far beyond, in steps of 0.6: families change less at once."""
     turn = np.radians(np.arange(0, 360, 15))[:, None, None]
@@ -382,6 +406,7 @@ def test_what_few_steps_leave_off_is_put_right(seven, monkeypatch):
 def test_what_the_guide_leads_astray_is_put_right(seven, monkeypatch):
     """Corners and mixtures of two, in gamut, as tables seek them by a guide that is 2 L* too light."""
     monkeypatch.setattr(ways, "_LAST_OF_MANY", 1)
+    monkeypatch.setattr(beyond, "_MISSED", (9.0, 9.0))
     misled = replace(seven, guide=Lighter(seven.guide))
     rng = np.random.default_rng(6)
     corners = seven.limits.corners()
