@@ -31,6 +31,8 @@ FloatArray = NDArray[np.float64]
 _MOVED = 0.95
 #: Readings of a ramp that tell how far a model that was made from them is off along it.
 LEAST_READ = 6
+# Difference of Lab that slopes of tone are taken over.
+_SMALL = 0.05
 # Standard deviations of a normal spread within which nine of ten lie.
 _RADIUS_90 = 1.645
 
@@ -113,7 +115,8 @@ def _changed(
     was = before(used.amount)[1:]
     off, doubt = _model_off(target, model_lab, learnt, was)
     moved = tone[1:] - was - off
-    change = tone_change(was, moved, doubt, smooth_curve(used.amount[1:], moved, rising=False).noise)
+    noise = smooth_curve(used.amount[1:], moved, rising=False).noise
+    change = tone_change(was, moved, doubt, noise, _slopes(tone_of, used.lab[1:]))
     fit = curve_to_tones(
         used,
         tone,
@@ -136,7 +139,14 @@ def _model_off(
         return np.zeros(len(was)), None
     ink, lab = learnt
     said = np.interp(ink, np.linspace(0.0, 1.0, NODES), target)
-    return tones_off(said, even_colour(lab, model_lab[0], model_lab[-1]) - said, was)
+    tone_of = tone_between(even_colour, model_lab[0], model_lab[-1])
+    return tones_off(said, tone_of(lab) - said, was, _slopes(tone_of, lab))
+
+
+def _slopes(tone_of: Callable[[FloatArray], FloatArray], lab: FloatArray) -> FloatArray:
+    """Return how tones change with the Lab that they are of, shape (n, 3), by differences. [1 / CIELAB]."""
+    steps = [_SMALL * axis for axis in np.eye(3)]
+    return np.stack([(tone_of(lab + step) - tone_of(lab - step)) / (2.0 * _SMALL) for step in steps], axis=1)
 
 
 def _told(change: ToneChange, target: FloatArray, model_lab: FloatArray) -> InkChange:

@@ -54,7 +54,11 @@ class ToneChange:
 
 
 def tone_change(
-    place: ArrayLike, moved: ArrayLike, doubt: ArrayLike | None = None, noise: float = 0.0
+    place: ArrayLike,
+    moved: ArrayLike,
+    doubt: ArrayLike | None = None,
+    noise: float = 0.0,
+    slopes: ArrayLike | None = None,
 ) -> ToneChange:
     """Return the smooth change of tone that noisy steps tell of.
 
@@ -68,6 +72,9 @@ def tone_change(
         Covariance of the errors of the tones before, where they were not known exactly. [-]
     noise : float
         Standard deviation of the reading of a step in tone, about; needed with a doubt. [-]
+    slopes : array_like, shape (n, 3), optional
+        Tone of each step by its Lab, in any unit: how much of the noise of a reading is seen in it. The same
+        of all steps by default.
 
     Returns
     -------
@@ -97,11 +104,14 @@ def tone_change(
     tone = np.asarray(place, dtype=np.float64)
     asked = np.linspace(0.0, max(1.0, float(tone.max())), _NODES)
     unsure = None if doubt is None else np.asarray(doubt, dtype=np.float64) / max(noise, _EXACT) ** 2
-    mean, covariance, still = _posterior(tone, np.asarray(moved, dtype=np.float64), asked, unsure)
+    own = _noise(len(tone), slopes) + (0.0 if unsure is None else unsure)
+    mean, covariance, still = _posterior(tone, np.asarray(moved, dtype=np.float64), asked, own)
     return ToneChange(asked, mean, np.sqrt(np.maximum(np.diag(covariance), 0.0)), 1.0 - still)
 
 
-def tones_off(place: ArrayLike, off: ArrayLike, asked: ArrayLike) -> tuple[FloatArray, FloatArray]:
+def tones_off(
+    place: ArrayLike, off: ArrayLike, asked: ArrayLike, slopes: ArrayLike | None = None
+) -> tuple[FloatArray, FloatArray]:
     """Return how far the tones of a model are off at some places, by readings that it was made from.
 
     Parameters
@@ -112,6 +122,8 @@ def tones_off(place: ArrayLike, off: ArrayLike, asked: ArrayLike) -> tuple[Float
         Tone of each reading less that of the model. [-]
     asked : array_like, shape (m,)
         Tones to answer for. [-]
+    slopes : array_like, shape (n, 3), optional
+        As for `tone_change`.
 
     Returns
     -------
@@ -131,19 +143,31 @@ def tones_off(place: ArrayLike, off: ArrayLike, asked: ArrayLike) -> tuple[Float
         np.asarray(place, dtype=np.float64),
         np.asarray(off, dtype=np.float64),
         np.asarray(asked, dtype=np.float64),
+        _noise(np.size(place), slopes),
     )
     return mean, covariance
 
 
+def _noise(count: int, slopes: ArrayLike | None) -> FloatArray:
+    """Return the covariance of the noise of steps, 1 in the mean, and of the cloth's in them.
+
+    The cloth's reading counts in each step as the step's own does, by slopes of about the same size.
+    """
+    if slopes is None:
+        return np.eye(count) + _CLOTH
+    by_lab = np.asarray(slopes, dtype=np.float64)
+    by_lab = by_lab / np.sqrt((by_lab**2).sum(axis=1).mean())
+    return np.asarray(np.diag((by_lab**2).sum(axis=1)) + _CLOTH * by_lab @ by_lab.T)
+
+
 def _posterior(
-    tone: FloatArray, change: FloatArray, asked: FloatArray, doubt: FloatArray | None = None
+    tone: FloatArray, change: FloatArray, asked: FloatArray, own: FloatArray
 ) -> tuple[FloatArray, FloatArray, float]:
     """Return mean, shape (m,), and covariance, shape (m, m), of a change, and how likely there is none.
 
-    ``doubt`` counts in the variance of a step.
+    ``own``, shape (n, n), is the covariance of what else is in the steps, in their mean variance.
     """
     count = len(tone)
-    own = np.eye(count) + _CLOTH if doubt is None else np.eye(count) + _CLOTH + doubt
     # Steps whose noise has unit covariance: the cloth's part is common to all.
     whiten = np.linalg.inv(np.linalg.cholesky(own))
     seen = whiten @ change
