@@ -38,6 +38,8 @@ _WEAK, _MUCH, _MISSED = 0.1, 0.8, (0.25, 3.0)
 # How far out starts are read that the field does not hold, 0 the recipe itself [Lab], how near to a colour
 # they must lead, and by how much nearer than what is there. [CIEDE2000]
 _FARTHER, _MET, _WORTH = (0.0, 4.0), 1.0, 0.3
+# Steps after which a way must have come so much nearer to be gone on with. [CIEDE2000]
+_FIRST_STEPS, _PROMISING = 4, 0.1
 # How many seeds are started from, and how near to a limit counts as at it.
 _BEST, _NEARLY = 2, 0.1
 
@@ -99,8 +101,9 @@ def with_weak_inks(
         start = inks[rows]
         start[:, ink] = most
         start = inverse.limits.pulled_in(start)
-        goal = (lab[rows], start, wishes[rows], aims[rows])
-        found = descend(model, inverse.limits, *goal, SECOND_ROUNDS, CLOSE_DAMPING)
+        way = (lab[rows], start, wishes[rows], aims[rows])
+        promising, found = _ways_that_help(inverse, model, *way, error[rows])
+        rows = rows[promising]
         reached = model.lab(found)
         cost = costs(inverse.limits, lab[rows], reached, found, wishes[rows], aims[rows])
         better = cost < least[rows]
@@ -123,28 +126,57 @@ def let_go(
     edge of the gamut the field passes from one family of recipes to another, and what lies between is farther
     from the colours than either: ways from there end in the family that they began in, though the next one
     would meet the colour. So what is still missed is tried from where the field is read farther out, the way
-    it is missed.
+    it is missed, and with much of each ink and none of it.
     """
     out, reached = inks.copy(), colour.copy()
-    error = delta_e_2000(lab, colour)
-    for far in _FARTHER:
+    error, wishes = delta_e_2000(lab, colour), field_wishes(inverse, len(lab))
+    for turn in range(len(_FARTHER) + 2 * inverse.n_inks):
         rows = np.flatnonzero((error > _MISSED[0]) & (error < _MISSED[1]))
-        if not len(rows):
-            break
-        goal, wishes = lab[rows], field_wishes(inverse, len(rows))
-        least = costs(inverse.limits, goal, reached[rows], out[rows], wishes, aims[rows])
-        missed = goal - reached[rows]
-        start = out[rows]
-        if far > 0.0:
-            start = inverse.field.at(goal + far * missed / np.linalg.norm(missed, axis=1, keepdims=True))
-        found = descend(model, inverse.limits, goal, start, wishes, aims[rows], SECOND_ROUNDS, CLOSE_DAMPING)
+        start = _start(inverse, lab[rows], out[rows], reached[rows], turn)
+        other = (start != out[rows]).any(axis=1) | (turn == 0)
+        rows, start = rows[other], start[other]
+        way = (lab[rows], start, wishes[rows], aims[rows])
+        promising, found = _ways_that_help(inverse, model, *way, error[rows])
+        rows = rows[promising]
         closer = model.lab(found)
-        misses = delta_e_2000(goal, closer)
-        better = costs(inverse.limits, goal, closer, found, wishes, aims[rows]) < least
+        misses = delta_e_2000(lab[rows], closer)
+        least = costs(inverse.limits, lab[rows], reached[rows], out[rows], wishes[rows], aims[rows])
+        better = costs(inverse.limits, lab[rows], closer, found, wishes[rows], aims[rows]) < least
         better &= (misses < _MET) & (misses < error[rows] - _WORTH)
         taken = rows[better]
         out[taken], reached[taken], error[taken] = found[better], closer[better], misses[better]
     return out, reached
+
+
+def _ways_that_help(
+    inverse: Inverse,
+    model: InksToLab,
+    lab: FloatArray,
+    start: FloatArray,
+    wishes: FloatArray,
+    aims: FloatArray,
+    error: FloatArray,
+) -> tuple[NDArray[np.intp], FloatArray]:
+    """Return which ways come nearer than ``error``, shape (m,), and the recipes that they end in.
+
+    The first steps tell, and only those ways are gone on with.
+    """
+    found = descend(model, inverse.limits, lab, start, wishes, aims, _FIRST_STEPS, CLOSE_DAMPING)
+    near = np.flatnonzero(delta_e_2000(lab, model.lab(found)) < error - _PROMISING)
+    way = (lab[near], found[near], wishes[near], aims[near])
+    return near, descend(model, inverse.limits, *way, SECOND_ROUNDS, CLOSE_DAMPING)
+
+
+def _start(inverse: Inverse, lab: FloatArray, inks: FloatArray, reached: FloatArray, turn: int) -> FloatArray:
+    """Return where a try of `let_go` starts: the field farther out, or with much of an ink or none of it."""
+    if turn < len(_FARTHER):
+        missed = lab - reached
+        away = missed / np.maximum(np.linalg.norm(missed, axis=1, keepdims=True), 1e-9)
+        return inverse.field.at(lab + _FARTHER[turn] * away) if _FARTHER[turn] else inks
+    ink, none = divmod(turn - len(_FARTHER), 2)
+    start, most = inks.copy(), _MUCH * inverse.limits.per_ink[ink]
+    start[:, ink] = 0.0 if none else np.maximum(start[:, ink], most)
+    return start if none else inverse.limits.pulled_in(start)
 
 
 def _firmness(lab: FloatArray, slope: FloatArray) -> FloatArray:
