@@ -2,10 +2,12 @@
 
 Ramps of equal CIEDE2000 from the cloth to every solid, overprint of two and the darkest neutral, along
 greys, from grey across the edge of the gamut, and from solid to solid beside it in hue. Printed for each
-press and intent is how many ramps hold a predicted step over three times their median, and how many a
-change of ink per CIEDE2000 over three times the least that ramp needs at the same colours, where the
-least is found by relaxing the ramp's inks alone while its colours are held. Run
-``python -m bench.bench_smoothness``; the tables' recipes are judged, not those of direct matches.
+press and intent is how many ramps hold a predicted step over three times their median, the largest step
+over that median and over the one that was asked for (of ramps that go far beyond the gamut most points lie
+on its edge, and their own median is small), and how many a change of ink per CIEDE2000 over three times the
+least that the ramp needs at the same colours, found by relaxing the ramp's inks alone while its colours are
+held. Run ``python -m bench.bench_smoothness``, with names of presses if not all are wanted; the tables'
+recipes are judged, not those of direct matches.
 """
 
 from __future__ import annotations
@@ -169,6 +171,7 @@ def judge(condition: Condition, intent: str) -> tuple[dict[str, Any], list[str]]
     lab, inks = found.lab.reshape(ramps.lab.shape), found.inks.reshape((*ramps.lab.shape[:2], -1))
     steps = _steps(lab)
     largest = steps.max(axis=1) / np.median(steps, axis=1)
+    asked = steps.max(axis=1) / np.median(_steps(ramps.lab), axis=1)
     falls = ramps.lab[:, -1, 0] < ramps.lab[:, 0, 0] - 1.0
     back = np.where(falls, np.diff(lab[:, :, 0], axis=1).max(axis=1), 0.0)
     mine = per_colour(lab, inks).max(axis=1)
@@ -185,6 +188,7 @@ def judge(condition: Condition, intent: str) -> tuple[dict[str, Any], list[str]]
         "ramps": len(largest),
         "steps over 3 x": int((largest > _LIMIT).sum()),
         "largest": f"{largest.max():.1f}",
+        "of asked": f"{asked.max():.1f}",
         "ink over 3 x": int((share > _LIMIT).sum()),
         "largest ": f"{share.max():.1f}",
         "back in L*": f"{back.max():.2f}",

@@ -173,11 +173,13 @@ def ramp_space(readings: ReadingSet, spaces: InkSpaces) -> tuple[InkSpaceName, t
         return "laid-down", ()
     if stated == spaces.curves_digest and readings.keywords.get(INK_SPACE, "calibrated") == "calibrated":
         return "calibrated", ()
+    known = {straight: "without tone curves"}
+    known.setdefault(spaces.curves_digest, "with them")
     raise InputError(
         "readings were printed through other curves",
         path=readings.source or None,
         where=f"keyword {CURVES_DIGEST}",
         found=stated[:19],
-        expected=f"{straight[:19]} (without tone curves) or {spaces.curves_digest[:19]} (with them)",
+        expected=" or ".join(f"{digest[:19]} ({words})" for digest, words in known.items()),
         advice="Print the ramps through these inks and this screen, and read them again",
     )

@@ -154,8 +154,13 @@ def test_readings_of_other_curves_are_refused(bent, small_readings):
         check_ink_space(read(CURVES_DIGEST="sha256:0"), spaces)
     assert ramp_space(read(**ink_space_keywords(spaces)), spaces) == ("calibrated", ())
     assert ramp_space(read(**ink_space_keywords(spaces, "laid-down")), spaces) == ("laid-down", ())
-    with pytest.raises(InputError, match="other curves"):
+    with pytest.raises(InputError, match="other curves") as refused:
         ramp_space(read(CURVES_DIGEST="sha256:0"), spaces)
+    assert "without tone curves" in refused.value.expected
+    assert "with them" in refused.value.expected
+    with pytest.raises(InputError, match="other curves") as refused:
+        ramp_space(read(CURVES_DIGEST="sha256:0"), spaces.straight())
+    assert " or " not in refused.value.expected
 
 
 def repacked(data, change):
