@@ -202,7 +202,7 @@ def solve(
         if inverse.many:
             way = (out[rows], wishes[rows], aims, firm)
             out[rows], reached[rows] = with_weak_inks(inverse, model, lab[rows], *way)
-            if beyond is None:
+            if beyond is None and not exact:
                 found = (out[rows], reached[rows])
                 out[rows], reached[rows] = let_go(inverse, model, lab[rows], *found, aims)
         else:
