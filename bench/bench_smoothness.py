@@ -36,13 +36,11 @@ from strikeoff.qualify.build import build_condition
 
 FloatArray = NDArray[np.float64]
 
-_POINTS = 97
-_LIMIT = 3.0
-_FAR = 130.0
-_STANDING = 0.3
-_YULE_NIELSEN = 2.0
-_GAIN = 0.8
-_NOISE = 0.002
+# Points of a ramp, the most that counts as even, chroma at which ramps out of the gamut end, and the share of
+# a median step below which a ramp stands still.
+_POINTS, _LIMIT, _FAR, _STANDING = 97, 3.0, 130.0, 0.3
+# Exponents of the press by area, and the scatter of its and others' readings. [-]
+_YULE_NIELSEN, _GAIN, _NOISE = 2.0, 0.8, 0.002
 
 
 @dataclass(frozen=True)
@@ -100,7 +98,7 @@ def ramps_of(condition: Condition) -> Ramps:
     """Return all ramps of a condition."""
     cloth, link = condition.cloth_lab, condition.connection
     names, limits = condition.inks, condition.inverse.limits
-    short = [name.split("_")[-1] if "_" in name else name for name in names]
+    short = [name.split("_")[-1] for name in names]
     count = len(names)
     black = condition.inverse.black
     recipes = [np.eye(count)[k] * limits.per_ink[k] for k in range(count)]
@@ -210,6 +208,8 @@ def presses() -> dict[str, Callable[[], Condition]]:
 def main() -> None:
     """Print figures of the presses named, or all, and every ramp that fails."""
     wanted = sys.argv[1:] or list(presses())
+    if unknown := [name for name in wanted if name not in presses()]:
+        sys.exit(f"unknown press (found {', '.join(unknown)}; expected {', '.join(presses())})")
     for name in wanted:
         condition = presses()[name]()
         for intent in ("relative", "perceptual"):

@@ -144,9 +144,12 @@ def _model_off(
 
 
 def _slopes(tone_of: Callable[[FloatArray], FloatArray], lab: FloatArray) -> FloatArray:
-    """Return how tones change with the Lab that they are of, shape (n, 3), by differences. [1 / CIELAB]."""
-    steps = [_SMALL * axis for axis in np.eye(3)]
-    return np.stack([(tone_of(lab + step) - tone_of(lab - step)) / (2.0 * _SMALL) for step in steps], axis=1)
+    """Return how tones change with the Lab that they are of, shape (n, 3). [1 / CIELAB].
+
+    By differences to one side: the distance from the cloth grows to both, and is no more certain at it.
+    """
+    tone = tone_of(lab)
+    return np.stack([(tone_of(lab + _SMALL * axis) - tone) / _SMALL for axis in np.eye(3)], axis=1)
 
 
 def _told(change: ToneChange, target: FloatArray, model_lab: FloatArray) -> InkChange:

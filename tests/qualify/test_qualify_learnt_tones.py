@@ -208,6 +208,19 @@ def test_noise_that_only_some_tones_see_is_no_change_of_them():
         chances.append([tone_change(tone, moved, slopes=known).chance for known in (slopes, None)])
     told, flat = (np.array(chances) > 0.95).mean(axis=0)
     assert told <= 0.1
-    assert told <= flat
+    assert told < flat
     still = tone_change(tone, np.zeros(20), slopes=slopes)
     assert np.abs(still.moved).max() == 0.0
+
+
+def test_a_step_that_reads_as_the_cloth_is_no_more_certain_than_its_neighbours():
+    """A lost tint: one of 20 steps without ink moves the others by less than it is off itself."""
+    steps, nodes = np.linspace(0, 1, 21), np.linspace(0, 1, NODES)
+    model, lab = halftone(nodes), halftone(steps) + np.random.default_rng(2).normal(0, 0.2, (21, 3))
+    lab[1] = lab[0]
+    off = delta_e_2000(halftone(steps[:2])[:1], halftone(steps[:2])[1:])[0]
+    (fit,) = match_tones(
+        [Ramp("C", steps, lab, np.ones((21, 3)), ("",) * 21)], [1.0], [model], [to_codes(nodes)]
+    )
+    assert off > 2.0
+    assert delta_e_2000(model, halftone(fit.curve / FULL)).max() < 0.5 * off
