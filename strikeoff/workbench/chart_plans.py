@@ -44,7 +44,8 @@ LAID_DOWN_KINDS = ("ink-limit", "total-ink", "linearisation", "grid")
 
 _PATCHES = {"characterisation": 400, "first": 60, "lot-check": 40}
 _REPEATS = {"characterisation": 8, "first": 4, "linearisation": 1}
-# How often bare cloth stands on a chart once more, of its repeats.
+# How often bare cloth stands on a chart once more, of its repeats; common practice, no source. The noise of
+# a mean of n readings is that of one over the root of n (JCGM 100:2008, 4.2.3).
 _CLOTH_AGAIN = 4
 _PAGE_MM = {"grid": (600.0, 700.0)}
 _USUAL_PAGE_MM = (297.0, 420.0)
