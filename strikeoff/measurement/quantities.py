@@ -15,6 +15,7 @@ from strikeoff.measurement.band_order import band_order_problems
 from strikeoff.measurement.fields import Fields
 from strikeoff.measurement.text import RawTable
 from strikeoff.measurement.values import Faults, report_missing, table_values
+from strikeoff.measurement.wavelength_grid import grid_problems
 
 FloatArray = NDArray[np.float64]
 
@@ -31,8 +32,6 @@ _HALF, _PLAINLY_PERCENT = 0.5, 20.0
 _DARKEST_PERCENT = 1.0
 # More such rows than this share are no dark patches. Common practice, no source. [-]
 _OTHER_SHARE = 0.1
-# Steps between wavelengths that are longer than this many times the usual one are a gap.
-_GAP, _FEWEST_STEPS = 1.5, 4
 # Largest Y of a file whose perfect diffuser has Y = 1.
 _UNIT_XYZ_BELOW = 1.6
 
@@ -167,7 +166,7 @@ def extract(
             found = replace(found, wavelengths_nm=np.array(list(fields.spectral)))
         else:
             found = _with_pairs(found, parts["wavelengths"][whole])
-        problems += _gaps(found)
+        problems += _wavelengths(found)
         found = _spectra_in_unit(found, fields.spectral_scale, problems)
         problems += _band_order(found, fields)
     return _xyz_in_percent(found, problems)
@@ -279,27 +278,9 @@ def _other_scale(found: Quantities, spectra: FloatArray) -> list[Problem]:
     ]
 
 
-def _gaps(found: Quantities) -> list[Problem]:
-    """Return a warning where wavelengths are missing between others."""
-    if found.wavelengths_nm is None or len(found.wavelengths_nm) < _FEWEST_STEPS:
-        return []
-    steps = np.diff(found.wavelengths_nm)
-    usual = float(np.median(steps))
-    wide = np.flatnonzero(steps > _GAP * usual)
-    if wide.size == 0:
-        return []
-    ends = found.wavelengths_nm
-    places = ", ".join(f"{ends[k]:g} to {ends[k + 1]:g} nm" for k in wide[:5])
-    return [
-        Problem(
-            "warning",
-            "file",
-            "wavelengths are missing; what lies between is interpolated",
-            found=f"nothing from {places}",
-            expected=f"steps of {usual:g} nm",
-            advice="Export the spectra with all wavelengths",
-        )
-    ]
+def _wavelengths(found: Quantities) -> list[Problem]:
+    """Return what is said of wavelengths that are missing or misnamed."""
+    return [] if found.wavelengths_nm is None else grid_problems(found.wavelengths_nm)
 
 
 def _band_order(found: Quantities, fields: Fields) -> list[Problem]:

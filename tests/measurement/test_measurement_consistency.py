@@ -81,6 +81,15 @@ def test_swapped_ink_columns_are_an_error(pair, measured_set, smoothed_set):
         assert error.where.startswith("line ")
 
 
+def test_wavelengths_named_from_the_wrong_end_are_told_as_that_not_as_swapped_inks(measured_set):
+    """A table whose columns are named 730 to 380 over values from 380 to 730 nm, of measured prints."""
+    assert alarms(measured_set) == []
+    turned = replace(measured_set, spectra=measured_set.spectra[:, ::-1], xyz=None, lab=None)
+    (error,) = [p for p in check_consistency(turned) if p.severity == "error"]
+    assert "wavelengths seem to be named from the wrong end" in error.message
+    assert error.where == "columns of spectra"
+
+
 def test_swapped_columns_of_named_inks_are_an_error(smoothed_set):
     """Numbered columns promise hues too where INK_NAMES names them, by letter or in full."""
     columns = tuple(f"4CLR_{i}" for i in (1, 2, 3, 4))
