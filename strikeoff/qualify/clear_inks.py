@@ -1,7 +1,7 @@
-"""Clear inks, whose ramps have no colour to go by: their tones stay even in ink.
+"""Clear inks, and white ones on light cloth, whose ramps have no colour to go by: tones stay even in ink.
 
-A clear ink is seen by its gloss and felt by its hand; instruments for colour see it little or not at all.
-Common practice, no source.
+A clear ink is seen by its gloss and felt by its hand; instruments for colour see it little or not at all. So
+it is with white ink on cloth that is as light. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -14,8 +14,12 @@ import numpy as np
 from strikeoff.inks.records import Ink
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import FULL, NODES, Codes, to_codes
+from strikeoff.qualify.limits import PLAIN_RANGE
 from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.tone_curve import ToneCurveFit
+
+# Cloth that is darker shows a white ink that prints. Common practice, no source. [L*]
+_LIGHT_CLOTH = 75.0
 
 
 def clear_places(inks: Sequence[Ink]) -> tuple[int, ...]:
@@ -27,6 +31,25 @@ def clear_places(inks: Sequence[Ink]) -> tuple[int, ...]:
     (1,)
     """
     return tuple(place for place, ink in enumerate(inks) if ink.role == "clear")
+
+
+def hidden_white_places(roles: Sequence[str], ramps: Sequence[Ramp]) -> tuple[int, ...]:
+    """Return the places of the white inks that light cloth hides.
+
+    Parameters
+    ----------
+    roles : sequence of str
+        Role of the ink of each ramp.
+    ramps : sequence of Ramp
+        Of single inks from the cloth upwards.
+    """
+    return tuple(
+        place
+        for place, (role, ramp) in enumerate(zip(roles, ramps, strict=True))
+        if role == "white"
+        and ramp.lab[0, 0] >= _LIGHT_CLOTH
+        and np.abs(ramp.lab - ramp.lab[0]).max() < PLAIN_RANGE
+    )
 
 
 def clear_channels(spaces: InkSpaces) -> tuple[int, ...]:

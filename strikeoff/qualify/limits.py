@@ -17,7 +17,8 @@ FloatArray = NDArray[np.float64]
 _FINE = 201
 _STEP = 0.1
 _SEARCH_FROM = 0.3
-_PLAIN_RANGE = 10.0
+# Change of chroma or lightness along a ramp below which it has no colour to go by. [CIELAB units]
+PLAIN_RANGE = 10.0
 # Loss of chroma up to the limit that is worth a word, as a share of its range. Common practice, no source.
 _DULL = 0.1
 
@@ -77,7 +78,7 @@ class InkLimit:
     def richest(self) -> float | None:
         """Ink up to the limit with the highest chroma, seen from the cloth; None for inks without. [-]."""
         used = self.chroma[self.amount <= self.limit + 1e-9]
-        return None if used.max() < 2 * _PLAIN_RANGE else float(self.amount[int(np.argmax(used))])
+        return None if used.max() < 2 * PLAIN_RANGE else float(self.amount[int(np.argmax(used))])
 
     @property
     def dulled(self) -> float:
@@ -121,12 +122,12 @@ def find_limit(
     offset = lab - lab[0]
     chroma, lightness = np.hypot(offset[:, 1], offset[:, 2]), lab[:, 0]
     ranges = (float(np.ptp(chroma)), float(np.ptp(lightness)))
-    if max(ranges) < _PLAIN_RANGE:
+    if max(ranges) < PLAIN_RANGE:
         raise InputError(
             "ink leaves no colour",
             where=f"ink {ramp.ink}",
             found=f"chroma changes by {ranges[0]:.1f}, lightness by {ranges[1]:.1f}",
-            expected=f"{_PLAIN_RANGE:g} or more",
+            expected=f"{PLAIN_RANGE:g} or more",
             advice="Check that rows and inks belong together, and that the nozzles print. Dark cloth shows "
             "inks over white only: name the white ink W or White, and the chart has ramps over it",
         )
@@ -136,7 +137,7 @@ def find_limit(
     # Ink darkens, but for white on cloth that is darker than it.
     away = 1.0 if lightness[-1] > lightness[0] else -1.0
     for values, size, sign in ((chroma, ranges[0], 1.0), (lightness, ranges[1], away)):
-        if size >= _PLAIN_RANGE:
+        if size >= PLAIN_RANGE:
             gains.append(sign * (np.interp(ahead, x, values) - values) * share / size)
     gain = np.max(gains, axis=0)
     turn = _hue_turn(x, ahead, offset, chroma, share)
@@ -183,7 +184,7 @@ def _hue_turn(
     """Turn of hue, seen from the cloth, over the next tenth of ink; only where there is chroma."""
     hue = np.unwrap(np.arctan2(offset[:, 2], offset[:, 1]))
     turn = np.degrees(np.abs(np.interp(ahead, x, hue) - hue)) * share
-    strong = (chroma > max(_PLAIN_RANGE, 0.4 * float(chroma.max()))) & (ahead - x > _STEP / 4)
+    strong = (chroma > max(PLAIN_RANGE, 0.4 * float(chroma.max()))) & (ahead - x > _STEP / 4)
     return np.where(strong, turn, 0.0)
 
 
@@ -215,11 +216,15 @@ def clean_amount(amount: FloatArray, moved: FloatArray, growth_mm: float) -> flo
 
 
 def clear_limit(
-    ramp: Ramp, rule: LimitRule | None = None, growth: tuple[FloatArray, FloatArray] | None = None
+    ramp: Ramp,
+    rule: LimitRule | None = None,
+    growth: tuple[FloatArray, FloatArray] | None = None,
+    words: str = "a clear ink: colour tells no limit; look at gloss and hand",
 ) -> InkLimit:
-    """Return the limit of a clear ink: where lines have grown too far, else the end of its ramp.
+    """Return the limit of an ink without colour: where lines have grown too far, else the end of its ramp.
 
-    Instruments for colour hardly see it. Parameters are those of `find_limit`. Common practice, no source.
+    Instruments for colour hardly see it. Parameters are those of `find_limit`; ``words`` say why the ramp is
+    whole. Common practice, no source.
     """
     most = float(ramp.amount[-1])
     x = np.linspace(0.0, most, _FINE)
@@ -227,7 +232,7 @@ def clear_limit(
     growth_mm = (rule or LimitRule()).growth_mm
     clean = None if growth is None else clean_amount(*growth, growth_mm)
     if clean is None:
-        limit, reason = most, "a clear ink: colour tells no limit; look at gloss and hand"
+        limit, reason = most, words
     else:
         limit, reason = clean, f"lines grow by more than {growth_mm:g} mm an edge"
     chroma = np.hypot(lab[:, 1] - lab[0, 1], lab[:, 2] - lab[0, 2])
@@ -240,10 +245,16 @@ def find_limits(
     rule: LimitRule | None = None,
     growths: Sequence[tuple[FloatArray, FloatArray] | None] | None = None,
     clear: Sequence[int] = (),
+    hidden_whites: Sequence[int] = (),
 ) -> tuple[InkLimit, ...]:
-    """Return the limit of each ink; see `find_limit`, and for the places of clear ones `clear_limit`."""
+    """Return the limit of each ink; `clear_limit` is for the places of those without colour."""
     lines = growths if growths is not None else [None] * len(ramps)
+    white = "a white ink on cloth as light: colour tells no limit; look at cover and hand"
     return tuple(
-        (clear_limit if place in clear else find_limit)(ramp, rule, growth)
+        clear_limit(ramp, rule, growth)
+        if place in clear
+        else clear_limit(ramp, rule, growth, white)
+        if place in hidden_whites
+        else find_limit(ramp, rule, growth)
         for place, (ramp, growth) in enumerate(zip(ramps, lines, strict=True))
     )

@@ -106,13 +106,17 @@ def linearise(
     return tuple(fits)
 
 
-def hidden_inks(ramps: Sequence[Ramp], limits: Sequence[float]) -> dict[int, float]:
+def hidden_inks(
+    ramps: Sequence[Ramp], limits: Sequence[float], unseen: Sequence[int] = ()
+) -> dict[int, float]:
     """Return inks too near the cloth's colour for a tone curve, as yellow is on yellow cloth.
 
     Parameters
     ----------
     ramps, limits
         As for `linearise`.
+    unseen : sequence of int
+        Places of inks that may not show at all, as white on white cloth.
 
     Returns
     -------
@@ -122,13 +126,13 @@ def hidden_inks(ramps: Sequence[Ramp], limits: Sequence[float]) -> dict[int, flo
     Raises
     ------
     InputError
-        An ink that does not show at all.
+        Another ink that does not show at all.
     """
     hidden = {}
     for place, (ramp, limit) in enumerate(zip(ramps, limits, strict=True)):
         bare = np.ptp(used_steps(ramp, limit).lab, axis=0).max() <= 0.0
         reach = 0.0 if bare else float(delta_e_2000(ramp.lab[0], ramp_course(ramp, limit)(limit)))
-        if reach < _UNSEEN:
+        if reach < _UNSEEN and place not in unseen:
             raise InputError(
                 "ink does not show on this cloth",
                 where=f"ink {ramp.ink}",

@@ -20,7 +20,7 @@ from strikeoff.inks.records import plain_inks
 from strikeoff.inks.spaces import IDENTITY
 from strikeoff.measurement.line_widths import read_line_widths
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.qualify.clear_inks import clear_places
+from strikeoff.qualify.clear_inks import clear_places, hidden_white_places
 from strikeoff.qualify.light_inks import (
     find_light_inks,
     light_ink_notes,
@@ -100,9 +100,10 @@ def find_ink_limits(
     inks_now, glow = with_fluorescent_inks(press.inks, ramps, described=inks is not None)
     press, notes = replace(press, inks=inks_now), [*notes, *glow]
     growths, clear = _growths(readings, measured), clear_places(press.inks)
-    limits = find_limits(ramps, rule, growths, clear)
+    whites = hidden_white_places([ink.role for ink in press.inks], ramps)
+    limits = find_limits(ramps, rule, growths, clear, whites)
     ranges = [
-        (limit.limit, limit.limit) if k in clear else limit_range(ramp, rule, grown)
+        (limit.limit, limit.limit) if k in (*clear, *whites) else limit_range(ramp, rule, grown)
         for k, (ramp, limit, grown) in enumerate(zip(ramps, limits, growths, strict=True))
     ]
     notes += [_dulled(limit) for limit in limits if limit.dulled]

@@ -83,7 +83,7 @@ def make_tone_curves(
     def fit(places: list[int]) -> tuple[ToneCurveFit, ...]:
         return linearise([ramps[k] for k in places], [limit[k] for k in places], name, wanted=wanted)
 
-    hidden, pale = hidden_by_cloth(spaces.channels, ramps, limit, clear)
+    hidden, pale = hidden_by_cloth(spaces.channels, channel_roles(spaces), ramps, limit, clear)
     fits = fit_others(fit, ramps, limit, [*clear, *hidden])
     where = [f"ink {spaces.channels[k]}" for k in clear]
     stay = [Problem("note", ink, "a clear ink; its tones stay even in ink") for ink in where]

@@ -17,6 +17,7 @@ from strikeoff.condition.ink_space import ramp_space
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import FULL, look_up, to_codes
 from strikeoff.measurement.records import ReadingSet
+from strikeoff.qualify.clear_inks import hidden_white_places
 from strikeoff.qualify.linearise import LEAST_COLOUR, LEAST_RANGE, hidden_inks
 from strikeoff.qualify.ramps import Ramp, ink_ramps
 from strikeoff.qualify.tone_curve import ToneCurveFit
@@ -83,12 +84,17 @@ def ramp_limits(spaces: InkSpaces, ramps: Sequence[Ramp]) -> list[float]:
 
 
 def hidden_by_cloth(
-    names: Sequence[str], ramps: Sequence[Ramp], limits: Sequence[float], clear: Sequence[int]
+    names: Sequence[str],
+    roles: Sequence[str],
+    ramps: Sequence[Ramp],
+    limits: Sequence[float],
+    clear: Sequence[int],
 ) -> tuple[list[int], list[Problem]]:
     """Return places of inks other than clear ones that the cloth hides, and a warning for each."""
     others = [place for place in range(len(ramps)) if place not in clear]
     named = [replace(ramps[k], ink=names[k]) for k in others]
-    hidden = hidden_inks(named, [limits[k] for k in others])
+    unseen = hidden_white_places([roles[k] for k in others], named)
+    hidden = hidden_inks(named, [limits[k] for k in others], unseen)
     problems = [
         Problem(
             "warning",

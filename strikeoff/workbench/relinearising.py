@@ -138,7 +138,7 @@ def relinearise(
         known = [k for k, ramp in enumerate(ramps) if knows_ramp(record, k, ramp) and k not in clear]
         found += other_tones([(record.inks[k], model[k]) for k in known], name, wanted)
         found += weak_solids([(record.inks[k], model[k], ramps[k], limits[k]) for k in known])
-        hidden, pale = hidden_by_cloth(record.inks, ramps, limits, clear)
+        hidden, pale = hidden_by_cloth(record.inks, channel_roles(record.spaces), ramps, limits, clear)
         clear, found = (*clear, *hidden), [*found, *pale]
     fits = fit_others(fit, ramps, limits, clear, list(record.spaces.tone))
     found += [_weaker(fit) for fit in fits if _falls_short(fit)]

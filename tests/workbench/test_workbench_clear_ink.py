@@ -103,6 +103,28 @@ def test_another_ink_without_colour_is_still_refused(ramps, tmp_path):
         workbench.find_ink_limits(ramps, tmp_path / "x.toml", inks=described(tmp_path, "extra"))
 
 
+def test_a_white_ink_that_light_cloth_hides_has_its_whole_ramp_too(ramps, tmp_path):
+    """The press of a house that prints dark cloth also, with its white ink, on white cloth."""
+    limits, curves = tmp_path / "limits.toml", tmp_path / "curves.json"
+    done = workbench.find_ink_limits(ramps, limits, inks=described(tmp_path, "white"))
+    white = done.results["limits"][2]
+    assert white["limit_percent"] == 100.0
+    assert "cover and hand" in white["reason"]
+    recipes = ramp_recipes()
+    same = tmp_path / "same.txt"
+    same.write_text(format_iso28178(readings(recipes, printed(recipes * [1.0, 1.0, 0.0]))))
+    made = workbench.make_tone_curves(same, curves, limits=limits)
+    (told,) = [problem for problem in made.problems if "hardly shows" in problem.message]
+    assert (told.severity, told.where) == ("warning", "ink Gloss")
+    tone = np.array(json.loads(curves.read_text())["tone"][2]) / FULL
+    np.testing.assert_allclose(tone, np.linspace(0.0, 1.0, len(tone)), atol=1e-4)
+    # Dark cloth shows a white ink that prints.
+    dark = tmp_path / "dark.txt"
+    dark.write_text(format_iso28178(readings(recipes, 0.3 * printed(recipes * [1.0, 1.0, 0.0]))))
+    with pytest.raises(InputError, match="leaves no colour"):
+        workbench.find_ink_limits(dark, tmp_path / "x.toml", inks=described(tmp_path, "white"))
+
+
 def test_an_ink_that_the_cloth_hides_stays_even_in_ink_and_one_that_did_not_print_is_refused(ramps, tmp_path):
     """As yellow is hidden by yellow cloth: the rest of the press goes on."""
     curves = tmp_path / "curves.json"
