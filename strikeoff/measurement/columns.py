@@ -8,8 +8,32 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from strikeoff.base.errors import InputError
+from strikeoff.base.problems import Problem
+from strikeoff.base.words import counted
+from strikeoff.inks.roles import names_of_columns
 from strikeoff.measurement.fields import AVERAGED
 from strikeoff.measurement.records import ReadingSet
+
+
+def ink_name_problems(readings: ReadingSet) -> list[Problem]:
+    """Return a warning where the file names its numbered inks, but not as many as it has or one twice.
+
+    Such names are not used, and nothing is known of what the inks are.
+    """
+    named = readings.keywords.get("INK_NAMES", "").split()
+    endings = names_of_columns(readings.ink_columns)
+    if not named or readings.inks == tuple(named) or not any(ending.isdigit() for ending in endings):
+        return []
+    return [
+        Problem(
+            "warning",
+            "header",
+            "INK_NAMES does not fit the ink columns, so inks have numbers and no roles",
+            found=f"{counted(len(named), 'name')} ({' '.join(named)[:80]})",
+            expected=f"{counted(len(endings), 'name')}, each once",
+            advice="Correct INK_NAMES: names in the order of the columns, blanks between names only",
+        )
+    ]
 
 
 def output_columns(

@@ -75,6 +75,13 @@ def parse_cxf(text: str, problems: list[Problem]) -> tuple[dict[str, str], list[
             f"{counted(count, 'tint')} printed over {over} left out: only those on the substrate make a ramp"
         )
         problems.append(Problem("note", "file", message))
+    if elsewhere and not reader.rows:
+        raise InputError(
+            "nothing in the file is printed on the substrate alone",
+            found=f"{counted(len(elsewhere), 'tint')} over {', '.join(sorted(set(elsewhere.values())))}",
+            expected="a MeasurementSet whose Background is Substrate, or no MeasurementSet",
+            advice="Export the tints on the bare substrate too",
+        )
     keywords = _file_keywords(root.file_information)
     return {**keywords, **reader.keywords()}, [reader.table()]
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 import re
 from xml.parsers import expat
 
-_REFUSED = re.compile(r"`([A-Za-z_.]+)`\s+`([^`]{1,200})` is not a valid")
+_REFUSED = re.compile(r"`([A-Za-z_.]+)`\s+`([^`]{1,200})` is not a valid `([A-Za-z_]+)`")
+_NUMBERS = "numbers where numbers belong, with decimal points"
+# Words of a kind that are listed.
+_MOST_WORDS = 8
 # What a file that ends too early looks like to the parser.
 _CUT = "the file ends too early"
 _DAMAGE = {
@@ -43,22 +46,33 @@ def refused_value(document: bytes, message: str) -> dict[str, str]:
     Returns
     -------
     dict of str to str
-        ``found``, and ``where`` if it is known.
+        ``found`` and ``expected``, and ``where`` if it is known.
 
     Examples
     --------
     >>> document = b"<a>\n<b>0.1 0,2</b></a>"
-    >>> refused_value(document, "Failed to convert value for `A.b`   `0,2` is not a valid `float`")
-    {'found': "'0,2' in A.b", 'where': 'line 2'}
+    >>> told = refused_value(document, "Failed to convert value for `A.b`   `0,2` is not a valid `float`")
+    >>> told["found"], told["expected"], told["where"]
+    ("'0,2' in A.b", 'numbers where numbers belong, with decimal points', 'line 2')
     """
     match = _REFUSED.search(message)
     if match is None:
-        return {"found": " ".join(message.split())[:120]}
-    element, value = match.group(1), match.group(2)
-    found = {"found": f"{value[:40]!r} in {element}"}
+        return {"found": " ".join(message.split())[:120], "expected": _NUMBERS}
+    element, value, kind = match.groups()
+    found = {"found": f"{value[:40]!r} in {element}", "expected": _words(kind) or _NUMBERS}
     text = document.decode("utf-8")
     places = [place.start() for place in re.finditer(rf"(?<![^\s>\"']){re.escape(value)}(?![^\s<\"'])", text)]
     if len(places) == 1:
         line = text.count("\n", 0, places[0]) + 1
         found["where"] = f"line {line}"
     return found
+
+
+def _words(kind: str) -> str:
+    """Return the words of a kind of value that has but a few; nothing for other kinds."""
+    from colour_cxf import cxf3
+
+    members = getattr(getattr(cxf3, kind, None), "__members__", {})
+    words = [str(member.value) for member in members.values()]
+    more = f" or {len(words) - _MOST_WORDS} more" if len(words) > _MOST_WORDS else ""
+    return f"one of {', '.join(words[:_MOST_WORDS])}{more}" if words else ""

@@ -92,6 +92,5 @@ def parse_tree(document: bytes) -> Any:
         raise InputError(
             "CxF holds a value that is not of its kind",
             **refused_value(document, str(error)),
-            expected="numbers where numbers belong, with decimal points",
             advice="Correct the value, or export the readings again",
         ) from error

@@ -22,6 +22,8 @@ FloatArray = NDArray[np.float64]
 # A reflectance factor above this is a percentage; fluorescent cloth reaches 1.6 at most.
 # Cloth to be printed on is lighter than this at some wavelength; common practice, no source.
 _DARK = 0.15
+# In the scale 0 to 1 black cloth may be as dark as this, but a chart that was divided by 100 twice is darker.
+_DARKEST, _CHART_ROWS = 0.02, 8
 _PERCENT_ABOVE = 2.0
 _MOST_AVERAGED = 10_000
 # In a percent file nearly every patch exceeds it, so fewer are faults in a unit file. [-]
@@ -219,18 +221,9 @@ def _spectra_in_unit(found: Quantities, scale: str | None, problems: list[Proble
     if scale == "PCT" or (scale is None and _is_percent(spectra.max(axis=1))):
         spectra = spectra / 100.0
         problems.append(Problem("note", "file", "spectra are read as percent of the perfect diffuser"))
-        if 0 < spectra.max() < _DARK:
-            problems.append(
-                Problem(
-                    "warning",
-                    "file",
-                    "even the lightest patch reflects next to nothing",
-                    f"reflectance {spectra.max():.3f} at most",
-                    f"bare cloth of {_DARK:g} or more",
-                    "Check the scale of the spectra: 0 to 1, or percent",
-                )
-            )
-        problems += _other_scale(found, spectra)
+        problems += _other_scale(found, spectra) + _too_dark(spectra, _DARK)
+    elif len(spectra) >= _CHART_ROWS:
+        problems += _too_dark(spectra, _DARKEST)
     stray = spectra.max(axis=1) > _PERCENT_ABOVE
     faults = Faults(problems)
     for row in np.flatnonzero(stray):
@@ -246,6 +239,22 @@ def _spectra_in_unit(found: Quantities, scale: str | None, problems: list[Proble
         )
     faults.finish()
     return replace(found, spectra=spectra).take(~stray)
+
+
+def _too_dark(spectra: FloatArray, least: float) -> list[Problem]:
+    """Return a warning where even the lightest patch reflects less than anything that is printed on."""
+    if not 0 < spectra.max() < least:
+        return []
+    return [
+        Problem(
+            "warning",
+            "file",
+            "even the lightest patch reflects next to nothing",
+            f"reflectance {spectra.max():.3f} at most",
+            f"bare cloth of {least:g} or more",
+            "Check the scale of the spectra: 0 to 1, or percent",
+        )
+    ]
 
 
 def _is_percent(highest: FloatArray) -> bool:

@@ -16,6 +16,7 @@ from strikeoff.base.words import counted
 from strikeoff.colour.cielab import spectra_to_lab, xyz_to_lab
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
 from strikeoff.measurement.choose import choose_tables, join_tables
+from strikeoff.measurement.columns import ink_name_problems
 from strikeoff.measurement.csv_text import parse_delimited, report_cut
 from strikeoff.measurement.cxf import parse_cxf
 from strikeoff.measurement.cxf_scan import is_xml
@@ -142,7 +143,7 @@ def parse_readings(
         source=source,
         digest=digest_bytes(data),
     )
-    return readings, problems
+    return readings, problems + ink_name_problems(readings)
 
 
 def _coverages(

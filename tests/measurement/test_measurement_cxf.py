@@ -138,6 +138,19 @@ def test_a_spot_ink_is_a_ramp_on_its_substrate():
     assert [p.message for p in problems if "left out" in p.message] == [
         "3 tints printed over Black left out: only those on the substrate make a ramp"
     ]
+    bare = b'<sic:MeasurementSet Background="Substrate">'
+    with pytest.raises(InputError, match="nothing in the file is printed on the substrate") as told:
+        parse_readings(data.replace(bare, bare.replace(b"Substrate", b"White")))
+    assert told.value.found == "6 tints over Black, White"
+
+
+def test_a_word_that_cxf_does_not_know_is_told_with_those_that_it_does():
+    """Words of DeviceIllumination, CxF3 schema, from memory: M0_Incandescent, M1_Daylight and so on."""
+    data = document(patch("1", spectrum("0.1 0.2"), cmyk(0, 0, 0, 0)), specification("s", mode="M2_NoUV"))
+    with pytest.raises(InputError, match="not of its kind") as told:
+        parse_readings(data)
+    assert "'M2_NoUV'" in told.value.found
+    assert told.value.expected.startswith("one of M0_Incandescent, M1_Daylight, ")
 
 
 @pytest.mark.parametrize("part", ["mode", "backing"])

@@ -70,5 +70,11 @@ def test_spectra_of_an_unknown_scale_warn(measured_set):
     odd = replace(some, spectra=some.spectra * 5, xyz=None, lab=None)
     _, problems = parse_readings(format_csv(odd).encode(), source="odd")
     assert [p for p in problems if "next to nothing" in p.message]
+    # Divided by 100 once too often; one patch of black alone is no chart.
+    twice = replace(some, spectra=some.spectra / 100, xyz=None, lab=None)
+    _, problems = parse_readings(format_csv(twice).encode(), source="twice")
+    assert [p for p in problems if "next to nothing" in p.message]
+    _, problems = parse_readings(format_csv(twice.take(np.arange(1))).encode(), source="one")
+    assert not [p for p in problems if "next to nothing" in p.message]
     _, problems = parse_readings(format_csv(replace(some, xyz=None, lab=None)).encode(), source="plain")
     assert not [p for p in problems if "next to nothing" in p.message]

@@ -68,5 +68,9 @@ def test_names_that_do_not_fit_are_left_alone(small_readings, tmp_path):
     for text in ("Teal Red", "Teal Teal Black", "\x07 Red Black"):
         odd = replace(small_readings.readings, keywords={"INK_NAMES": text})
         assert odd.inks == ("1", "2", "3")
+    for text, warned in (("Teal Red", 1), ("Teal Teal Black", 1), ("Teal Red Black", 0)):
+        data = format_iso28178(small_readings.readings, header={"INK_NAMES": text}).encode()
+        _, problems = parse_readings(data)
+        assert len([p for p in problems if "INK_NAMES does not fit" in p.message]) == warned
     write_readings(tmp_path / "plain.cxf", small_readings.readings)
     assert read_readings(tmp_path / "plain.cxf")[0].inks == ("1", "2", "3")
