@@ -139,11 +139,12 @@ def relinearise(call: Call, /, condition: Path, readings: Path, out: Path, **opt
 @_LIMITS
 @_CURVES
 @_OUT
-def change_press(condition: Path, out: Path, **options: Any) -> Result:
+@click.pass_obj
+def change_press(call: Call, /, condition: Path, out: Path, **options: Any) -> Result:
     """Give COND another screen, drops or split; tone curves must then be made again."""
     from strikeoff import workbench
 
-    return workbench.change_press(condition, out, **options)
+    return workbench.change_press(condition, out, **options, progress=call.progress)
 
 
 def register(group: Group) -> None:

@@ -203,8 +203,9 @@ class InkSpaces:
     def with_press(self, other: InkSpaces) -> InkSpaces:
         """Take screen, physical inks, split and drop curves over from another and keep the tone curves.
 
-        What differs makes the tone curves stale: they must be made again before the next roll. So does a
-        lower total of the other, which is taken over; a higher one is not, for nothing was learnt beyond.
+        What differs makes the tone curves stale: they must be made again before the next roll. A lower total
+        of the other is taken over, and told with what else differs; alone it leaves the curves as good as
+        they were. A higher one is not taken, for nothing was learnt beyond.
         """
         if other.channels != self.channels:
             raise InputError(
@@ -235,7 +236,7 @@ class InkSpaces:
         if not other.total_is_set or other.total > kept - 1e-9:
             return replace(moved, total=kept)
         lower = f"total ink limit {100 * other.total:.4g} %, was {100 * kept:.4g} %"
-        return replace(moved, total=other.total, stale=(*moved.stale, lower))
+        return replace(moved, total=other.total, stale=(*moved.stale, lower) if moved.stale else ())
 
     def as_record(self) -> dict[str, Any]:
         """Return all as plain values for JSON."""

@@ -8,12 +8,17 @@ from typing import Any
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
+from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition, write_condition
+from strikeoff.condition.ink_space import held_limits
 from strikeoff.condition.other_goods import goods_problems
+from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import date_problems
 from strikeoff.inks.press_file import read_inks
 from strikeoff.inks.roles import BY_NAME_ONLY
 from strikeoff.inks.spaces import InkSpaces
+from strikeoff.qualify.profiles import build_profiles
+from strikeoff.qualify.reach import reached_again
 from strikeoff.workbench.condition_told import describe, summary
 from strikeoff.workbench.result import Result
 
@@ -27,10 +32,13 @@ def change_press(
     *,
     limits: str | Path | None = None,
     curves: str | Path | None = None,
+    progress: Progress = silent,
 ) -> Result:
     """Give a condition another screen, drops or light-ink split; its tone curves must then be made again.
 
-    What it records of press, inks, cloth and finishing stays; where the file records others, warnings say so.
+    Where nothing but the total is another and lower, they hold, and gamut and profiles are made again. What
+    the condition records of press, inks, cloth and finishing stays; where the file records others, warnings
+    say so.
 
     Parameters
     ----------
@@ -42,6 +50,8 @@ def change_press(
         File of ink limits that describes inks and screen; this or ``curves``.
     curves : str or Path, optional
         Curves with a light-ink split.
+    progress : Progress
+        Told what goes on.
 
     Returns
     -------
@@ -61,10 +71,14 @@ def change_press(
     _check_names(record.spaces, press, limits or curves)
     before = replace(record.spaces, channels=press.channels, inks=_renamed(record.spaces, press))
     done = replace(record, spaces=before.with_press(press))
+    lowered: list[Problem] = []
+    if not done.spaces.stale:
+        done, lowered = _under_its_total(done, progress)
     digest = write_condition(out, done)
     problems = (
         *_other_roles(before, done.spaces),
         *_higher_total(press, done.spaces),
+        *lowered,
         *goods_problems(record.goods, goods),
         *date_problems(record.goods),
     )
@@ -130,6 +144,24 @@ def _higher_total(press: InkSpaces, after: InkSpaces) -> tuple[Problem, ...]:
             "For more read a chart printed with it and build a condition",
         ),
     )
+
+
+def _under_its_total(record: Condition, progress: Progress) -> tuple[Condition, list[Problem]]:
+    """Return a condition whose gamut and profiles keep to its total, and a note where they did not."""
+    held = held_limits(record.limits, record.spaces)
+    if held is record.limits:
+        return record, []
+    done = reached_again(replace(record, limits=held), progress)
+    done = replace(done, profiles=build_profiles(done, progress) if record.profiles else {})
+    note = Problem(
+        "note",
+        "total ink",
+        "is lower, so gamut and profiles were made again; tone curves hold, for it changes no tone of an ink",
+        f"at most {100 * held.total:.4g} % calibrated",
+        f"{100 * record.limits.total:.4g} % before",
+        "Separate artwork again",
+    )
+    return done, [note]
 
 
 def _renamed(spaces: InkSpaces, press: InkSpaces) -> Any:

@@ -2,12 +2,14 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from strikeoff import workbench
 from strikeoff.base.errors import InputError
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.ink_space import calibrated_limits
+from strikeoff.condition.rendering import render
 from strikeoff.inks.press_file import read_press
 
 PRESS = """
@@ -62,6 +64,24 @@ def test_a_lower_total_is_taken_over_and_a_higher_one_told(described, tmp_path):
     assert done.results["stale"] == ["passes 8, was 4"]
     assert done.results["total_ink_laid_down_percent"] == 220
     assert [p.found for p in done.problems if p.where == "total ink"] == ["260 %"]
+
+
+def test_a_lower_total_alone_leaves_the_curves_and_binds_recipes_at_once(described, tmp_path, monkeypatch):
+    """No ramp changes by it: a roll may be printed without new ones."""
+    made = []
+    monkeypatch.setattr("strikeoff.workbench.changed_press.build_profiles", lambda *_: made.append(1) or {})
+    done = changed(described, PRESS.replace("220", "150"), tmp_path)
+    assert done.results["stale"] == []
+    assert done.results["total_ink_laid_down_percent"] == 150
+    assert [p.severity for p in done.problems if p.where == "total ink"] == ["note"]
+    before, after = read_condition(described)[0], read_condition(tmp_path / "b.cond")[0]
+    assert len(made) == (1 if before.profiles else 0)
+    assert after.limits.total == pytest.approx(1.5, abs=1e-3)
+    assert after.spaces.curves_digest == before.spaces.curves_digest
+    # Full inks of all three, which the condition allowed 2.2 of.
+    dark = after.native.lab(np.array([[1.0, 1.0, 0.2]]))
+    assert render(before, dark, "absolute").inks.sum() > 1.6
+    assert render(after, dark, "absolute").inks.sum() <= 1.5 + 1e-3
 
 
 def test_what_a_condition_of_stale_curves_says_is_warned_of(described, tmp_path):
