@@ -73,7 +73,7 @@ def change_press(
     done = replace(record, spaces=before.with_press(press))
     lowered: list[Problem] = []
     if not done.spaces.stale:
-        done, lowered = _under_its_total(done, progress)
+        done, lowered = _under_its_limits(done, progress)
     digest = write_condition(out, done)
     problems = (
         *_other_roles(before, done.spaces),
@@ -146,19 +146,25 @@ def _higher_total(press: InkSpaces, after: InkSpaces) -> tuple[Problem, ...]:
     )
 
 
-def _under_its_total(record: Condition, progress: Progress) -> tuple[Condition, list[Problem]]:
-    """Return a condition whose gamut and profiles keep to its total, and a note where they did not."""
+def _under_its_limits(record: Condition, progress: Progress) -> tuple[Condition, list[Problem]]:
+    """Return a condition whose gamut and profiles keep to its limits, and a note where they did not."""
     held = held_limits(record.limits, record.spaces)
     if held is record.limits:
         return record, []
     done = reached_again(replace(record, limits=held), progress)
     done = replace(done, profiles=build_profiles(done, progress) if record.profiles else {})
+    before, after = record.limits, held
+    moved = [
+        ("total", before.total, after.total),
+        *zip(record.inks, before.per_ink, after.per_ink, strict=True),
+    ]
+    less = [(name, old, new) for name, old, new in moved if new < old - _SAME]
     note = Problem(
         "note",
-        "total ink",
-        "is lower, so gamut and profiles were made again; tone curves hold, for it changes no tone of an ink",
-        f"at most {100 * held.total:.4g} % calibrated",
-        f"{100 * record.limits.total:.4g} % before",
+        "ink limits",
+        "are lower, so gamut and profiles were made again; tone curves hold, for no tone of an ink changes",
+        ", ".join(f"{name} {100 * new:.4g} %" for name, _, new in less) + " calibrated",
+        ", ".join(f"{name} {100 * old:.4g} %" for name, old, _ in less) + " before",
         "Separate artwork again",
     )
     return done, [note]

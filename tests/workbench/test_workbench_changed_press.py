@@ -73,7 +73,7 @@ def test_a_lower_total_alone_leaves_the_curves_and_binds_recipes_at_once(describ
     done = changed(described, PRESS.replace("220", "150"), tmp_path)
     assert done.results["stale"] == []
     assert done.results["total_ink_laid_down_percent"] == 150
-    assert [p.severity for p in done.problems if p.where == "total ink"] == ["note"]
+    assert [p.expected for p in done.problems if p.where == "ink limits"] == ["total 220 % before"]
     before, after = read_condition(described)[0], read_condition(tmp_path / "b.cond")[0]
     assert len(made) == (1 if before.profiles else 0)
     assert after.limits.total == pytest.approx(1.5, abs=1e-3)
@@ -82,6 +82,16 @@ def test_a_lower_total_alone_leaves_the_curves_and_binds_recipes_at_once(describ
     dark = after.native.lab(np.array([[1.0, 1.0, 0.2]]))
     assert render(before, dark, "absolute").inks.sum() > 1.6
     assert render(after, dark, "absolute").inks.sum() <= 1.5 + 1e-3
+
+
+def test_a_lower_limit_of_one_ink_binds_recipes_at_once_too(described, tmp_path, monkeypatch):
+    monkeypatch.setattr("strikeoff.workbench.changed_press.build_profiles", lambda *_: {})
+    lower = PRESS.replace('name = "M"', 'name = "M"\nlimit_percent = 60')
+    done = changed(described, lower, tmp_path)
+    assert [p.found for p in done.problems if p.where == "ink limits"] == ["M 60 % calibrated"]
+    after = read_condition(tmp_path / "b.cond")[0]
+    red = after.native.lab(np.array([[0.0, 1.0, 0.5]]))
+    assert render(after, red, "absolute").inks[0, 1] <= 0.6 + 1e-3
 
 
 def test_what_a_condition_of_stale_curves_says_is_warned_of(described, tmp_path):
