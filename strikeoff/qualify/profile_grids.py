@@ -25,11 +25,17 @@ A2B_BYTES, B2A_BYTES = 2 << 20, 1 << 20
 
 _A2B_SIZES = (129, 65, 33, 25, 21, 17, 15, 13, 11, 9, 8, 7, 6, 5, 4, 3, 2)
 _LEVELS, _LARGEST = (9, 17), {1: 41, 2: 41, 3: 41, 4: 41}
-_LARGEST_OF_MANY = 33
+_LARGEST_OF_MANY = 37
 _CURVE_SAMPLES = 1024
 _STRAIGHT_SHARE = 0.3
 _MARGIN = 6.0
-_NEAR_DE00, _BEYOND_DE00 = 8.0, 7.0
+# Ends of the axes of a* and b*; share of each for colours on either side of the gamut, if there are more than
+# a few units of them.
+_LOWEST, _HIGHEST = -127.0, 126.0
+_AROUND, _LEAST_AROUND = 0.1, 4.0
+# Share of the lightness axis for what is darker than all inks, as a part of how much of L* that is.
+_DARKER = 0.75
+_NEAR_DE00, _BEYOND_DE00 = 30.0, 7.0
 _PROBES = 400
 _CORNERS = 60000
 _FEW_INKS, _OVER_TOTAL = 4, 0.5
@@ -126,17 +132,31 @@ def level_nodes(grid: FloatArray) -> FloatArray:
 
 
 def colour_axes(a2b: A2BTable) -> tuple[Axis, Axis, Axis]:
-    """Spread nodes over the gamut of a table; neutrals lie on the middle nodes."""
+    """Spread nodes over the gamut of a table and, wider apart, over the colours around it.
+
+    Neutrals lie on the middle nodes. Artwork is mostly wider than cloth, and its black is darker: axes that
+    ended at the gamut would bring a far blue to their ends one by one, as purple, and all darks to one node.
+    """
     lab = a2b.grid.reshape(-1, 3)
     floor = max(float(lab[:, 0].min()) - 1.0, 0.0)
 
     def opponent(values: FloatArray) -> Axis:
-        low = max(min(float(values.min()) - _MARGIN, -20.0), -127.0)
-        high = min(max(float(values.max()) + _MARGIN, 20.0), 126.0)
-        return Axis(np.array([low, 0.0, high]), np.array([0.0, 0.5, 1.0]))
+        low = min(float(values.min()) - _MARGIN, -20.0)
+        high = max(float(values.max()) + _MARGIN, 20.0)
+        return _axis(
+            [(_LOWEST, 0.0), (low, _AROUND), (0.0, 0.5), (high, 1.0 - _AROUND), (_HIGHEST, 1.0)],
+        )
 
-    lightness = Axis(np.array([floor, 100.0]), np.array([0.0, 1.0]))
+    lightness = _axis([(0.0, 0.0), (floor, _DARKER * floor / 100.0), (100.0, 1.0)])
     return lightness, opponent(lab[:, 1]), opponent(lab[:, 2])
+
+
+def _axis(knots: list[tuple[float, float]]) -> Axis:
+    """Return the axis through knots; those of the gamut give way where it ends near the end of the space."""
+    first, last = knots[0][0], knots[-1][0]
+    inner = [knot for knot in knots[1:-1] if first + _LEAST_AROUND < knot[0] < last - _LEAST_AROUND]
+    positions, coordinates = zip(*[knots[0], *inner, knots[-1]], strict=True)
+    return Axis(np.array(positions), np.array(coordinates))
 
 
 def colour_to_inks(

@@ -8,6 +8,7 @@ import pytest
 from PIL import ImageCms
 
 from strikeoff.colour.difference import delta_e_2000
+from strikeoff.condition.rendering import render
 from strikeoff.icc.evaluate import gamut_alarm
 from strikeoff.icc.profile import read_profile
 from strikeoff.measurement.repeats import merge_repeats
@@ -86,6 +87,29 @@ def test_intents_differ_where_they_should(condition, lcms):
         for intent in ("perceptual", "relative")
     }
     assert np.ptp(light["perceptual"]) > np.ptp(light["relative"]) + 0.5
+
+
+@BOTH
+@pytest.mark.parametrize("intent", ["perceptual", "relative", "saturation"])
+def test_far_colours_of_artwork_come_where_direct_rendering_brings_them(condition, intent, lcms):
+    """Corners and darks of sRGB, far beyond cloth, by a foreign engine: blue stays blue, black black.
+
+    Lab of the corners is that of IEC 61966-2-1 adapted to D50 (Bradford), from memory.
+    """
+    corners = [[54.3, 80.8, 69.9], [87.8, -79.3, 81.0], [29.6, 68.3, -112.0], [97.6, -15.7, 93.4]]
+    corners += [[60.2, 93.5, -60.5], [90.7, -50.7, -15.0], [15.0, 45.0, -75.0]]
+    darks = [[0.0, 0.0, 0.0], [5.0, 0.0, 0.0], [10.0, 0.0, 0.0], [15.0, 8.0, 6.0]]
+    rng = np.random.default_rng(6)
+    mixed = rng.dirichlet(np.ones(7), 200) @ np.array(corners)
+    wanted = np.vstack([corners, darks, mixed])
+    direct = condition.connection.to_relative(condition.native.lab(render(condition, wanted, intent).inks))
+    data = condition.profiles[2]
+    read = condition.connection.to_relative(condition.native.lab(lcms.from_lab(data, "CMYK", wanted, intent)))
+    error = delta_e_2000(direct, read)
+    print(f"{intent}: corners and darks {np.round(error[:11], 2)}, mixed {error[11:].mean():.2f}")
+    assert error[:11].max() <= 2.5
+    assert error[7:9].max() <= 0.7
+    assert error[11:].mean() <= 0.7
 
 
 @BOTH
