@@ -136,7 +136,8 @@ def decode_header(data: bytes) -> tuple[Header, int]:
             "not an ICC profile",
             where="header",
             found=repr(field["magic"].decode("latin-1")),
-            expected="'acsp'",
+            expected="'acsp' at byte 36",
+            advice="Choose an ICC profile (.icc or .icm), or get a fresh copy of it",
         )
     y, mo, d, h, mi, s = (field[name] for name in ("year", "month", "day", "hour", "minute", "second"))
     header = Header(

@@ -29,7 +29,7 @@ _STEPS = np.linspace(0.0, 1.0, 11)
 _TONES_ACROSS = 4
 # Chromatic inks above which overprints of three are shown only where they were read.
 _ALL_THREES = 4
-_SPECIAL_TITLE = "White, clear, fluorescent and light inks"
+_SPECIAL_TITLE = "White, clear, metallic, fluorescent and light inks"
 _SPECIAL = (*BY_NAME_ONLY, "light")
 
 

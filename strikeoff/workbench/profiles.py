@@ -244,6 +244,12 @@ def _artwork_profile(
         )
     fault = profile_fault(data, kind)
     if fault is not None:
-        raise InputError("the artwork profile cannot be used", path=path, found=fault)
+        raise InputError(
+            "the artwork profile cannot be used",
+            path=path,
+            found=fault,
+            expected="a display, scanner, printer or colour space profile of that artwork",
+            advice="Take the profile that the artwork carries, or srgb",
+        )
     white = None if profile.header.device_class == "mntr" else media_white(profile)
     return data, kind, Path(path).name, white

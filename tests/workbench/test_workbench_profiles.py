@@ -103,6 +103,11 @@ def test_a_link_keeps_the_total_ink_limit(folder, tmp_path):
     codes = read_profile((tmp_path / "l.icc").read_bytes()).decode("A2B0").clut.codes
     assert codes.sum(axis=-1, dtype=int).max() <= 2.5 * 65535
     assert codes.sum(axis=-1, dtype=int).max() > 2.2 * 65535
+    # A link describes no artwork, and what does is said.
+    with pytest.raises(InputError, match="device link") as told:
+        workbench.link_profile(folder / "cloth.cond", tmp_path / "x.icc", artwork_profile=tmp_path / "l.icc")
+    assert "colour space profile" in told.value.expected
+    assert "or srgb" in told.value.advice
 
 
 def test_a_press_profile_is_no_artwork_profile(folder, small_readings, tmp_path):
