@@ -21,10 +21,11 @@ from strikeoff.condition.standing import date_problems
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.limits import InkLimits
-from strikeoff.qualify.clear_inks import clear_channels, fit_others
+from strikeoff.qualify.clear_inks import clear_channels, fit_others, hidden_white_places
 from strikeoff.qualify.learnt_tones import match_tones
-from strikeoff.qualify.linearise import linearise
+from strikeoff.qualify.linearise import hidden_inks, linearise
 from strikeoff.qualify.profiles import build_profiles
+from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.reach import reached_again
 from strikeoff.qualify.tone_curve import InkChange, InkRest, ToneCurveFit
 from strikeoff.workbench.linearisation import read_aim
@@ -109,6 +110,8 @@ def relinearise(
     found = [*problems, *compared, *noticed]
     clear = clear_channels(record.spaces)
     if aim == CONDITION_AIM:
+        whites, kept = _hidden_whites(record, ramps, limits)
+        clear, found = (*clear, *whites), [*found, *kept]
         for k, ramp in enumerate(ramps):
             if k not in clear:
                 require_known(record, k, ramp)
@@ -156,6 +159,24 @@ def relinearise(
     changes, lines = _changes_told(spaces.channels, fits)
     told = {"changes": changes, "condition": digest}
     return replace(result, results=result.results | told, lines=(*lines, *result.lines))
+
+
+def _hidden_whites(
+    record: Condition, ramps: Sequence[Ramp], limits: Sequence[float]
+) -> tuple[list[int], list[Problem]]:
+    """Return places of white inks that light cloth hides, whose curves stay, and a note for each."""
+    places = hidden_white_places(channel_roles(record.spaces), ramps)
+    hidden = hidden_inks([ramps[k] for k in places], [limits[k] for k in places], range(len(places)))
+    notes = [
+        Problem(
+            "note",
+            f"ink {record.inks[places[k]]}",
+            "is hidden by the cloth, so its ramp tells no tones and its curve stays",
+            f"{reach:.1f} CIEDE2000 between cloth and solid",
+        )
+        for k, reach in hidden.items()
+    ]
+    return [places[k] for k in hidden], notes
 
 
 def _changes_told(

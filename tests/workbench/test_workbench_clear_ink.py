@@ -142,12 +142,13 @@ def test_an_ink_that_the_cloth_hides_stays_even_in_ink_and_one_that_did_not_prin
 
 
 @pytest.mark.usefixtures("coarse_gamut")
-def test_relinearising_leaves_a_clear_ink_alone(ramps, tmp_path, monkeypatch):
-    """The same press read again, the clear ramp cut at 90 %: neither its noise nor its end makes a curve."""
+@pytest.mark.parametrize("role", ["clear", "white"])
+def test_relinearising_leaves_an_ink_without_colour_alone(role, ramps, tmp_path, monkeypatch):
+    """The same press read again, its ramp cut at 90 %: neither its noise nor its end makes a curve."""
     # Profiles take long and tell nothing of curves.
     monkeypatch.setattr("strikeoff.workbench.conditions.build_profiles", lambda *_: {})
     limits, curves, found = (tmp_path / name for name in ("limits.toml", "curves.json", "a.cond"))
-    workbench.find_ink_limits(ramps, limits, inks=described(tmp_path, "clear"))
+    workbench.find_ink_limits(ramps, limits, inks=described(tmp_path, role))
     workbench.make_tone_curves(ramps, curves, limits=limits)
     spaces = read_inks(None, curves)[0]
     rng = np.random.default_rng(2)
