@@ -26,7 +26,7 @@ _SATURATION = 0.8
 _BLACK_REACH = 5.0
 # How far beyond the gamut colours begin to move to its boundary, and from where on they lie on it: those
 # between end at what is closest, which leaps beyond a dented edge. [CIEDE2000]
-_MAP_FROM, _MAP_FULL = 0.5, 2.5
+_MAP_FROM, _MAP_FULL = 0.5, 3.5
 _WHITE = 2e-3
 _BLACK_Y, _BLACK_CHROMA = 1e-6, 1.0
 

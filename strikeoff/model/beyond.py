@@ -37,7 +37,10 @@ _SHOWS, _LEAST_FIRM, _FIRM_L = 0.2, (1.0, 0.05), (40.0, 60.0)
 _WEAK, _MUCH, _MISSED = 0.1, 0.8, (0.25, 3.0)
 # How far out starts are read that the field does not hold, 0 the recipe itself [Lab], how near to a colour
 # they must lead, and by how much nearer than what is there. [CIEDE2000]
-_FARTHER, _MET, _WORTH = (0.0, 4.0), 1.0, 0.3
+_FARTHER, _MET, _WORTH = (0.0, 4.0), 1.0, 0.05
+# Colours are met the more by what is let go, the more is missed by what is held, from the one to the other,
+# the less that still misses, and the less is missed so far that nothing is let go any more. [CIEDE2000]
+_LETTING_GO, _STILL_MISSING, _TOO_FAR = (0.3, 1.0), (0.5, 1.0), (2.0, 3.0)
 # Steps after which a way must have come so much nearer to be gone on with. [CIEDE2000]
 _FIRST_STEPS, _PROMISING = 4, 0.1
 # How many seeds are started from, and how near to a limit counts as at it.
@@ -119,19 +122,26 @@ def let_go(
     inks: FloatArray,
     colour: FloatArray,
     aims: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
-    """Return recipes of many inks and their Lab: let go by the field where colours are within reach.
+    free: FloatArray,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return recipes of many inks, their Lab and that aimed at: let go by the field what is within reach.
 
     What is held to the field may miss colours in gamut a little: they are tried once more without. Near the
     edge of the gamut the field passes from one family of recipes to another, and what lies between is farther
     from the colours than either: ways from there end in the family that they began in, though the next one
     would meet the colour. So what is still missed is tried from where the field is read farther out, the way
     it is missed, and with much of each ink and none of it.
+
+    Families meet in no recipe, so that a colour met by another than its neighbour's would leap by what the
+    neighbour misses. What is let go therefore aims between ``colour``, where what is held ends, and the
+    colour wanted: at the one where hardly anything is missed, or too much, at the other between. ``free``,
+    0-1, shape (m,), is how much may be let go at all.
     """
     out, reached = inks.copy(), colour.copy()
-    error, wishes = delta_e_2000(lab, colour), field_wishes(inverse, len(lab))
+    missed, wishes = delta_e_2000(lab, colour), field_wishes(inverse, len(lab))
+    error = missed.copy()
     for turn in range(len(_FARTHER) + 2 * inverse.n_inks):
-        rows = np.flatnonzero((error > _MISSED[0]) & (error < _MISSED[1]))
+        rows = np.flatnonzero((error > _MISSED[0]) & (error < _MISSED[1]) & (free > 0.0))
         start = _start(inverse, lab[rows], out[rows], reached[rows], turn)
         other = (start != out[rows]).any(axis=1) | (turn == 0)
         rows, start = rows[other], start[other]
@@ -145,7 +155,16 @@ def let_go(
         better &= (misses < _MET) & (misses < error[rows] - _WORTH)
         taken = rows[better]
         out[taken], reached[taken], error[taken] = found[better], closer[better], misses[better]
-    return out, reached
+    share = free * np.interp(missed, _LETTING_GO, (0.0, 1.0)) * np.interp(missed, _TOO_FAR, (1.0, 0.0))
+    share *= np.interp(error, _STILL_MISSING, (1.0, 0.0))
+    stays = share * (missed - error) < _WORTH
+    out[stays], reached[stays] = inks[stays], colour[stays]
+    aimed = np.where(stays[:, None], lab, colour + share[:, None] * (lab - colour))
+    rows = np.flatnonzero(~stays & (share < 1.0))
+    way = (aimed[rows], out[rows], wishes[rows], aims[rows])
+    out[rows] = descend(model, inverse.limits, *way, SECOND_ROUNDS, CLOSE_DAMPING)
+    reached[rows] = model.lab(out[rows])
+    return out, reached, aimed
 
 
 def _ways_that_help(

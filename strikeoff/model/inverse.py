@@ -186,7 +186,7 @@ def solve(
     lab = np.asarray(lab, dtype=np.float64)
     model = inverse.exact if exact else inverse.quick
     wishes = field_wishes(inverse, len(lab))
-    far = np.zeros(len(lab))
+    far, aimed = np.zeros(len(lab)), lab.copy()
     out, reached = np.empty((len(lab), inverse.n_inks)), np.empty((len(lab), 3))
     share = 0.5 if exact and inverse.many else 1.0
     for begin in range(0, len(lab), _BATCH):
@@ -195,16 +195,18 @@ def solve(
         start, aims = aims_for(inverse, lab[rows])
         if inverse.many:
             start, far[rows], firm = held_way(inverse, lab[rows], start, aims)
-            told = 0.0 if beyond is None else _BEYOND_WEIGHT * beyond[rows]
+            told = np.zeros(len(aims)) if beyond is None else beyond[rows]
             held = np.minimum(_HELD_WEIGHT * far[rows], _BEYOND_WEIGHT)
-            wishes[rows] += np.maximum(held, told)[:, None] * firm
+            wishes[rows] += np.maximum(held, _BEYOND_WEIGHT * told)[:, None] * firm
         out[rows] = approach(inverse, model, lab[rows], start, aims, wishes[rows], _QUICK_ROUNDS)
         if inverse.many:
             way = (out[rows], wishes[rows], aims, firm)
             out[rows], reached[rows] = with_weak_inks(inverse, model, lab[rows], *way)
-            if beyond is None and not exact:
-                found = (out[rows], reached[rows])
-                out[rows], reached[rows] = let_go(inverse, model, lab[rows], *found, aims)
+            if not exact:
+                found = (out[rows].copy(), reached[rows], aims, 1.0 - told)
+                out[rows], reached[rows], aimed[rows] = let_go(inverse, model, lab[rows], *found)
+                went = begin + np.flatnonzero((out[rows] != found[0]).any(axis=1))
+                wishes[went] = field_wishes(inverse, len(went))
         else:
             reached[rows] = model.lab(out[rows])
     error = delta_e_2000(lab, reached)
@@ -217,10 +219,11 @@ def solve(
     if inverse.many:
         # Where tones rise steeply from the cloth, or the guide is rough, so few steps do not arrive.
         pale = lab[:, 0] > inverse.seed_lab[:, 0].max() - _PALE_L
-        late = np.flatnonzero((error > np.where(pale, _NEAR_MISS[0], IN_GAMUT_DE00)) & (error < _LATE))
+        off = delta_e_2000(aimed, reached)
+        late = np.flatnonzero((off > np.where(pale, _NEAR_MISS[0], IN_GAMUT_DE00)) & (error < _LATE))
         if len(late):
             _, aims = aims_for(inverse, lab[late])
-            way = (lab[late], out[late], wishes[late], aims)
+            way = (aimed[late], out[late], wishes[late], aims)
             out[late] = descend(model, inverse.limits, *way, SECOND_ROUNDS, CLOSE_DAMPING)
             reached[late] = model.lab(out[late])
             error[late] = delta_e_2000(lab[late], reached[late])
