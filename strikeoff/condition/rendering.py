@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
 from strikeoff.colour.cielab import lab_to_xyz, xyz_to_lab
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.pcs import D50, black_scaled
 from strikeoff.condition.record import Condition
 from strikeoff.model.gamut import expand_chroma, map_into, visible
@@ -27,6 +28,8 @@ _BLACK_REACH = 5.0
 # How far beyond the gamut colours begin to move to its boundary, and from where on they lie on it: those
 # between end at what is closest, which leaps beyond a dented edge. [CIEDE2000]
 _MAP_FROM, _MAP_FULL = 0.5, 3.5
+# How far beyond the gamut, along its hue, a colour's recipe is let go by the field less and less. [CIEDE2000]
+_FREE = (2.0, 5.0)
 _WHITE = 2e-3
 _BLACK_Y, _BLACK_CHROMA = 1e-6, 1.0
 
@@ -85,18 +88,21 @@ def render(
     elif intent != "relative":
         wanted = black_scaled(visible(wanted), source_black, relative_black_y(condition))
     white = np.abs(wanted - [100.0, 0.0, 0.0]).max(axis=1) < _WHITE
+    # Saturated colours are moved anyway: small misses do not count.
+    beside = delta_e_2000(wanted, map_into(condition.boundary, wanted, 1.0))
+    free = np.interp(beside, _FREE, (0.0 if intent == "saturation" else 1.0, 0.0))
     if intent == "perceptual":
         wanted = map_into(condition.boundary, wanted, _KNEE)
     elif intent == "saturation":
         wanted = expand_chroma(condition.boundary, wanted, _SATURATION)
     target = greys.onto(link.from_relative(wanted))
     if start is None or beyond is None:
-        first = solve(inverse, target, exact=False, step=lambda f: step(0.6 * f))
+        first = solve(inverse, target, exact=False, free=free, step=lambda f: step(0.6 * f))
         inks, error, reached = first.inks.copy(), first.de00, first.lab
     else:
         inks, error, reached = start.copy(), np.full(len(target), _MAP_FULL), np.empty_like(target)
         open_ = np.flatnonzero(~beyond)
-        first = solve(inverse, target[open_], exact=False, step=lambda f: step(0.6 * f))
+        first = solve(inverse, target[open_], exact=False, free=free[open_], step=lambda f: step(0.6 * f))
         inks[open_], error[open_], reached[open_] = first.inks, first.de00, first.lab
     # Out of gamut the hue is kept in a space where it looks constant; in gamut nothing moves.
     # The boundary ends at white: what inks reach beyond it comes out at the nearest colour.
@@ -106,8 +112,10 @@ def render(
         share = np.clip((error[far, None] - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
         mapped = map_into(condition.boundary, wanted[far], 1.0)
         moved = greys.onto(link.from_relative(wanted[far] + share * (mapped - wanted[far])))
-        held = share[:, 0] * _off_black(condition, moved)
-        second = solve(inverse, moved, exact=False, beyond=held, step=lambda f: step(0.6 + 0.4 * f))
+        held, left = share[:, 0] * _off_black(condition, moved), (1.0 - share[:, 0]) * free[far]
+        second = solve(
+            inverse, moved, exact=False, beyond=held, free=left, step=lambda f: step(0.6 + 0.4 * f)
+        )
         inks[far], reached[far] = second.inks, second.lab
     solved = inks.copy()
     inks[white] = 0.0 if condition.white_recipe is None else condition.white_recipe

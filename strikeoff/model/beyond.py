@@ -40,7 +40,7 @@ _WEAK, _MUCH, _MISSED = 0.1, 0.8, (0.25, 3.0)
 _FARTHER, _MET, _WORTH = (0.0, 4.0), 1.0, 0.05
 # Colours are met the more by what is let go, the more is missed by what is held, from the one to the other,
 # the less that still misses, and the less is missed so far that nothing is let go any more. [CIEDE2000]
-_LETTING_GO, _STILL_MISSING, _TOO_FAR = (0.3, 1.0), (0.5, 1.0), (2.0, 3.0)
+_LETTING_GO, _STILL_MISSING, _TOO_FAR = (0.3, 1.0), (0.5, 1.0), (1.5, 2.2)
 # Steps after which a way must have come so much nearer to be gone on with. [CIEDE2000]
 _FIRST_STEPS, _PROMISING = 4, 0.1
 # How many seeds are started from, and how near to a limit counts as at it.
@@ -139,9 +139,10 @@ def let_go(
     """
     out, reached = inks.copy(), colour.copy()
     missed, wishes = delta_e_2000(lab, colour), field_wishes(inverse, len(lab))
-    error = missed.copy()
+    share = free * np.interp(missed, _LETTING_GO, (0.0, 1.0)) * np.interp(missed, _TOO_FAR, (1.0, 0.0))
+    error, worth = missed.copy(), share * missed > _WORTH
     for turn in range(len(_FARTHER) + 2 * inverse.n_inks):
-        rows = np.flatnonzero((error > _MISSED[0]) & (error < _MISSED[1]) & (free > 0.0))
+        rows = np.flatnonzero(worth & (error > _MISSED[0]))
         start = _start(inverse, lab[rows], out[rows], reached[rows], turn)
         other = (start != out[rows]).any(axis=1) | (turn == 0)
         rows, start = rows[other], start[other]
@@ -155,7 +156,6 @@ def let_go(
         better &= (misses < _MET) & (misses < error[rows] - _WORTH)
         taken = rows[better]
         out[taken], reached[taken], error[taken] = found[better], closer[better], misses[better]
-    share = free * np.interp(missed, _LETTING_GO, (0.0, 1.0)) * np.interp(missed, _TOO_FAR, (1.0, 0.0))
     share *= np.interp(error, _STILL_MISSING, (1.0, 0.0))
     stays = share * (missed - error) < _WORTH
     out[stays], reached[stays] = inks[stays], colour[stays]

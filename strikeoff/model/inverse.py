@@ -162,6 +162,7 @@ def solve(
     *,
     exact: bool = True,
     beyond: FloatArray | None = None,
+    free: FloatArray | None = None,
     step: Callable[[float], None] = lambda fraction: None,
 ) -> Recipes:
     """Find inks for colours.
@@ -176,6 +177,9 @@ def solve(
         Finish on the exact model; otherwise the tabulated one decides.
     beyond : ndarray, shape (m,), optional
         0-1: how far each colour was beyond the gamut before it was moved to its edge.
+    free : ndarray, shape (m,), optional
+        0-1: how much recipes of many inks, not finished on the exact model, may be let go by the field; fully
+        by default, and not where colours are known to lie beyond the gamut, which saves much time.
     step : callable
         Told the fraction done; may raise to cancel.
 
@@ -195,15 +199,16 @@ def solve(
         start, aims = aims_for(inverse, lab[rows])
         if inverse.many:
             start, far[rows], firm = held_way(inverse, lab[rows], start, aims)
-            told = np.zeros(len(aims)) if beyond is None else beyond[rows]
+            told = 0.0 if beyond is None else _BEYOND_WEIGHT * beyond[rows]
             held = np.minimum(_HELD_WEIGHT * far[rows], _BEYOND_WEIGHT)
-            wishes[rows] += np.maximum(held, _BEYOND_WEIGHT * told)[:, None] * firm
+            wishes[rows] += np.maximum(held, told)[:, None] * firm
         out[rows] = approach(inverse, model, lab[rows], start, aims, wishes[rows], _QUICK_ROUNDS)
         if inverse.many:
             way = (out[rows], wishes[rows], aims, firm)
             out[rows], reached[rows] = with_weak_inks(inverse, model, lab[rows], *way)
             if not exact:
-                found = (out[rows].copy(), reached[rows], aims, 1.0 - told)
+                may = np.ones(len(aims)) if free is None else free[rows]
+                found = (out[rows].copy(), reached[rows], aims, may)
                 out[rows], reached[rows], aimed[rows] = let_go(inverse, model, lab[rows], *found)
                 went = begin + np.flatnonzero((out[rows] != found[0]).any(axis=1))
                 wishes[went] = field_wishes(inverse, len(went))

@@ -24,8 +24,8 @@ A2B_AIM, B2A_AIM = 0.025, 0.12
 A2B_BYTES, B2A_BYTES = 2 << 20, 1 << 20
 
 _A2B_SIZES = (129, 65, 33, 25, 21, 17, 15, 13, 11, 9, 8, 7, 6, 5, 4, 3, 2)
-_LEVELS, _LARGEST = (9, 17), {1: 41, 2: 41, 3: 41, 4: 49}
-_LARGEST_OF_MANY = 37
+_LEVELS, _LARGEST = (9, 17), {1: 41, 2: 41, 3: 41, 4: 45}
+_LARGEST_OF_MANY = 33
 _CURVE_SAMPLES = 1024
 _STRAIGHT_SHARE = 0.3
 _MARGIN = 6.0
@@ -35,7 +35,7 @@ _LOWEST, _HIGHEST = -127.0, 126.0
 _AROUND, _LEAST_AROUND = 0.1, 4.0
 # Share of the lightness axis for what is darker than all inks, as a part of how much of L* that is.
 _DARKER = 0.75
-_NEAR_DE00, _BEYOND_DE00 = 30.0, 7.0
+_NEAR_DE00, _BEYOND_DE00 = 20.0, 7.0
 _PROBES = 400
 _CORNERS = 60000
 _FEW_INKS, _OVER_TOTAL = 4, 0.5
