@@ -128,7 +128,7 @@ def test_a_finer_grid_is_chosen_for_a_stricter_aim(small_readings, monkeypatch):
     assert fine.grid.shape[0] > coarse.grid.shape[0]
     assert profile_grids._size(4, 0.48) == 33  # four times the aim: half the spacing
     assert profile_grids._size(4, 1e-3) == 17
-    assert profile_grids._size(7, 9.0) == 37
+    assert profile_grids._size(7, 9.0) == 33
 
 
 def daylight_6500():

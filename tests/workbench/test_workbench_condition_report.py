@@ -45,8 +45,8 @@ from strikeoff.workbench.condition_uncertainty import (
 
 WANTED = (
     "In short", "What was measured", "Inks and limits", "White point", "Tone curves", "Tone values", "Solids",
-    "White, clear, fluorescent", "Neutral axis", "Black curve", "Recipes of greys", "Gamut", "trusted",
-    "Where the errors are", "Uncertainty", "read again", "Validity", "Working safely",
+    "White, clear, metallic, fluorescent", "Neutral axis", "Black curve", "Recipes of greys", "Gamut",
+    "trusted", "Where the errors are", "Uncertainty", "read again", "Validity", "Working safely",
 )  # fmt: skip
 
 
