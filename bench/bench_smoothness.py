@@ -39,6 +39,8 @@ FloatArray = NDArray[np.float64]
 # Points of a ramp, the most that counts as even, chroma at which ramps out of the gamut end, and the share of
 # a median step below which a ramp stands still.
 _POINTS, _LIMIT, _FAR, _STANDING = 97, 3.0, 130.0, 0.3
+# Lightness of the greys that ramps out of the gamut begin at, and a step that is none. [CIEDE2000]
+_LEVELS, _NONE = (30.0, 50.0, 70.0), 1e-9
 # Exponents of the press by area, and the scatter of its and others' readings. [-]
 _YULE_NIELSEN, _GAIN, _NOISE = 2.0, 0.8, 0.002
 
@@ -112,7 +114,8 @@ def ramps_of(condition: Condition) -> Ramps:
     dark = link.from_relative(condition.black_lab[None])[0]
     ends = [(f"cloth-{label}", cloth, end) for label, end in zip(labels, corners, strict=True)]
     ends += [("greys", cloth, dark), ("greys to 0", cloth, np.array([0.0, 0.0, 0.0]))]
-    for lightness in (30.0, 50.0, 70.0):
+    # Where the darkest neutral is lighter, a ramp would lie beyond the gamut from its first point.
+    for lightness in [one for one in _LEVELS if one > dark[0]]:
         for degrees in range(0, 360, 30):
             angle = np.radians(degrees)
             far = [lightness, _FAR * np.cos(angle), _FAR * np.sin(angle)]
@@ -151,7 +154,7 @@ def least_change(condition: Condition, lab: FloatArray, inks: FloatArray) -> Flo
 def per_colour(lab: FloatArray, inks: FloatArray) -> FloatArray:
     """Return the change of ink per CIEDE2000; standing still counts as a third of a median step."""
     steps = _steps(lab)
-    steps = np.maximum(steps, _STANDING * np.median(steps, axis=1, keepdims=True))
+    steps = np.maximum(steps, _STANDING * np.median(steps, axis=1, keepdims=True) + _NONE)
     return np.asarray(np.abs(np.diff(inks, axis=1)).sum(axis=2) / steps)
 
 
@@ -168,8 +171,8 @@ def judge(condition: Condition, intent: str) -> tuple[dict[str, Any], list[str]]
     took = time.process_time() - begun
     lab, inks = found.lab.reshape(ramps.lab.shape), found.inks.reshape((*ramps.lab.shape[:2], -1))
     steps = _steps(lab)
-    largest = steps.max(axis=1) / np.median(steps, axis=1)
-    asked = steps.max(axis=1) / np.median(_steps(ramps.lab), axis=1)
+    largest = steps.max(axis=1) / np.maximum(np.median(steps, axis=1), _NONE)
+    asked = steps.max(axis=1) / np.maximum(np.median(_steps(ramps.lab), axis=1), _NONE)
     falls = ramps.lab[:, -1, 0] < ramps.lab[:, 0, 0] - 1.0
     back = np.where(falls, np.diff(lab[:, :, 0], axis=1).max(axis=1), 0.0)
     mine = per_colour(lab, inks).max(axis=1)
