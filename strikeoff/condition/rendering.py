@@ -89,8 +89,10 @@ def render(
         wanted = black_scaled(visible(wanted), source_black, relative_black_y(condition))
     white = np.abs(wanted - [100.0, 0.0, 0.0]).max(axis=1) < _WHITE
     # Saturated colours are moved anyway: small misses do not count.
-    beside = delta_e_2000(wanted, map_into(condition.boundary, wanted, 1.0))
-    free = np.interp(beside, _FREE, (0.0 if intent == "saturation" else 1.0, 0.0))
+    mapped = map_into(condition.boundary, wanted, 1.0)
+    free = np.interp(delta_e_2000(wanted, mapped), _FREE, (0.0 if intent == "saturation" else 1.0, 0.0))
+    # Nor is anything let go near the black point, where many recipes are nearly as dark.
+    free *= _off_black(condition, greys.onto(link.from_relative(mapped)))
     if intent == "perceptual":
         wanted = map_into(condition.boundary, wanted, _KNEE)
     elif intent == "saturation":
@@ -109,10 +111,11 @@ def render(
     beyond_white = condition.reaches_beyond_cloth & (wanted[:, 0] > 100.0)
     far = np.flatnonzero((error > _MAP_FROM) & ~beyond_white)
     if len(far):
-        share = np.clip((error[far, None] - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
         mapped = map_into(condition.boundary, wanted[far], 1.0)
-        moved = greys.onto(link.from_relative(wanted[far] + share * (mapped - wanted[far])))
-        held, left = share[:, 0] * _off_black(condition, moved), (1.0 - share[:, 0]) * free[far]
+        off = _off_black(condition, greys.onto(link.from_relative(mapped)))
+        share = _moved_share(condition, error[far], off)
+        moved = greys.onto(link.from_relative(wanted[far] + share[:, None] * (mapped - wanted[far])))
+        held, left = share * _off_black(condition, moved), (1.0 - share) * free[far]
         second = solve(
             inverse, moved, exact=False, beyond=held, free=left, step=lambda f: step(0.6 + 0.4 * f)
         )
@@ -128,6 +131,18 @@ def render(
     if len(changed):
         reached[changed] = inverse.quick.lab(inks[changed])
     return Recipes(inks, reached, error)
+
+
+def _moved_share(condition: Condition, error: FloatArray, off: FloatArray) -> FloatArray:
+    """Return which part of the way to the boundary colours go, 0-1, shape (m,), by how much they miss.
+
+    Towards the boundary what is left of the way grows, then shrinks: fewer dents are met, but colours come
+    back a little. Near the black point, where ``off`` is little and a step back shows as lighter blacks, what
+    is left stays the same.
+    """
+    share = np.clip((error - _MAP_FROM) / (_MAP_FULL - _MAP_FROM), 0.0, 1.0)
+    staying = 1.0 - _MAP_FROM / np.maximum(error, _MAP_FROM)
+    return np.asarray(off * share + (1.0 - off) * staying)
 
 
 def _off_black(condition: Condition, target: FloatArray) -> FloatArray:
