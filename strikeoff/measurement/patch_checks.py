@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
 from strikeoff.colour.difference import delta_e_2000
+from strikeoff.inks.roles import special_role
 from strikeoff.measurement.findings import Finding, Rank
 from strikeoff.measurement.neighbours import neighbour_predictions
 from strikeoff.measurement.outliers import find_misfits, find_outliers
@@ -128,8 +129,9 @@ def _apart(readings: ReadingSet, rows: NDArray[np.intp], worst: int, beyond: flo
 def check_cloth(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
     """Return what is to be said of patches that are lighter than the bare cloth.
 
-    A note where inks that lighten the cloth step by step, as white does on dark cloth, are in all of them;
-    else a warning. Patches that reflect more than all light of some band are not counted: they fluoresce.
+    A note where inks that lighten the cloth, as white does on dark cloth, are in all of them: those whose
+    ramps rise step by step, or that are named white and were printed without steps; else a warning.
+    Patches that reflect more than all light of some band are not counted: they fluoresce.
     """
     bare = readings.coverages.max(axis=1) <= 0.0
     if not bare.any():
@@ -177,13 +179,18 @@ def check_cloth(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
 
 
 def _lightening_inks(readings: ReadingSet, lab: FloatArray, cloth: float) -> list[int]:
-    """Return the inks whose own ramps rise from the lightness of the cloth without falling back."""
+    """Return the inks whose own ramps rise from the lightness of the cloth without falling back.
+
+    White inks, by their names, that were printed without steps, over colours perhaps, lighten cloth too.
+    """
     found = []
     for ink in range(len(readings.ink_columns)):
         others = np.delete(readings.coverages, ink, axis=1).max(axis=1, initial=0.0)
         alone = (others <= 0.0) & (readings.coverages[:, ink] > 0.0)
         amounts = np.unique(readings.coverages[alone, ink])
         if len(amounts) < _FEWEST_STEPS:
+            if special_role(readings.inks[ink]) == "white":
+                found.append(ink)
             continue
         steps = [lab[alone & (readings.coverages[:, ink] == amount), 0].mean() for amount in amounts]
         rises = np.diff([cloth, *steps])

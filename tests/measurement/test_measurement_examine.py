@@ -193,6 +193,18 @@ def test_white_ink_on_dark_cloth_is_no_fault():
     assert said[0].message == "6 patches are lighter than the cloth, with ink 2"
 
 
+@pytest.mark.parametrize(("names", "severity"), [(("K", "White"), "note"), (("K", "Blue"), "warning")])
+def test_white_over_colours_without_steps_lightens_dark_cloth(names, severity):
+    """An ink named white was printed full alone and over others, and never in steps."""
+    lab = np.array([[30.0, 0, 0], [28, 0, 0], [26, 0, 0], [24, 0, 0], [22, 0, 0], [82, 0, 0], [60, 0, 0]])
+    amounts = np.array([[0, 0], [0.25, 0], [0.5, 0], [0.75, 0], [1, 0], [0, 1], [0.5, 1]], dtype=float)
+    readings = ReadingSet(tuple("1234567"), ("2CLR_1", "2CLR_2"), amounts, lab=lab)
+    readings = replace(readings, keywords={"INK_NAMES": " ".join(names)})
+    said = [p for p in examine(readings).problems if "cloth" in p.message]
+    assert [p.severity for p in said] == [severity]
+    assert ("with ink White" in said[0].message) is (severity == "note")
+
+
 @pytest.mark.parametrize("ramp", [[92.0, 90.0, 88.0, 87.0, 86.0], [80.0, 81.0, 82.0, 83.0, 84.0]])
 def test_cloth_that_was_read_too_dark_is_a_fault(ramp):
     """All steps lie far above it at once."""
