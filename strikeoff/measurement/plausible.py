@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
 from strikeoff.colour.difference import delta_e_2000
+from strikeoff.inks.roles import special_role
 from strikeoff.measurement.findings import Finding, Rank
 from strikeoff.measurement.read import readings_lab
 from strikeoff.measurement.records import ReadingSet
@@ -206,13 +207,17 @@ def _ramp(
 ) -> list[tuple[Problem, list[int], list[int]]]:
     """Return at most one problem, the recipes of the steps that it rests on, and those that it explains."""
     if away.max() < _DEAD and amounts[-1] > 0.5:
+        # Such inks show little on most cloth, and their names say so.
+        expected = special_role(ink) in ("white", "clear")
         problem = Problem(
-            "warning",
+            "note" if expected else "warning",
             patch_place(readings, int(rows[-1])),
             f"ink {ink} hardly changes the cloth",
             found=f"CIEDE2000 {away.max():.1f} at most",
             expected=f"{_DEAD:g} or more, unless the ink is clear or of the cloth's colour",
-            advice="Look at the print: the channel may be dead",
+            advice="Readings cannot tell it from a dead head: see on the print that it was laid down"
+            if expected
+            else "Look at the print: the channel may be dead",
         )
         return [(problem, [], [])]
     falls = np.maximum.accumulate(away) - away
