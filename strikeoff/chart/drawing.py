@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
+
+from strikeoff.inks.roles import special_role
 
 Inks = tuple[float, ...]
 Point = tuple[float, float]
@@ -97,7 +100,9 @@ def frame(
     ]
 
 
-def corner_ticks(x_mm: float, y_mm: float, side_mm: float, inks: Inks, dark: Inks) -> list[Rect]:
+def corner_ticks(
+    x_mm: float, y_mm: float, side_mm: float, inks: Inks, dark: Inks, hidden: Collection[int] = ()
+) -> list[Rect]:
     """Return ticks inside the corners of a patch that looks like cloth, far from any aperture.
 
     Parameters
@@ -108,8 +113,10 @@ def corner_ticks(x_mm: float, y_mm: float, side_mm: float, inks: Inks, dark: Ink
         What the patch holds; one that is seen needs no ticks. [-]
     dark : tuple of float
         The darkest ink in full; ticks take part of it. [-]
+    hidden : collection of int
+        Channels of inks that may not be seen on the cloth.
     """
-    if sum(inks) > _BARE:
+    if sum(amount for channel, amount in enumerate(inks) if channel not in hidden) > _BARE:
         return []
     arm, line = min(_TICK_MM, _TICK_SHARE * side_mm), _TICK_LINE_MM
     tint = tuple(_TICK_INK * v for v in dark)
@@ -118,6 +125,17 @@ def corner_ticks(x_mm: float, y_mm: float, side_mm: float, inks: Inks, dark: Ink
         for top, down in ((y_mm, y_mm), (y_mm + side_mm - arm, y_mm + side_mm - line)):
             items += [Rect(left, down, arm, line, tint), Rect(across, top, line, arm, tint)]
     return items
+
+
+def hidden_channels(ink_names: Sequence[str]) -> frozenset[int]:
+    """Return the channels of inks that light cloth hides: white and clear ones, by their names.
+
+    Examples
+    --------
+    >>> sorted(hidden_channels(["C", "White", "Yellow", "clear"]))
+    [1, 3]
+    """
+    return frozenset(i for i, name in enumerate(ink_names) if special_role(name) in ("white", "clear"))
 
 
 def only(n_inks: int, channel: int, amount: float = 1.0) -> Inks:
@@ -146,6 +164,17 @@ def wrapped(text: str, width_mm: float, size_mm: float) -> list[str]:
             lines.append("")
         lines[-1] = f"{lines[-1]} {word}".strip()
     return lines
+
+
+def page_heading(title: str, number: int, count: int, width_mm: float, size_mm: float) -> list[str]:
+    """Return the lines that say what a page is and which of how many.
+
+    Examples
+    --------
+    >>> page_heading("Total ink | inks C M", 1, 2, 40.0, 3.0)
+    ['Total ink | inks C M |', 'page 1 of 2']
+    """
+    return wrapped(letters(f"{title} | page {number} of {count}"), width_mm, size_mm)
 
 
 def letters(text: str) -> str:

@@ -9,8 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import UsageError
-from strikeoff.chart.drawing import Page, Rect, Text, corner_ticks, letters, only, wrapped
-from strikeoff.chart.layout import check_page, row_label
+from strikeoff.chart.drawing import (
+    Page,
+    Rect,
+    Text,
+    corner_ticks,
+    hidden_channels,
+    letters,
+    only,
+    page_heading,
+    wrapped,
+)
+from strikeoff.chart.layout import MOST_PAGES, check_page, row_label
 from strikeoff.inks.roles import darkest_ink
 
 FloatArray = NDArray[np.float64]
@@ -84,11 +94,11 @@ def ink_limit_pages(
     check_page(page_mm)
     pairs_mm = sum(2.0 * w for w in LINE_MM) + 2.0
     cell_w, cell_h = patch_mm + 1.0 + pairs_mm + _BETWEEN_MM, patch_mm + _TEXT_MM + 1.0 + _BETWEEN_MM
-    dark = only(len(ink_names), darkest_ink(ink_names))
-    advice = wrapped(
-        _ADVICE.format(widths=", ".join(f"{w:g}" for w in LINE_MM)), page_mm[0] - 2 * _EDGE_MM, _TEXT_MM
-    )
-    top = _EDGE_MM + 1.6 * _TEXT_MM * (len(advice) + 1) + 2.0
+    dark, hidden = only(len(ink_names), darkest_ink(ink_names)), hidden_channels(ink_names)
+    room = page_mm[0] - 2 * _EDGE_MM
+    advice = wrapped(_ADVICE.format(widths=", ".join(f"{w:g}" for w in LINE_MM)), room, _TEXT_MM)
+    heading = page_heading(title, MOST_PAGES, MOST_PAGES, room, _TEXT_MM)
+    top = _EDGE_MM + 1.6 * _TEXT_MM * (len(heading) + len(advice)) + 2.0
     columns = int((page_mm[0] - 2 * _EDGE_MM - _LABEL_MM + _BETWEEN_MM) / cell_w)
     rows = int((page_mm[1] - top - _EDGE_MM) / cell_h)
     if columns < 1 or rows < 1:
@@ -103,8 +113,8 @@ def ink_limit_pages(
     pages, patches = [], []
     for number in range(count):
         items: list[Rect | Text] = [
-            Text(_EDGE_MM, _EDGE_MM + 1.6 * _TEXT_MM * i, _TEXT_MM, letters(line), dark)
-            for i, line in enumerate([f"{title} | page {number + 1} of {count}", *advice])
+            Text(_EDGE_MM, _EDGE_MM + 1.6 * _TEXT_MM * i, _TEXT_MM, line, dark)
+            for i, line in enumerate([*page_heading(title, number + 1, count, room, _TEXT_MM), *advice])
         ]
         for row, line in enumerate(lines[number * rows : (number + 1) * rows]):
             y = top + row * cell_h
@@ -118,7 +128,7 @@ def ink_limit_pages(
                 items.append(Text(x, y + _TEXT_MM / 2, _TEXT_MM, letters(label), dark))
                 at = y + _TEXT_MM + 1.0
                 items += _step(x, at, patch_mm, inks)
-                items += corner_ticks(x, at, patch_mm, inks, dark)
+                items += corner_ticks(x, at, patch_mm, inks, dark, hidden)
                 patches.append(RampPatch(inks, number + 1, row + 1, column + 1, x, at, patch_mm))
         pages.append(Page(*page_mm, ink_names, tuple(items)))
     return pages, patches

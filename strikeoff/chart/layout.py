@@ -19,7 +19,8 @@ _HEADER_MM = 12.0
 _EDGE_MM = 10.0
 _BLOCK_GAP_MM = 6.0
 _SPREAD_TRIES = 40
-_MOST_PAGES = 500
+#: Most pages of a chart.
+MOST_PAGES = 500
 _MOST_MM = 200_000.0
 
 
@@ -164,8 +165,8 @@ def place_patches(
     pages = -(-count // (columns * rows * blocks))
     if pages == 1:
         rows = -(-count // (columns * blocks))
-    if pages > _MOST_PAGES:
-        raise UsageError("chart needs too many pages", found=pages, expected=f"at most {_MOST_PAGES}")
+    if pages > MOST_PAGES:
+        raise UsageError("chart needs too many pages", found=pages, expected=f"at most {MOST_PAGES}")
     slot = np.arange(count)
     page, rest = np.divmod(slot, columns * rows * blocks)
     row, column = np.divmod(rest, columns)

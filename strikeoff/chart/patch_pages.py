@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.chart.drawing import Page, Rect, Text, corner_ticks, letters, only
+from strikeoff.chart.drawing import Page, Rect, Text, corner_ticks, hidden_channels, only, page_heading
 from strikeoff.chart.layout import LABEL_MM, Placed, row_label
 from strikeoff.chart.screen_inks import screen_colours
 from strikeoff.inks.roles import darkest_ink
@@ -15,6 +15,8 @@ FloatArray = NDArray[np.float64]
 _SEPARATOR_MM = 0.8
 _HEADER_TEXT_MM = 4.0
 _EDGE_MM = 10.0
+#: Middles of the lowest and highest line of a header of several [mm]; from line to line, in sizes of letters.
+_LOWEST_LINE_MM, _LEAST_TOP_MM, _LEADING = 15.0, 2.0, 1.6
 #: Mean of red, green and blue above which a patch counts as light.
 _LIGHT = 0.35
 
@@ -48,15 +50,8 @@ def _page(
     here = np.flatnonzero(placed.page == number)
     side, tool = placed.patch_mm, placed.instrument
     title = f"{title} | patches {side:g} mm"
-    items: list[Rect | Text] = [
-        Text(
-            _EDGE_MM,
-            _EDGE_MM,
-            header_size(placed.page_mm[0] - 2 * _EDGE_MM, title),
-            letters(f"{title} | page {number} of {placed.pages}"),
-            dark,
-        )
-    ]
+    items: list[Rect | Text] = list(_header(title, number, placed, dark))
+    hidden = hidden_channels(ink_names)
     size = min(_HEADER_TEXT_MM, 0.45 * side)
     for left in np.unique(placed.x_mm[here]):
         column = placed.column[here[placed.x_mm[here] == left][0]]
@@ -71,10 +66,19 @@ def _page(
         x, y = float(placed.x_mm[slot]), float(placed.y_mm[slot])
         inks = tuple(float(v) for v in recipes[placed.patch[slot]])
         items.append(Rect(x, y, side, side, inks))
-        items += corner_ticks(x, y, side, inks, dark)
+        items += corner_ticks(x, y, side, inks, dark, hidden)
     if tool.separators:
         items += _separators(placed, recipes, ink_names, here, dark)
     return Page(*placed.page_mm, ink_names, tuple(items))
+
+
+def _header(title: str, number: int, placed: Placed, dark: tuple[float, ...]) -> list[Text]:
+    """Return the line that says what the page is; on narrow cloth several, upwards from the first patches."""
+    room = placed.page_mm[0] - 2 * _EDGE_MM
+    size = header_size(room, title)
+    lines = page_heading(title, number, placed.pages, room, size)
+    top = max(_LEAST_TOP_MM, min(_EDGE_MM, _LOWEST_LINE_MM - _LEADING * size * (len(lines) - 1)))
+    return [Text(_EDGE_MM, top + _LEADING * size * i, size, line, dark) for i, line in enumerate(lines)]
 
 
 def _separators(

@@ -13,8 +13,8 @@ import numpy as np
 
 from strikeoff.base.errors import UsageError
 from strikeoff.chart.designs import channels
-from strikeoff.chart.drawing import Page, Rect, Text, letters, only, wrapped
-from strikeoff.chart.layout import check_page
+from strikeoff.chart.drawing import Page, Rect, Text, letters, only, page_heading, wrapped
+from strikeoff.chart.layout import MOST_PAGES, check_page
 from strikeoff.inks.roles import darkest_ink, process_channels
 
 #: Reversed lines, and gaps and lines at the lower edge. [mm]
@@ -106,7 +106,8 @@ def total_ink_pages(
         Unknown inks, steps that cannot be, no room.
     """
     check_page(page_mm)
-    columns, rows, top, advice = _room(page_mm)
+    columns, rows, top, advice = _room(page_mm, title)
+    width = page_mm[0] - 2 * _EDGE_MM
     dark = only(len(ink_names), darkest_ink(ink_names))
     lines: list[tuple[str, list[tuple[float, tuple[float, ...]]]]] = []
     for group in groups:
@@ -116,8 +117,8 @@ def total_ink_pages(
     pages = []
     for number in range(count):
         items: list[Rect | Text] = [
-            Text(_EDGE_MM, _EDGE_MM + 1.6 * _TEXT_MM * i, _TEXT_MM, letters(line), dark)
-            for i, line in enumerate([f"{title} | page {number + 1} of {count}", *advice])
+            Text(_EDGE_MM, _EDGE_MM + 1.6 * _TEXT_MM * i, _TEXT_MM, line, dark)
+            for i, line in enumerate([*page_heading(title, number + 1, count, width, _TEXT_MM), *advice])
         ]
         for row, (name, steps) in enumerate(lines[number * rows : (number + 1) * rows]):
             y = top + row * _ROW_MM
@@ -131,10 +132,11 @@ def total_ink_pages(
     return pages, [recipe for _, steps in lines for _, recipe in steps]
 
 
-def _room(page_mm: tuple[float, float]) -> tuple[int, int, float, list[str]]:
+def _room(page_mm: tuple[float, float], title: str) -> tuple[int, int, float, list[str]]:
     width = page_mm[0] - 2 * _EDGE_MM
     advice = wrapped(_ADVICE, width, _TEXT_MM)
-    top = _EDGE_MM + 1.6 * _TEXT_MM * (len(advice) + 1) + 2.0
+    heading = page_heading(title, MOST_PAGES, MOST_PAGES, width, _TEXT_MM)
+    top = _EDGE_MM + 1.6 * _TEXT_MM * (len(heading) + len(advice)) + 2.0
     columns = int((width + _BETWEEN_MM) / (_CELL_MM[0] + _BETWEEN_MM))
     rows = int((page_mm[1] - top - _EDGE_MM + _BETWEEN_MM) / _ROW_MM)
     if columns < 1 or rows < 1:

@@ -14,7 +14,7 @@ from strikeoff.chart.layout import place_patches
 from strikeoff.chart.patch_pages import patch_pages
 from strikeoff.chart.patch_sets import plain_limits
 from strikeoff.chart.pdf_pages import write_pdf
-from strikeoff.chart.raster_page import PageSource
+from strikeoff.chart.raster_page import PageSource, text_mask
 from strikeoff.chart.screen_inks import screen_colours
 from strikeoff.chart.total_ink_page import LINE_MM as REVERSED_MM
 from strikeoff.chart.total_ink_page import total_ink_pages, usual_combinations
@@ -48,6 +48,47 @@ def test_patches_of_bare_cloth_are_found_by_their_corners(name):
         for row, column in ((1, inset), (1, -1 - inset), (-2, inset), (-2, -1 - inset)):
             dark = here[row, column, 3]
             assert (0.3 < dark < 0.5) == light, (slot, row, column)
+
+
+def test_patches_of_white_or_clear_ink_alone_are_found_by_their_corners():
+    """Light cloth hides them; white below another ink is seen."""
+    names = ("K", "Opaque White", "Clear")
+    recipes = np.array([[0, 1, 0], [0, 0, 1], [0.5, 1, 0]], dtype=float)
+    placed = place_patches(recipes, (150.0, 150.0), seed=3)
+    (page,) = patch_pages(placed, recipes, names, "Chart")
+    ramp, _ = ink_limit_pages([recipes], names, (150.0, 150.0), 10.0, "Limits")
+    for items in (page.items, ramp[0].items):
+        small = [i for i in items if isinstance(i, Rect) and i.inks == (0.4, 0.0, 0.0)]
+        assert len(small) == 2 * 4 * 2  # two patches, two strokes at each corner
+
+
+@pytest.mark.parametrize("kind", ["patches", "limits", "total"])
+def test_headings_stay_on_narrow_cloth(kind):
+    """Drawn by the program's letters, 10 mm at both sides stay free, and lines do not touch what is below."""
+    names = ("Cyan", "Magenta", "Yellow", "Black", "Light Cyan", "Light Magenta", "Fluo Pink", "Orange")
+    title = f"Linearisation | inks {' '.join(names)} | laid-down ink | at most 900 % ink | seed 0"
+    size, recipes = (60.0, 300.0), np.eye(8)
+    if kind == "patches":
+        pages = patch_pages(place_patches(recipes, size), recipes, names, title)
+    elif kind == "limits":
+        pages, _ = ink_limit_pages([recipes], names, size, 14.0, title)
+    else:
+        pages, _ = total_ink_pages(names, [names[:2]], [1.0], size, title)
+    texts = [i for i in pages[0].items if isinstance(i, Text)]
+    words = " ".join(i.text for i in texts)
+    assert title in words
+    assert f"| page 1 of {len(pages)}" in words
+    for text in texts:
+        width_mm = text_mask(text.text, text.size_mm, *DPI).shape[1] / 10
+        left = text.x_mm - (width_mm / 2 if text.centred else 0.0)
+        assert left >= 9.9
+        assert left + width_mm <= size[0] - 9.9
+    heading = [i for i in texts if not i.centred and i.x_mm == 10.0 and len(i.text) > 3]
+    first = min(i.y_mm for i in pages[0].items if isinstance(i, Rect))
+    assert max(i.y_mm + i.size_mm / 2 for i in heading if i.y_mm < first) < first
+    assert min(i.y_mm for i in heading) >= 2.0
+    lines = [i.y_mm for i in heading if i.y_mm < first]
+    assert min(np.diff(lines)) > heading[0].size_mm
 
 
 @pytest.mark.parametrize("name", ["hand", "strip", "table"])
