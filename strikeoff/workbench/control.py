@@ -24,6 +24,7 @@ from strikeoff.model.error_bars import covered_radius
 from strikeoff.verification.judge import judge
 from strikeoff.verification.tolerances import default_tolerances_path, read_tolerances
 from strikeoff.verification.verdict import Verdict
+from strikeoff.workbench.light_doubt import light_doubts
 from strikeoff.workbench.readings import InkScale, data_label, require_inks_of
 from strikeoff.workbench.result import Result
 
@@ -109,14 +110,15 @@ def verify(
 
 
 def _causes(record: Condition, strip: ReadingSet, predicted: NDArray[np.float64]) -> list[Problem]:
-    """Return warnings of columns, order, heads and patches that may be why a strip does not pass."""
+    """Return warnings of light, columns, order, heads and patches that may be why a strip does not pass."""
     light = (strip.setup.illuminant, strip.setup.observer)
     known = predicted if light == (record.setup.illuminant, record.setup.observer) else None
-    return [
+    causes = [
         replace(problem, severity="warning")
         for problem in examine(strip, known).problems
         if problem.severity != "note" and problem.cause is None
     ]
+    return [*light_doubts(record, strip), *causes]
 
 
 def verdict_lines(verdict: Verdict) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from strikeoff.measurement.read import read_readings
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.repeats import recipe_groups, repeat_noise
 from strikeoff.measurement.sequence_problems import sequence_records
+from strikeoff.workbench.light_doubt import light_doubts
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.settled import channel_roles, with_known_glow
 from strikeoff.workbench.undecided import mode_notes
@@ -107,6 +108,7 @@ def check_readings(
     problems += examined.problems
     if record is not None:
         problems = with_known_glow(problems, readings, channel_roles(record.spaces))
+        problems = [*light_doubts(record, readings), *problems]
     problems += mode_notes(readings.setup, Cloth(), problems)
     noise = repeat_noise(readings)
     scatter = patch_noise(readings, wanted or DEFAULT_WANTED)

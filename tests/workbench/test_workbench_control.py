@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.condition.archive import write_condition
 from strikeoff.measurement.write import write_readings
 from strikeoff.mill.press import invented_press
-from strikeoff.workbench import verify
+from strikeoff.workbench import check_readings, verify
 
 
 @pytest.fixture(scope="module")
@@ -49,3 +50,26 @@ def test_planes_in_the_wrong_heads(cond, strip, tmp_path):
     assert outcome == "fail"
     assert "ink columns seem to be swapped: C and M" in warning.message
     assert "wrong heads" in warning.advice
+
+
+@pytest.mark.parametrize(("light", "eye"), [("D50", "10"), ("D65", "10"), ("D65", "2")])
+def test_colours_of_another_light_given_as_those_of_the_condition(cond, strip, tmp_path, light, eye):
+    """Lab without a word of its light is taken as of D50/2, far from what the condition tells."""
+    lab = spectra_to_lab(strip.spectra, strip.wavelengths_nm, light, eye)
+    bare = replace(strip, spectra=None, wavelengths_nm=None, lab=lab)
+    outcome, (warning, *_) = told(cond, bare, tmp_path)
+    assert outcome == "fail"
+    assert f"taken under {light}/{eye}, not under D50/2" in warning.message
+    checked = check_readings(tmp_path / "strip.csv", condition=cond)
+    assert f"taken under {light}/{eye}, not under D50/2" in checked.problems[0].message
+
+
+def test_weak_heads_are_no_other_light(cond, strip, tmp_path):
+    """Prints that lost a fifth of an ink, told in Lab of the condition's own light."""
+    for ink in range(3):
+        amounts = strip.coverages.copy()
+        amounts[:, ink] *= 0.8
+        spectra = invented_press("T1", inks="CMY").print(amounts)
+        lab = spectra_to_lab(spectra, strip.wavelengths_nm)
+        _, warnings = told(cond, replace(strip, spectra=None, wavelengths_nm=None, lab=lab), tmp_path)
+        assert not [w for w in warnings if "taken under" in w.message]
