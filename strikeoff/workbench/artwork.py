@@ -22,7 +22,7 @@ from strikeoff.qualify.design_space import is_design_space
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.separation.by_class import ByClassSource
-from strikeoff.separation.separate import InkMeter, separated
+from strikeoff.separation.separate import InkMeter, InkUse, separated
 from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_classes import class_links, intents_by_class
 from strikeoff.workbench.artwork_named import open_named, underbase_of
@@ -195,12 +195,7 @@ def separate(
         )
     if use.share_over_limit > 0:
         problems.append(
-            Problem(
-                "error",
-                "planes",
-                "pixels above the total ink limit",
-                f"{100 * use.share_over_limit:.2f} %",
-            )
+            _over_limit(use, record.limits.total, None if base is None else record.inks[base.ink])
         )
     mean = "  ".join(
         f"{ink} {value * 100:.1f} %" for ink, value in zip(use.inks, use.mean_coverage, strict=True)
@@ -211,6 +206,24 @@ def separate(
         f"mean ink {mean}; highest total {use.max_total * 100:.1f} %",
     )
     return Result(results, tuple(problems), (Path(out),), "done", lines)
+
+
+def _over_limit(use: InkUse, limit: float, underbase: str | None) -> Problem:
+    """Return what is said of pixels above the total: an underbase is laid after that was held."""
+    advice = "Report it with condition and artwork: planes are made to hold the limit"
+    if underbase is not None:
+        advice = (
+            f"Screening takes ink of other colours from them: lay less {underbase} (--underbase-percent), or "
+            "print it in a pass of its own and give it less weight in the limits"
+        )
+    return Problem(
+        "error" if underbase is None else "warning",
+        "planes",
+        "pixels above the total ink limit",
+        found=f"{100 * use.share_over_limit:.2f} % of the pixels, up to {100 * use.max_total:.1f} % of ink",
+        expected=f"at most {100 * limit:.1f} %",
+        advice=advice,
+    )
 
 
 def _pitch(record: Condition, dpi: float | None) -> tuple[float, float] | None:

@@ -12,6 +12,7 @@ from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.inks.goods import Cloth, Goods
 from strikeoff.raster.tiff_reader import open_planes
 from strikeoff.report.screen_colour import hex_colour
+from strikeoff.separation.separate import InkMeter
 from strikeoff.spot.compiled import read_spots, write_spots
 from strikeoff.spot.tints import full_table
 from strikeoff.workbench import check_artwork, match_spots, proof_artwork, separate
@@ -142,6 +143,30 @@ def test_underbase_lies_under_the_others(shop, tmp_path, small_readings):
         separate(folder / "small.cond", art, tmp_path / "q.tif", underbase="White")
     with pytest.raises(UsageError, match="only an underbase"):
         separate(folder / "small.cond", art, tmp_path / "q.tif", choke_mm=0.2)
+
+
+def test_an_underbase_above_the_total_is_told_with_what_screening_does(
+    shop, tmp_path, small_readings, monkeypatch
+):
+    """It is laid after the total was held, so it is no broken promise of the planes."""
+    folder, _ = shop
+    white = small_readings.condition.inks[2]
+    art = picture(tmp_path / "a.psd", small_readings.condition.inks[0])
+    used = InkMeter.use
+    monkeypatch.setattr(
+        InkMeter, "use", lambda meter: replace(used(meter), max_total=2.9, share_over_limit=0.154)
+    )
+    under = separate(folder / "small.cond", art, tmp_path / "p.tif", dpi=254, underbase=white)
+    plain = separate(folder / "small.cond", art, tmp_path / "q.tif", dpi=254)
+    for result, severity, advice in (
+        (under, "warning", "--underbase-percent"),
+        (plain, "error", "Report it"),
+    ):
+        (said,) = [p for p in result.problems if "above the total ink limit" in p.message]
+        assert said.severity == severity
+        assert said.found == "15.40 % of the pixels, up to 290.0 % of ink"
+        assert said.expected == "at most 250.0 %"
+        assert advice in said.advice
 
 
 def test_check_tells_how_a_swatch_prints(shop, tmp_path):
