@@ -14,6 +14,8 @@ FloatArray = NDArray[np.float64]
 _GAP, _FEWEST_STEPS = 1.5, 4
 # Wavelengths that make even steps beyond doubt, and how far each may stray, as a share of the step.
 _FEWEST_EVEN, _STRAY = 8, 0.02
+# A wavelength alone beyond the others, by so many steps or more, where one of them lacks, is that one.
+_APART = 3
 
 
 def grid_problems(wavelengths_nm: ArrayLike) -> list[Problem]:
@@ -71,6 +73,8 @@ def misnamed_band(waves: FloatArray) -> tuple[int, float | None] | None:
     --------
     >>> misnamed_band(np.array([400.0, 410, 415, 420, 430, 440, 450, 470, 480]))
     (2, 460.0)
+    >>> misnamed_band(np.array([500.0, 510, 520, 530, 540, 560, 570, 580, 590, 600, 850]))
+    (10, 550.0)
     >>> misnamed_band(np.array([400.0, 410, 420, 430, 440, 450, 470, 480, 490])) is None
     True
     """
@@ -85,7 +89,9 @@ def misnamed_band(waves: FloatArray) -> tuple[int, float | None] | None:
         uneven = np.abs(places - whole).max() > _STRAY
         if uneven or whole[-1] > len(rest) or missing.size > 1:
             continue
-        if abs((own := (waves[band] - rest[0]) / step) - round(own)) <= _STRAY:
+        own = (waves[band] - rest[0]) / step
+        away = max(-own, own - whole[-1])
+        if abs(own - round(own)) <= _STRAY and not (missing.size == 1 and away >= _APART):
             continue
         return band, float(rest[missing[0]] + step) if missing.size else None
     return None

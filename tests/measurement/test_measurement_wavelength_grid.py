@@ -23,6 +23,20 @@ def test_each_wavelength_that_is_misnamed_by_half_a_step_is_found(waves):
 
 
 @pytest.mark.parametrize("waves", EVEN, ids=len)
+@pytest.mark.parametrize("off", [300.0, -300.0, 440.0])
+def test_a_wavelength_named_far_beyond_the_others_is_found(waves, off):
+    """850 for 550, by a slip of one key; the first and last leave no gap behind."""
+    for name in waves[1:-1]:
+        wrong = np.sort(np.where(waves == name, name + off, waves))
+        away = max(waves[0] - wrong[0], wrong[-1] - waves[-1]) / np.diff(waves)[0]
+        if len(set(wrong)) < len(waves) or away < 3:
+            continue
+        band, meant = misnamed_band(wrong)
+        assert (wrong[band], meant) == (name + off, name)
+    assert misnamed_band(np.delete(waves, [5, len(waves) - 2])) is None
+
+
+@pytest.mark.parametrize("waves", EVEN, ids=len)
 def test_gaps_and_uneven_grids_have_no_misnamed_wavelength(waves):
     for band in range(1, len(waves) - 1):
         (told,) = grid_problems(np.delete(waves, band))
