@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes
-from strikeoff.base.problems import Problem, Severity
+from strikeoff.base.problems import Problem, Severity, raise_first_error
 from strikeoff.base.words import counted
 from strikeoff.colour.cielab import spectra_to_lab, xyz_to_lab
 from strikeoff.colour.weights import canonical_illuminant, canonical_observer, white_point
@@ -27,6 +27,7 @@ from strikeoff.measurement.row_setups import one_setup
 from strikeoff.measurement.setup_keywords import setup_from_keywords
 from strikeoff.measurement.text import MAX_BYTES, decode, numbered_lines
 from strikeoff.measurement.values import Faults
+from strikeoff.measurement.wavelength_grid import grid_problems
 
 FloatArray = NDArray[np.float64]
 InkScale = Literal["percent", "unit", "byte"]
@@ -271,6 +272,7 @@ def readings_lab(
         try:
             return spectra_to_lab(readings.spectra, readings.wavelengths_nm, light, angle)
         except InputError as error:
+            raise_first_error(grid_problems(readings.wavelengths_nm), readings.source or None)
             error.path = error.path or readings.source or None
             error.where = error.where or "spectra"
             error.advice = error.advice or "Export the spectra from 400 to 700 nm, or XYZ or Lab without them"

@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
-from strikeoff.measurement.read import read_readings
+from strikeoff.base.errors import InputError
+from strikeoff.measurement.read import read_readings, readings_lab
+from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.wavelength_grid import grid_problems, misnamed_band
 
 # As instruments for prints export them: 36 bands of 10 nm, 31 of 10, 16 of 20.
@@ -55,3 +57,10 @@ def test_the_file_is_refused_by_the_name_of_the_column(tmp_path):
     (error,) = [p for p in problems if p.severity == "error"]
     assert (error.where, error.found) == ("columns of spectra", "555 nm")
     assert "550 nm in its place" in error.expected
+
+
+def test_colours_of_spectra_with_a_wavelength_far_beyond_the_others_are_refused_by_its_name():
+    waves = np.array([*range(400, 550, 10), *range(560, 701, 10), 850], dtype=float)
+    readings = ReadingSet(("A",), (), np.zeros((1, 0)), spectra=np.full((1, 31), 0.5), wavelengths_nm=waves)
+    with pytest.raises(InputError, match=r"850 nm.*550 nm in its place"):
+        readings_lab(readings)
