@@ -215,7 +215,9 @@ def cloth_section(condition: Condition, read: ReadRecipes) -> Section:
     if brightener == "yes":
         words += "An optical brightener is in the cloth, by its record: other lights stay undecided."
     elif brightener == "no":
-        words += "No optical brightener is in the cloth, by its record, so ultraviolet does not matter."
+        words += "No optical brightener is in the cloth, by its record, so ultraviolet does not matter to it"
+        glowing = [ink.name for ink in condition.spaces.inks if ink.role == "fluorescent"]
+        words += f"; it may to {' and '.join(glowing)}." if glowing else "."
     elif setup.mode is None:
         words += f"The {MODE_OPEN}: "
         words += "a whitener in the cloth would make figures under other lights wrong."

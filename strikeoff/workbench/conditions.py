@@ -14,6 +14,7 @@ from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.standing import date_problems, standing_problems
 from strikeoff.inks.goods import Goods
 from strikeoff.inks.press_file import read_goods, read_inks
+from strikeoff.inks.roles import special_role
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.text import MAX_BYTES
 from strikeoff.qualify.build import build_condition as qualify
@@ -107,7 +108,8 @@ def build_condition(
     spaces, recorded = _spaces(limits, curves)
     if goods is not None:
         recorded = read_goods(goods).over(recorded)
-    problems += mode_notes(measured.setup, recorded.cloth, problems)
+    roles = [special_role(name) for name in measured.inks] if spaces is None else channel_roles(spaces)
+    problems += mode_notes(measured.setup, recorded.cloth, problems, glows="fluorescent" in roles)
     if spaces is not None:
         problems = with_known_glow(problems, measured, channel_roles(spaces))
     known = measured.inks if spaces is None else [ink.name for ink in spaces.inks]

@@ -208,7 +208,9 @@ def too_bright(where: str, message: str, value: float, count: int) -> Problem:
     )
 
 
-def mode_notes(setup: Setup, cloth: Cloth, told: Sequence[Problem] = ()) -> list[Problem]:
+def mode_notes(
+    setup: Setup, cloth: Cloth, told: Sequence[Problem] = (), *, glows: bool = False
+) -> list[Problem]:
     """Return a note where readings are silent about ultraviolet and it may matter.
 
     Parameters
@@ -219,13 +221,15 @@ def mode_notes(setup: Setup, cloth: Cloth, told: Sequence[Problem] = ()) -> list
         What is recorded of the cloth; without an optical brightener ultraviolet does not matter.
     told : sequence of Problem
         What else is told; a note on the measuring mode among it is enough.
+    glows : bool
+        Whether an ink is fluorescent: to it ultraviolet may matter on any cloth.
 
     Examples
     --------
     >>> len(mode_notes(Setup(), Cloth())), mode_notes(Setup(mode="M1"), Cloth())
     (1, [])
     """
-    known = setup.mode is not None or cloth.optical_brightener == "no"
+    known = setup.mode is not None or (cloth.optical_brightener == "no" and not glows)
     if known or any(problem.message.startswith(_MODE_TOLD) for problem in told):
         return []
     advice = "State it as MEASUREMENT_CONDITION, a keyword or a column of the file"
