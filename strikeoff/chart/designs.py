@@ -176,16 +176,16 @@ def ink_limit_ramps(inks: Sequence[str], groups: Sequence[Sequence[str]] = ()) -
     return ramps
 
 
-def linearisation(inks: Sequence[str]) -> PatchSet:
+def linearisation(inks: Sequence[str], *, over_white: bool = True) -> PatchSet:
     """Return ramps of each ink from cloth to full, in steps of 5 %, finer in the lights.
 
     The bare cloth stands there once for each ink: all tones are measured from it. Where there is white, the
-    other inks stand over all of it too, and it alone once for each.
+    other inks stand over all of it too, and it alone once for each, unless that is not wanted.
     """
     check_inks(inks)
     bare, ramps = np.zeros((len(inks), len(inks))), single_ramps(len(inks), _LINEAR_STEPS)
     rows = [bare, ramps]
-    for base in white_channels(inks):
+    for base in white_channels(inks) if over_white else []:
         above = ramps[ramps[:, white_channels(inks)].max(axis=1) == 0]
         rows.append(np.vstack([bare[: len(above) // len(_LINEAR_STEPS)], above]))
         rows[-1][:, base] = 1.0

@@ -10,13 +10,18 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
+from strikeoff.colour.difference import delta_e_2000
 from strikeoff.inks.records import Ink
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import FULL, NODES, Codes, to_codes
 from strikeoff.qualify.limits import PLAIN_RANGE
+from strikeoff.qualify.linearise import LEAST_COLOUR
 from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.tone_curve import ToneCurveFit
+
+FloatArray = NDArray[np.float64]
 
 # Cloth that is darker shows a white ink that prints. Common practice, no source. [L*]
 _LIGHT_CLOTH = 75.0
@@ -49,6 +54,36 @@ def hidden_white_places(roles: Sequence[str], ramps: Sequence[Ramp]) -> tuple[in
         if role == "white"
         and ramp.lab[0, 0] >= _LIGHT_CLOTH
         and np.abs(ramp.lab - ramp.lab[0]).max() < PLAIN_RANGE
+    )
+
+
+def shows_all_but_white(roles: Sequence[str], cloth: FloatArray, solids: FloatArray) -> bool:
+    """Return whether light cloth hides its white inks and shows all others: nothing needs white below it.
+
+    Parameters
+    ----------
+    roles : sequence of str
+        Of the inks.
+    cloth : ndarray, shape (3,)
+        CIELAB of the bare cloth.
+    solids : ndarray, shape (n_inks, 3)
+        CIELAB of each ink alone, full.
+
+    Examples
+    --------
+    >>> lab = np.array([[94.0, 0.0, 0.0], [50.0, 0.0, 0.0], [96.0, 0.0, 0.0]])
+    >>> shows_all_but_white(["process", "white"], lab[0], lab[1:])
+    True
+    >>> shows_all_but_white(["process", "white"], lab[1] - 30.0, lab[1:])
+    False
+    """
+    if cloth[0] < _LIGHT_CLOTH:
+        return False
+    away = delta_e_2000(np.broadcast_to(cloth, solids.shape), solids)
+    hidden = np.abs(solids - cloth).max(axis=1) < PLAIN_RANGE
+    return all(
+        hidden[place] if role == "white" else role == "clear" or away[place] >= LEAST_COLOUR
+        for place, role in enumerate(roles)
     )
 
 

@@ -103,6 +103,8 @@ class ChartWish:
         Sums of the total ink page. [-]
     seed : int
         Of places and points.
+    over_white : bool
+        Whether ramps of linearisation stand over full white too, where there is white.
     """
 
     kind: str
@@ -114,6 +116,7 @@ class ChartWish:
     combinations: Sequence[Sequence[str]] = ()
     steps: Sequence[float] | None = None
     seed: int = 0
+    over_white: bool = True
 
     def __post_init__(self) -> None:
         find_instrument(self.instrument)
@@ -201,7 +204,7 @@ def _patch_set(
     if wish.kind == "strip":
         return control_strip(inks, limits), ()
     if wish.kind == "linearisation":
-        return linearisation(inks), ()
+        return linearisation(inks, over_white=wish.over_white), ()
     if wish.kind != "iso12642-2":
         raise UsageError("unknown kind of chart", found=wish.kind, expected=", ".join(KINDS))
     if [process_role(ink) for ink in inks] != ["C", "M", "Y", "K"]:

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.chart.patch_sets import ChartLimits, check_inks, plain_limits
@@ -18,6 +20,7 @@ from strikeoff.condition.standing import date_problems
 from strikeoff.inks.press_file import read_curves, read_press
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.qualify.chart_limits import CurvedLimits, chart_limits
+from strikeoff.qualify.clear_inks import shows_all_but_white
 from strikeoff.workbench.artwork import PLANES_SCHEMA, planes_info
 from strikeoff.workbench.chart_plans import LAID_DOWN_KINDS, TITLES
 from strikeoff.workbench.chart_preview import (
@@ -26,6 +29,7 @@ from strikeoff.workbench.chart_preview import (
     curves_preview,
     names_preview,
 )
+from strikeoff.workbench.settled import channel_roles
 
 # Charts that light inks are printed on by themselves.
 _BEFORE_SPLIT = ("ink-limit", "total-ink", "grid")
@@ -51,6 +55,8 @@ class ChartPress:
         How it looks on a screen.
     problems : tuple of Problem
         What is to be said of the condition.
+    hides_white : bool
+        Whether the cloth is known to hide white inks and to show all others.
     """
 
     inks: tuple[str, ...]
@@ -61,6 +67,7 @@ class ChartPress:
     spaces: InkSpaces | None
     preview: ChartPreview
     problems: tuple[Problem, ...] = ()
+    hides_white: bool = False
 
 
 def chart_press(
@@ -163,7 +170,9 @@ def condition_press(
 
     preview = condition_preview(record, space)
     told = date_problems(record.goods)
-    return ChartPress(names, record.ink_columns, limits, facts, info, spaces, preview, told)
+    solids = record.native.lab(np.diag(record.limits.per_ink))
+    plain = shows_all_but_white(channel_roles(record.spaces), record.cloth_lab, solids)
+    return ChartPress(names, record.ink_columns, limits, facts, info, spaces, preview, told, plain)
 
 
 def _held_limits(record: Condition) -> ChartLimits:

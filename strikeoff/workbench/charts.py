@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -114,6 +115,7 @@ def make_chart(
         seed=seed,
     )
     press = chart_press(kind, inks, condition, curves, total_ink, seed)
+    wish = replace(wish, over_white=not press.hides_white)
     plan = plan_chart(wish, press.inks, press.limits, chart_title(press))
     return write_chart(
         out,

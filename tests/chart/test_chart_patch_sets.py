@@ -184,6 +184,15 @@ def test_ramps_rise_to_full_ink():
         ink_limit_ramps(CMYK, [("C", "Orange")])
 
 
+def test_linearisation_over_white_only_where_it_is_wanted():
+    inks = ("C", "K", "White")
+    both, plain = linearisation(inks).recipes, linearisation(inks, over_white=False).recipes
+    assert ((both[:, 2] == 1) & (both[:, :2].max(axis=1) > 0)).sum() > 20
+    assert not ((plain[:, 2] > 0) & (plain[:, :2].max(axis=1) > 0)).any()
+    for ink in range(3):
+        assert plain[:, ink].max() == 1.0
+
+
 def test_repeats_have_names_of_their_own():
     twice = repeated(numbered(("C", "M"), np.array([[0, 0], [1, 0.5]])), np.array([1]), 3)
     assert twice.names == ("1", "2", "2.2", "2.3")
