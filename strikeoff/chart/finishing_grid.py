@@ -108,9 +108,11 @@ def grid_page(ink_names: tuple[str, ...], page_mm: tuple[float, float], title: s
         items.append(Rect(_ARM_MM, y, width - 2 * _ARM_MM, _LINE_MM, dark))
         items.append(Text(_ARM_MM + 2.0, y - 4.0, _TEXT_MM, "bow and skew", dark))
     left = marks.columns_mm[0] + 15.0
-    lines = [title, f"marks: {marks.across_mm:g} mm across, {marks.along_mm:g} mm along, in the file"]
+    said = f"marks: {marks.across_mm:g} mm across, {marks.along_mm:g} mm along, in the file"
+    room = marks.columns_mm[1] - left - 15.0
+    lines = [*wrapped(title, room, _TEXT_MM), *wrapped(said, room, _TEXT_MM)]
     for paragraph in _ADVICE:
-        lines += ["", *wrapped(paragraph, marks.columns_mm[1] - left - 15.0, _TEXT_MM)]
+        lines += ["", *wrapped(paragraph, room, _TEXT_MM)]
     top = marks.rows_mm[0] + 15.0
     items += [
         Text(left, top + 1.5 * _TEXT_MM * i, _TEXT_MM, letters(line), dark)

@@ -207,6 +207,30 @@ def test_grid_keeps_iso_3759(size):
         grid_page(CMYK, (499.0, 600.0), "Grid")
 
 
+@pytest.mark.parametrize("size", [(500.0, 500.0), (600.0, 700.0), (1600.0, 700.0)])
+def test_words_of_a_grid_stay_apart_from_marks_and_each_other(size):
+    """As the program's letters are drawn; the title names twelve inks."""
+    names = ("Cyan", "Magenta", "Yellow", "Black", *(f"Ink number {n}" for n in range(5, 13)))
+    title = f"Finishing grid | inks {' '.join(names)} | ink before tone curves | curves 6b208681 | seed 0"
+    page = grid_page(names, size, title)
+    boxes = []
+    for item in page.items:
+        if isinstance(item, Text):
+            wide = text_mask(item.text, item.size_mm, *DPI).shape[1] / 10
+            left = item.x_mm - (wide / 2 if item.centred else 0.0)
+            half = 0.72 * item.size_mm / 2
+            boxes.append((left, item.y_mm - half, left + wide, item.y_mm + half))
+        elif max(item.width_mm, item.height_mm) == 20.0:
+            boxes.append((item.x_mm, item.y_mm, item.x_mm + item.width_mm, item.y_mm + item.height_mm))
+    assert title in " ".join(i.text for i in page.items if isinstance(i, Text))
+    assert max(box[2] for box in boxes) <= size[0]
+    for i, a in enumerate(boxes):
+        for b in boxes[:i]:
+            crosses_of_one_mark = a[2] - a[0] == 20.0 or b[2] - b[0] == 20.0
+            apart = a[0] >= b[2] or b[0] >= a[2] or a[1] >= b[3] or b[1] >= a[3]
+            assert apart or crosses_of_one_mark, (a, b)
+
+
 def test_pdf_is_sound(tmp_path):
     """ISO 32000-1 7.5.4: the table gives the byte at which each object starts."""
     page = Page(
