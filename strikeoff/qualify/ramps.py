@@ -26,6 +26,8 @@ _LONGEST_GAP = 0.35
 _NOTHING = 1e-4
 # An ink that moves bare cloth by less than this part of what it moves white is judged over white.
 _FAINT = 0.3
+# White and clear inks that move the cloth by less have no tone that may fall. [CIEDE2000]
+_HIDDEN = 3.0
 _FALLS = "ink does not grow stronger all along its ramp"
 _FALL_ADVICE = "Set its limit below these steps, or read them again: swapped rows and dead nozzles look so"
 
@@ -122,7 +124,8 @@ def falling_inks(readings: ReadingSet) -> list[Problem]:
     Parameters
     ----------
     readings : ReadingSet
-        Any chart; inks with fewer than six steps alone are left out.
+        Any chart; inks with fewer than six steps alone are left out, and so are white and clear ones that
+        the cloth hides.
     """
     single = merge_repeats(readings)
     lab = readings_lab(single)
@@ -133,6 +136,8 @@ def falling_inks(readings: ReadingSet) -> list[Problem]:
         ramp = _ramp(single, lab, column)
         if len(ramp.amount) >= _LEAST_STEPS:
             tone = np.asarray(delta_e_2000(ramp.lab[0], ramp.lab))
+            if special_role(ramp.ink) in ("white", "clear") and tone.max() < _HIDDEN:
+                continue
             fall = _fall(ramp, tone, smooth_curve(ramp.amount, tone, rising=False).noise)
             if fall is not None:
                 where, found, expected = fall

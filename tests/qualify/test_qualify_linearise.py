@@ -171,6 +171,18 @@ def test_a_chart_with_an_ink_that_turns_back_warns():
     assert falling_inks(readings.take(np.array([0, 20]))) == []
 
 
+@pytest.mark.parametrize(("name", "told"), [("White", 0), ("Clear", 0), ("Yellow", 1)])
+def test_white_and_clear_inks_that_cloth_hides_have_no_tone_that_falls(name, told):
+    """A table of few nodes, as an imported profile has it: 1.2 L* up, and back by a third between nodes."""
+    amount = np.linspace(0, 1, 11)
+    lab = np.zeros((11, 3))
+    lab[:, 0] = 94.0 + np.interp(amount, [0, 0.2, 0.6, 1.0], [0, 0.9, 0.5, 1.2])
+    readings = ReadingSet(
+        tuple(f"P{i}" for i in range(11)), ("1CLR_1",), amount[:, None], lab=lab, keywords={"INK_NAMES": name}
+    )
+    assert len(falling_inks(readings)) == told
+
+
 def test_curves_of_published_data_give_even_tone_values(smoothed_set):
     """Smoothed data, printed elsewhere: its own ramps between its steps, read through the curve."""
     ramps = ink_ramps(smoothed_set)
