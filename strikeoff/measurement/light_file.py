@@ -7,10 +7,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.base.errors import InputError
+from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.colour.spectra import checked_wavelengths
+from strikeoff.colour.weights import canonical_illuminant
 from strikeoff.measurement.text import decode, numbered_lines, split_delimited, split_spaced
 from strikeoff.measurement.values import read_number
 
@@ -18,6 +19,22 @@ FloatArray = NDArray[np.float64]
 
 _MAX_BYTES = 1 << 20
 _MAX_STEP_NM = 10.0
+
+
+def light_name(path: str | Path) -> str:
+    """Return what a measured light is called: after its file, and unlike any CIE illuminant.
+
+    Examples
+    --------
+    >>> light_name("lights/shop.txt"), light_name("lights/d50.csv")
+    ('shop', 'd50-measured')
+    """
+    name = Path(path).stem
+    try:
+        canonical_illuminant(name)
+    except UsageError:
+        return name
+    return f"{name}-measured"
 
 
 def read_light(path: str | Path) -> tuple[FloatArray, FloatArray]:

@@ -23,7 +23,7 @@ from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import date_problems
 from strikeoff.inks.roles import ink_names_text
-from strikeoff.measurement.light_file import read_light
+from strikeoff.measurement.light_file import light_name, read_light
 from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.read import read_readings, readings_lab
 from strikeoff.measurement.records import ReadingSet, Setup
@@ -110,7 +110,15 @@ def compare_lights(
     raise_first_error(problems, colours)
     light, eye = record.light(reference, observer)
     lights: dict[str, Illuminant] = {canonical_illuminant(n): canonical_illuminant(n) for n in illuminants}
-    lights |= {Path(path).stem: read_light(path) for path in measured}
+    for path in measured:
+        if light_name(path) in lights:
+            raise UsageError(
+                "two lights have one name",
+                found=light_name(path),
+                expected="files of different names",
+                advice="Rename one of the files: lights are called after them",
+            )
+        lights[light_name(path)] = read_light(path)
     if not lights:
         lights = {name: name for name in LIGHTS if name != light}
     if given.spectra is not None:

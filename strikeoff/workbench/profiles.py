@@ -18,7 +18,7 @@ from strikeoff.condition.standing import date_problems, print_problems, recipe_p
 from strikeoff.icc.device_link import device_link
 from strikeoff.icc.evaluate import media_white
 from strikeoff.icc.profile import read_profile
-from strikeoff.measurement.light_file import read_light
+from strikeoff.measurement.light_file import light_name, read_light
 from strikeoff.qualify.design_space import design_space
 from strikeoff.qualify.profiles import DATE, build_profiles, colorants, colour_space, light_words
 from strikeoff.qualify.reach import lighter_problem, relight
@@ -73,8 +73,8 @@ def write_profile(
     own = (record.setup.illuminant, record.setup.observer)
     doubts: list[Problem] = []
     if light is not None:
-        doubts = light_problems(record, Path(light).stem)
-        record = relight(record, read_light(light), Path(light).stem, observer, progress)
+        doubts = light_problems(record, light_name(light))
+        record = relight(record, read_light(light), light_name(light), observer, progress)
     else:
         wanted = record.light(illuminant, observer)
         if wanted != own:

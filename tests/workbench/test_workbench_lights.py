@@ -150,6 +150,22 @@ def test_a_measured_light(folder, tmp_path):
             read_light(lamp)
 
 
+def test_measured_lights_keep_apart_from_illuminants_and_each_other(folder, tmp_path):
+    """A file A.csv of equal power is no illuminant A, and does not take its place."""
+    power = "".join(f"{nm},2.5\n" for nm in range(380, 781, 5))
+    for name in ("A.csv", "more/A.csv"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text(power)
+    ask = (folder / "a.cond", folder / "recipes.txt", tmp_path / "o.txt")
+    result = compare_lights(*ask, illuminants=["A", "E"], measured=[tmp_path / "A.csv"])
+    a, e, read = result.results["lights"]
+    assert [one["light"] for one in (a, e, read)] == ["A", "E", "A-measured"]
+    assert read["mean_cii"] == pytest.approx(e["mean_cii"], abs=1e-4)
+    assert abs(read["mean_cii"] - a["mean_cii"]) > 0.05
+    with pytest.raises(UsageError, match="one name"):
+        compare_lights(*ask, measured=[tmp_path / "A.csv", tmp_path / "more" / "A.csv"])
+
+
 def test_refusals(folder, tmp_path, small_readings):
     with pytest.raises(UsageError, match="unknown illuminant"):
         compare_lights(folder / "a.cond", folder / "recipes.txt", tmp_path / "o", illuminants=["candle"])
