@@ -14,7 +14,6 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.inks.goods import Cloth, Goods
-from strikeoff.measurement.records import Setup
 from strikeoff.report.page import Section
 from strikeoff.report.paper import write_pdf
 from strikeoff.report.plots_errors import error_map
@@ -43,7 +42,6 @@ from strikeoff.workbench.condition_uncertainty import (
     share_interval_wilson_1927,
     uncertainty_section,
 )
-from strikeoff.workbench.undecided import mode_notes
 
 WANTED = (
     "In short", "What was measured", "Inks and limits", "White point", "Tone curves", "Tone values", "Solids",
@@ -415,24 +413,6 @@ def test_what_is_recorded_of_the_cloth_stands_beside_its_white(small_readings, k
     text = cloth_section(record, read_recipes(record, None)).html
     assert words in text
     assert ("undecided" in text) == undecided
-
-
-def test_ultraviolet_may_matter_to_fluorescent_inks_on_any_cloth(small_readings):
-    """No brightener in the cloth, yet an ink that glows: the mode is asked for, and the report says why."""
-    condition = small_readings.condition
-    inks = tuple(replace(ink, role="fluorescent") for ink in condition.spaces.inks[:1])
-    record = replace(
-        condition,
-        goods=Goods(cloth=Cloth(optical_brightener="no")),
-        spaces=replace(condition.spaces, inks=(*inks, *condition.spaces.inks[1:])),
-    )
-    text = cloth_section(record, read_recipes(record, None)).html
-    assert f"does not matter to it; it may to {inks[0].name}." in text
-    bare = Cloth(optical_brightener="no")
-    assert mode_notes(Setup(), bare) == []
-    (note,) = mode_notes(Setup(), bare, glows=True)
-    assert "whether ultraviolet took part" in note.message
-    assert mode_notes(Setup(mode="M1"), bare, glows=True) == []
 
 
 def test_overprints_beyond_the_total_are_shown_as_full_as_it_lets_them(small_readings):

@@ -14,6 +14,8 @@ from strikeoff.measurement.iso28178 import write_iso28178
 from strikeoff.measurement.records import ReadingSet, Setup
 from strikeoff.mill.press import WAVELENGTHS_NM, invented_press
 from strikeoff.workbench import check_readings, proof_artwork, relinearise, split_light_inks, write_profile
+from strikeoff.workbench.condition_readings import read_recipes
+from strikeoff.workbench.condition_tables import cloth_section
 from strikeoff.workbench.settled import with_known_glow
 from strikeoff.workbench.undecided import MODE_OPEN, light_problems, mode_notes
 
@@ -149,3 +151,21 @@ def test_commands_that_know_the_inks_ask_for_no_calibration_where_they_glow(tmp_
         told = [p for p in result.problems if p.message.startswith("reflectance is far above")]
         assert [p.severity for p in told] == ["note"]
     assert [p.severity for p in check_readings(readings).problems if "far above" in p.message] == ["warning"]
+
+
+def test_ultraviolet_may_matter_to_fluorescent_inks_on_any_cloth(small_readings):
+    """No brightener in the cloth, yet an ink that glows: the mode is asked for, and the report says why."""
+    condition = small_readings.condition
+    inks = tuple(replace(ink, role="fluorescent") for ink in condition.spaces.inks[:1])
+    record = replace(
+        condition,
+        goods=Goods(cloth=Cloth(optical_brightener="no")),
+        spaces=replace(condition.spaces, inks=(*inks, *condition.spaces.inks[1:])),
+    )
+    text = cloth_section(record, read_recipes(record, None)).html
+    assert f"does not matter to it; it may to {inks[0].name}." in text
+    bare = Cloth(optical_brightener="no")
+    assert mode_notes(Setup(), bare) == []
+    (note,) = mode_notes(Setup(), bare, glows=True)
+    assert "whether ultraviolet took part" in note.message
+    assert mode_notes(Setup(mode="M1"), bare, glows=True) == []
