@@ -29,6 +29,8 @@ _ADDS = "next"
 _ALONE = 0.02
 _FEWEST_STEPS = 4
 _DEAD = 2.0
+# Lightness from which on cloth may hide white ink.
+_LIGHT_CLOTH = 75.0
 _FALLS = 3.0
 _FALL_SHARE = 0.25
 # White lines: outliers that are lighter than their neighbours and share an ink.
@@ -190,7 +192,10 @@ def check_ramps(readings: ReadingSet) -> list[Finding]:
         rows = rows[np.argsort(single.coverages[rows, column], kind="stable")]
         if len(rows) >= _FEWEST_STEPS:
             away = delta_e_2000(np.broadcast_to(lab[bare[0]], (len(rows), 3)), lab[rows])
-            for problem, upset, explains in _ramp(single, ink, single.coverages[rows, column], rows, away):
+            role = special_role(ink)
+            plain = role == "clear" or (role == "white" and lab[bare[0], 0] >= _LIGHT_CLOTH)
+            amounts = single.coverages[rows, column]
+            for problem, upset, explains in _ramp(single, ink, amounts, rows, away, hardly_seen=plain):
                 steps = rows_of_recipes(readings, upset)
                 wrong = rows_of_recipes(readings, explains)
                 findings.append(Finding(problem, Rank.GROUP, f"ramp {ink}", steps, explains=wrong))
@@ -203,20 +208,27 @@ def falls_back(ink: str) -> str:
 
 
 def _ramp(
-    readings: ReadingSet, ink: str, amounts: FloatArray, rows: NDArray[np.intp], away: FloatArray
+    readings: ReadingSet,
+    ink: str,
+    amounts: FloatArray,
+    rows: NDArray[np.intp],
+    away: FloatArray,
+    *,
+    hardly_seen: bool,
 ) -> list[tuple[Problem, list[int], list[int]]]:
-    """Return at most one problem, the recipes of the steps that it rests on, and those that it explains."""
+    """Return at most one problem, the recipes of the steps that it rests on, and those that it explains.
+
+    Clear inks and white on light cloth are ``hardly_seen``.
+    """
     if away.max() < _DEAD and amounts[-1] > 0.5:
-        # Such inks show little on most cloth, and their names say so.
-        expected = special_role(ink) in ("white", "clear")
         problem = Problem(
-            "note" if expected else "warning",
+            "note" if hardly_seen else "warning",
             patch_place(readings, int(rows[-1])),
             f"ink {ink} hardly changes the cloth",
             found=f"CIEDE2000 {away.max():.1f} at most",
             expected=f"{_DEAD:g} or more, unless the ink is clear or of the cloth's colour",
             advice="Readings cannot tell it from a dead head: see on the print that it was laid down"
-            if expected
+            if hardly_seen
             else "Look at the print: the channel may be dead",
         )
         return [(problem, [], [])]

@@ -151,14 +151,17 @@ def test_ramps_that_are_not_ramps(smoothed_set, ink):
     assert not [p for p in check_consistency(replace(smoothed_set, lab=lab)) if "no ramp" in p.message]
 
 
-@pytest.mark.parametrize(("name", "severity"), [("White", "note"), ("Clear", "note"), ("Yellow", "warning")])
-def test_white_and_clear_inks_that_hardly_show_are_no_alarm(name, severity):
+@pytest.mark.parametrize(
+    ("name", "cloth", "severity"),
+    [("White", 94, "note"), ("Clear", 94, "note"), ("Yellow", 94, "warning"), ("White", 30, "warning")],
+)
+def test_white_and_clear_inks_that_hardly_show_are_no_alarm(name, cloth, severity):
     """Nobody expects colour of them on light cloth; of any other ink it may be a dead head."""
     amounts = np.array(
         [[0.0, 0], [0.25, 0], [0.5, 0], [0.75, 0], [1, 0], [0, 0.25], [0, 0.5], [0, 0.75], [0, 1]]
     )
     lab = np.zeros((9, 3))
-    lab[:, 0] = [94, 84, 74, 64, 54, 94.2, 94.4, 94.5, 94.6]
+    lab[:, 0] = cloth + np.array([0, -5, -10, -15, -20, 0.2, 0.4, 0.5, 0.6])
     readings = ReadingSet(tuple("123456789"), ("2CLR_1", "2CLR_2"), amounts, lab=lab)
     readings = replace(readings, keywords={"INK_NAMES": f"K {name}"})
     (told,) = [p for p in check_consistency(readings) if "hardly changes" in p.message]
