@@ -13,6 +13,7 @@ from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.links import artwork_table
 from strikeoff.condition.recipe_rules import RECIPE_RULES, rules_problems
 from strikeoff.condition.record import Condition, make_view
+from strikeoff.condition.rendering import render
 from strikeoff.condition.standing import recipe_problems, standing_problems
 from strikeoff.inks.spaces import identity_spaces
 from strikeoff.measurement.records import Setup
@@ -68,7 +69,7 @@ def stated(inks):
 
 
 def made(condition):
-    """Recipes of absolute colours, within the gamut and beyond, and of a perceptual link."""
+    """Recipes of absolute colours, within the gamut and beyond, of a perceptual link, and of darks."""
     axes = (np.linspace(12, 92, 6), np.linspace(-60, 60, 4), np.linspace(-60, 60, 4))
     lab = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
     matched = solve(condition.inverse, lab).inks
@@ -77,7 +78,12 @@ def made(condition):
         return np.column_stack([values[:, 0] * 100, *(160 * values[:, k : k + 1] - 80 for k in (1, 2))])
 
     table = artwork_table(condition, "lab", as_lab, "perceptual", size=5)
-    return {"matched": matched, "linked": table.nodes.reshape(-1, condition.n_inks) / 65535.0}
+    darks = np.linspace([0.0, 0.0, 0.0], [36.0, 0.0, 0.0], 37)
+    return {
+        "matched": matched,
+        "linked": table.nodes.reshape(-1, condition.n_inks) / 65535.0,
+        "darks": render(condition, darks, "relative").inks,
+    }
 
 
 @pytest.mark.parametrize("inks", INKS)
