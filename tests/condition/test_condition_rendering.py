@@ -46,6 +46,18 @@ def test_colours_that_get_darker_print_no_lighter(measured_condition, intent):
         assert (reached - np.minimum.accumulate(reached)).max() <= 0.3
 
 
+def test_greys_below_the_darkest_neutral_print_no_lighter(measured_condition):
+    """A shade of a black that cannot be reached is at most as light as the one before."""
+    darkest = measured_condition.black_lab[0]
+    greys = np.linspace([darkest + 5.0, 0.0, 0.0], [0.0, 0.0, 0.0], 97)
+    found = render(measured_condition, greys, "relative")
+    assert np.diff(found.lab[:, 0]).max() < 0.005
+    # Ends are as dark as the black point or darker, and near grey.
+    black = measured_condition.connection.from_relative(measured_condition.black_lab[None])[0]
+    assert found.lab[-1, 0] < black[0] + 0.05
+    assert np.abs(found.lab[:, 1:]).max() < 1.0
+
+
 def test_colours_that_prints_and_screens_have_are_visible(measured_condition):
     inks = measured_condition.limits.random(2000, np.random.default_rng(3))
     lab = measured_condition.connection.to_relative(measured_condition.native.lab(inks))
