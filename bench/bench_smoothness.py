@@ -36,6 +36,8 @@ from strikeoff.qualify.build import build_condition
 
 FloatArray = NDArray[np.float64]
 
+# Absolute is left out: its ramps cross from a white of another hue to the cloth.
+_INTENTS = ("relative", "perceptual", "relative-bpc", "saturation")
 # Points of a ramp, the most that counts as even, chroma at which ramps out of the gamut end, and the share of
 # a median step below which a ramp stands still.
 _POINTS, _LIMIT, _FAR, _STANDING = 97, 3.0, 130.0, 0.3
@@ -215,7 +217,7 @@ def main() -> None:
         sys.exit(f"unknown press (found {', '.join(unknown)}; expected {', '.join(presses())})")
     for name in wanted:
         condition = presses()[name]()
-        for intent in ("relative", "perceptual"):
+        for intent in _INTENTS:
             row, told = judge(condition, intent)
             print("  ".join(f"{key} {value}" for key, value in row.items()), flush=True)
             for line in told:
