@@ -25,6 +25,9 @@ _REPEAT_LIMIT, _OTHERS_LIMIT = 3.0, 5.0
 # them are, and by so many CIEDE2000 at least. Common practice, no source.
 _MANY_REPEATS, _TIMES, _LEAST_GAP = 8, 4.0, 1.0
 _CLOTH_LIMIT = 3.0
+# Cloth darker than this may be lightened by pigments that reflect, as yellow does, between the limit and so
+# much; common practice, no source. [L*]
+_DARK_CLOTH, _BY_PIGMENT = 50.0, 15.0
 # No diffuser reflects so much; above it stands fluorescence, of which other messages tell. [-]
 _FLUORESCES = 1.05
 # Where more patches than this share are lighter than the cloth, the cloth's reading is doubted. [-]
@@ -181,18 +184,23 @@ def check_cloth(readings: ReadingSet, lab: FloatArray) -> list[Finding]:
 def _lightening_inks(readings: ReadingSet, lab: FloatArray, cloth: float) -> list[int]:
     """Return the inks whose own ramps rise from the lightness of the cloth without falling back.
 
-    White inks, by their names, that were printed without steps, over colours perhaps, lighten cloth too.
+    White inks, by their names, that were printed without steps, over colours perhaps, lighten cloth too. So
+    do pigments on dark cloth, a little; of few steps each must be lighter than it.
     """
     found = []
     for ink in range(len(readings.ink_columns)):
         others = np.delete(readings.coverages, ink, axis=1).max(axis=1, initial=0.0)
         alone = (others <= 0.0) & (readings.coverages[:, ink] > 0.0)
         amounts = np.unique(readings.coverages[alone, ink])
+        steps = [lab[alone & (readings.coverages[:, ink] == amount), 0].mean() for amount in amounts]
         if len(amounts) < _FEWEST_STEPS:
-            if special_role(readings.inks[ink]) == "white":
+            gains = [step - cloth for step in steps]
+            lightens = (
+                bool(gains) and cloth < _DARK_CLOTH and min(gains) > _CLOTH_LIMIT and max(gains) < _BY_PIGMENT
+            )
+            if lightens or special_role(readings.inks[ink]) == "white":
                 found.append(ink)
             continue
-        steps = [lab[alone & (readings.coverages[:, ink] == amount), 0].mean() for amount in amounts]
         rises = np.diff([cloth, *steps])
         if steps[-1] > cloth + _CLOTH_LIMIT and rises.min() > -_FALL and rises.max() < _LEAP * rises.sum():
             found.append(ink)

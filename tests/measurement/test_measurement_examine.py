@@ -205,6 +205,21 @@ def test_white_over_colours_without_steps_lightens_dark_cloth(names, severity):
     assert ("with ink White" in said[0].message) is (severity == "note")
 
 
+@pytest.mark.parametrize(
+    ("cloth", "yellow", "severity"), [(25.0, 30.0, "note"), (25.0, 45.0, "warning"), (94.0, 99.0, "warning")]
+)
+def test_pigment_that_few_patches_hold_may_lighten_dark_cloth_a_little(cloth, yellow, severity):
+    """Yellow pigment on navy cloth, printed full alone and in a mixture, beside a ramp of white."""
+    ramp = np.linspace(cloth, max(90.0, cloth + 4.0), 6)[1:]
+    amounts = np.array([[0, 0], *[[0, a] for a in (0.2, 0.4, 0.6, 0.8, 1.0)], [1, 0], [0.8, 0.3]])
+    lab = np.zeros((len(amounts), 3))
+    lab[:, 0] = [cloth, *ramp, yellow, cloth + 3.5]
+    readings = ReadingSet(tuple("12345678"), ("2CLR_1", "2CLR_2"), amounts, lab=lab)
+    readings = replace(readings, keywords={"INK_NAMES": "Y White"})
+    told_of = [p for p in examine(readings).problems if "lighter than" in p.message or "darker" in p.message]
+    assert [p.severity for p in told_of] == [severity]
+
+
 @pytest.mark.parametrize("ramp", [[92.0, 90.0, 88.0, 87.0, 86.0], [80.0, 81.0, 82.0, 83.0, 84.0]])
 def test_cloth_that_was_read_too_dark_is_a_fault(ramp):
     """All steps lie far above it at once."""
