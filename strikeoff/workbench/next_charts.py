@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 from strikeoff.artwork.colour import profile_to_lab
 from strikeoff.artwork.opening import open_artwork
 from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.chart.patch_sets import numbered
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import render
-from strikeoff.qualify.next_patches import LEAST_GAIN_DE00, Proposal, next_patches
+from strikeoff.qualify.next_patches import BLOCK, LEAST_GAIN_DE00, Proposal, next_patches
 from strikeoff.workbench.chart_plans import ChartWish, planned
 from strikeoff.workbench.chart_press import chart_title, condition_press
 from strikeoff.workbench.charts import write_chart
@@ -126,7 +127,30 @@ def next_chart(
         f"expected mean error over {', '.join(names)}: {first:.2f} now, {last:.2f} after "
         f"{len(proposal.recipes)} patches; stopped because {_STOPPED[proposal.stopped_by]}"
     )
-    return Result(made.results, made.problems, made.outputs, made.outcome, (*made.lines, line))
+    problems = (*made.problems, *_hardly_worth(proposal))
+    return Result(made.results, problems, made.outputs, made.outcome, (*made.lines, line))
+
+
+def _hardly_worth(proposal: Proposal) -> tuple[Problem, ...]:
+    """Return a note where fewer patches than a block gain too little: those after them gain no more."""
+    count = len(proposal.recipes)
+    first, last = proposal.expected_de00[0], proposal.expected_de00[-1]
+    if (
+        proposal.stopped_by != "patches"
+        or count >= BLOCK
+        or (first - last) * BLOCK >= LEAST_GAIN_DE00 * count
+    ):
+        return ()
+    return (
+        Problem(
+            "note",
+            "next patches",
+            "they are hardly worth their cloth",
+            found=f"{count} patches gain {first - last:.2f} CIEDE2000",
+            expected=f"{LEAST_GAIN_DE00:g} for {BLOCK} patches",
+            advice="Print them only where colours that matter miss by more than they may",
+        ),
+    )
 
 
 def artwork_recipes(record: Condition, path: str | Path, seed: int) -> FloatArray:
