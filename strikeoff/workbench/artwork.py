@@ -26,7 +26,7 @@ from strikeoff.separation.separate import InkMeter, InkUse, separated
 from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_classes import class_links, intents_by_class
 from strikeoff.workbench.artwork_named import open_named, underbase_of
-from strikeoff.workbench.artwork_white import laid_by, opaque_colours, white_problems
+from strikeoff.workbench.artwork_white import cloth_problems, laid_by, opaque_colours, underbase_problems
 from strikeoff.workbench.result import Result
 
 PLANES_SCHEMA = "strikeoff/planes/1"
@@ -174,7 +174,7 @@ def separate(
         "link": table.digest,
         "veil": None if laid is None or laid.veil is None else laid.veil.digest,
     }
-    problems = [*recipe_problems(record), *white_problems(record, artwork), *artwork.problems]
+    problems = [*recipe_problems(record), *underbase_problems(record, base), *cloth_problems(record, artwork)]
     if artwork.classes is None and (intent_graphics or intent_text):
         problems.append(
             Problem(

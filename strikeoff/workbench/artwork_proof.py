@@ -32,7 +32,7 @@ from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_check import open_small
 from strikeoff.workbench.artwork_classes import artwork_white, source_intent
 from strikeoff.workbench.artwork_named import NamedPlan, plan_named, spots_for, underbase_of
-from strikeoff.workbench.artwork_white import laid_by, white_problems
+from strikeoff.workbench.artwork_white import cloth_problems, laid_by, underbase_problems
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.undecided import light_problems
 
@@ -181,8 +181,8 @@ def proof_artwork(
     problems = (
         *recipe_problems(record),
         *light_problems(record, light, used),
-        *white_problems(record, artwork),
-        *artwork.problems,
+        *underbase_problems(record, base),
+        *cloth_problems(record, artwork),
         *_without_ink(others, has_alternates),
     )
     return Result(results, problems, (Path(out),), "done", (line,))

@@ -8,15 +8,22 @@ import numpy as np
 
 from strikeoff.artwork.records import Artwork
 from strikeoff.base.problems import Problem
-from strikeoff.condition.record import Condition
+from strikeoff.condition.record import LIGHTER, Condition
 from strikeoff.condition.veils import veil_table
 from strikeoff.intake.bare_cloth import white_codes
 from strikeoff.qualify.reach import lighter_problem
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tables import InkTable
 from strikeoff.separation.covered import Cover, OpaqueSource
+from strikeoff.separation.underbase import Underbase
 
 _ROWS = 64
+_BARE = Problem(
+    "note",
+    "alpha",
+    "transparent places stay bare cloth",
+    advice="Flatten the artwork on white where they are to be printed white",
+)
 
 
 def laid_by(
@@ -51,13 +58,16 @@ def opaque_colours(artwork: Artwork, source: BandSource, cover: BandSource) -> B
     return OpaqueSource(source, cover, white_codes(artwork, source))
 
 
-def white_problems(record: Condition, artwork: Artwork) -> tuple[Problem, ...]:
-    """Return what there is to tell of white where inks are lighter than the cloth."""
+def cloth_problems(record: Condition, artwork: Artwork) -> tuple[Problem, ...]:
+    """Return what there is to tell of an artwork, and of white where inks are lighter than the cloth.
+
+    There transparent places are how an artwork asks for bare cloth, so nothing warns of them.
+    """
     if record.white_recipe is None:
         old = lighter_problem(record)
-        return () if old is None else (old,)
+        return artwork.problems if old is None else (old, *artwork.problems)
     if artwork.cover is not None:
-        return ()
+        return tuple(_BARE if p.where == "alpha" else p for p in artwork.problems)
     return (
         Problem(
             "note",
@@ -66,5 +76,39 @@ def white_problems(record: Condition, artwork: Artwork) -> tuple[Problem, ...]:
             "but where its colours ask for that of the cloth",
             found=record.white_words,
             advice="Save it with alpha where the cloth is to stay bare",
+        ),
+        *artwork.problems,
+    )
+
+
+def underbase_problems(record: Condition, base: Underbase | None) -> tuple[Problem, ...]:
+    """Return a warning where an underbase changes the colours over it, as white does on dark cloth.
+
+    Colours are separated as if they were printed without it.
+    """
+    if base is None:
+        return ()
+    inks = np.vstack([np.zeros(record.n_inks), np.eye(record.n_inks)[base.ink] * base.level])
+    cloth, white = record.native.lab(inks)[:, 0]
+    if white <= cloth + LIGHTER:
+        return ()
+    name = record.spaces.channels[base.ink]
+    if name in record.by_name_only:
+        message = f"colours are separated as if on bare cloth, but {name} lies under them and lightens it"
+        advice = (
+            f"Build the condition again with --process-ink {name} and separate without --underbase: colours "
+            "then take the white that they need"
+        )
+    else:
+        message = f"colours already have the {name} that they need, and more of it lightens them"
+        advice = f"Separate without --underbase, unless more {name} is meant"
+    return (
+        Problem(
+            "warning",
+            "underbase",
+            message,
+            found=f"{name} {100 * base.level:.3g} % with L* {white:.1f} on cloth of {cloth:.1f}",
+            expected=f"at most {LIGHTER:g} L* lighter than the cloth",
+            advice=advice,
         ),
     )

@@ -239,6 +239,8 @@ def test_transparent_artwork_keeps_the_cloth_bare(black, tmp_path):
     assert delta_e_2000(black.native.lab(whole / 5), mixed).max() > 3.0
     assert planes[2, 39, 1] > planes[2, 0, 1]
     assert not any(problem.where == "white" for problem in made.problems)
+    # Asked for, so nothing to warn of.
+    assert [p.severity for p in made.problems if p.where == "alpha"] == ["note"]
     # Intake counts no ink where nothing is.
     tifffile.imwrite(tmp_path / "n.tif", pixels[::2], photometric="minisblack", extrasamples=["unassalpha"])
     seen = workbench.check_artwork(path, tmp_path / "n.tif", finished=(40.0, 2.0), intent="relative")

@@ -1,6 +1,7 @@
 """A swatch book through a condition to planes."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,6 +17,8 @@ from strikeoff.separation.separate import InkMeter
 from strikeoff.spot.compiled import read_spots, write_spots
 from strikeoff.spot.tints import full_table
 from strikeoff.workbench import check_artwork, match_spots, proof_artwork, separate
+from strikeoff.workbench.artwork_named import underbase_of
+from strikeoff.workbench.artwork_white import underbase_problems
 from strikeoff.workbench.spots import SPOT_LIGHTS
 
 BOOK = """
@@ -143,6 +146,27 @@ def test_underbase_lies_under_the_others(shop, tmp_path, small_readings):
         separate(folder / "small.cond", art, tmp_path / "q.tif", underbase="White")
     with pytest.raises(UsageError, match="only an underbase"):
         separate(folder / "small.cond", art, tmp_path / "q.tif", choke_mm=0.2)
+
+
+@pytest.mark.parametrize(
+    ("cloth", "by_name", "advice"),
+    [(30.0, ("W",), "--process-ink"), (30.0, (), "Separate without"), (84.0, (), None)],
+)
+def test_an_underbase_that_lightens_the_cloth_changes_colours(small_readings, cloth, by_name, advice):
+    """White of L* 86 under colours that were separated for the bare cloth, or for white of their own."""
+    record = small_readings.condition
+    name = record.spaces.channels[2]
+    under = underbase_of(record, name, 100.0, 0.0)
+    assert underbase_problems(record, None) == ()
+    model = SimpleNamespace(lab=lambda inks: np.array([[cloth, 0, 0], [86.0, 0, 0]]))
+    seen = SimpleNamespace(
+        spaces=record.spaces, n_inks=record.n_inks, native=model, by_name_only=tuple(name for _ in by_name)
+    )
+    told = underbase_problems(seen, under)
+    assert [p.severity for p in told] == ([] if advice is None else ["warning"])
+    if advice is not None:
+        assert told[0].found == f"{name} 100 % with L* 86.0 on cloth of 30.0"
+        assert advice in told[0].advice
 
 
 def test_an_underbase_above_the_total_is_told_with_what_screening_does(
