@@ -43,7 +43,7 @@ def make_policy(
     Raises
     ------
     UsageError
-        Out of range, or not a black point.
+        Out of range, not a black point, or a fade of greys that do not fade.
 
     Examples
     --------
@@ -51,6 +51,23 @@ def make_policy(
     >>> policy.strength, policy.point, policy.point_lab
     (0.5, 'given', (16.0, 0.0, -1.0))
     """
+    checks = (
+        ("black start", start, 0.0, 100.0, "L*"),
+        ("black maximum", maximum, 0.0, 100.0, "%"),
+        ("black strength", strength, 0.0, 100.0, "%"),
+        ("fading of grey", grey_fade, 0.0, 100.0, "%"),
+    )
+    for name, value, low, high, unit in checks:
+        if value is not None and not low <= value <= high:
+            raise UsageError(
+                f"{name} is out of range", found=f"{value:g} {unit}", expected=f"{low:g} to {high:g} {unit}"
+            )
+    if grey_fade is not None and grey != "fading":
+        raise UsageError(
+            "only fading greys have a share that fades",
+            found=f"{grey_fade:g} % with {grey or 'cloth'} greys",
+            advice="Ask for --grey fading with it, or leave --grey-fade away",
+        )
     given: dict[str, Any] = {
         "start": start,
         "width": width,

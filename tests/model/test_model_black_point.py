@@ -224,12 +224,34 @@ def test_policies_that_make_no_sense(bad):
 
 
 def test_black_in_the_terms_of_people():
-    policy = make_policy(start=80.0, maximum=90.0, reach=20.0, point="patch", grey="absolute", grey_fade=50.0)
+    policy = make_policy(start=80.0, maximum=90.0, reach=20.0, point="patch", grey="fading", grey_fade=50.0)
     assert (policy.start, policy.maximum, policy.chroma_reach) == (80.0, 0.9, 20.0)
-    assert (policy.point, policy.grey, policy.grey_fade) == ("patch", "absolute", 0.5)
+    assert (policy.point, policy.grey, policy.grey_fade) == ("patch", "fading", 0.5)
     assert make_policy() == BlackPolicy()
     with pytest.raises(UsageError, match="not a black point"):
         make_policy(point="dark")
+
+
+@pytest.mark.parametrize(
+    ("given", "found", "expected"),
+    [
+        ({"strength": 101.0}, "101 %", "0 to 100 %"),
+        ({"maximum": -5.0}, "-5 %", "0 to 100 %"),
+        ({"start": 101.0}, "101 L*", "0 to 100 L*"),
+        ({"grey": "fading", "grey_fade": 120.0}, "120 %", "0 to 100 %"),
+    ],
+)
+def test_policies_out_of_range_are_refused_in_the_units_in_which_they_were_given(given, found, expected):
+    with pytest.raises(UsageError, match="out of range") as refused:
+        make_policy(**given)
+    assert (refused.value.found, refused.value.expected) == (found, expected)
+
+
+@pytest.mark.parametrize("grey", [None, "cloth", "absolute"])
+def test_only_fading_greys_fade(grey):
+    """It would change nothing, and whoever asked for it would not know."""
+    with pytest.raises(UsageError, match="only fading greys"):
+        make_policy(grey=grey, grey_fade=50.0)
 
 
 def few_readings(letters, recipes, hue=0.0):
