@@ -23,7 +23,8 @@ _MOST_TRIES = 1 << 14
 MOST_TOGETHER = 5
 # Distances are taken between amounts to this power, so that small amounts stand apart: colour changes fastest
 # near the cloth, and points that are far from all others in plain amounts hold hardly any below a fifth. On
-# simulated presses of four to eight inks pale mixtures came out 20-40 % better for it, darks 5-30 % worse.
+# simulated presses of four to eight inks pale mixtures came out 20-40 % better for it, darks 5-60 % worse,
+# all together 0-20 % better.
 _POWER = 0.7
 # Of every seven points two hold two inks, two three, two four and one five, as far as there are so many:
 # separations use few together, and points of many alone leave those of few to be guessed.
