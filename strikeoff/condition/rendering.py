@@ -30,6 +30,8 @@ _BLACK_REACH = 5.0
 _MAP_FROM, _MAP_FULL = 0.5, 3.5
 # How far beyond the gamut, along its hue, a colour's recipe is let go by the field less and less. [CIEDE2000]
 _FREE = (2.0, 5.0)
+# The same near the black point.
+_BELOW = (0.1, 0.6)
 _WHITE = 2e-3
 _BLACK_Y, _BLACK_CHROMA = 1e-6, 1.0
 
@@ -90,9 +92,11 @@ def render(
     white = np.abs(wanted - [100.0, 0.0, 0.0]).max(axis=1) < _WHITE
     # Saturated colours are moved anyway: small misses do not count.
     mapped = map_into(condition.boundary, wanted, 1.0)
-    free = np.interp(delta_e_2000(wanted, mapped), _FREE, (0.0 if intent == "saturation" else 1.0, 0.0))
-    # Nor is anything let go near the black point, where many recipes are nearly as dark.
-    free *= _off_black(condition, greys.onto(link.from_relative(mapped)))
+    beside = delta_e_2000(wanted, mapped)
+    free = np.interp(beside, _FREE, (0.0 if intent == "saturation" else 1.0, 0.0))
+    # Nor is anything let go beyond the black point, where many recipes are nearly as dark.
+    at_black = 1.0 - _off_black(condition, greys.onto(link.from_relative(mapped)))
+    free *= 1.0 - at_black * np.interp(beside, _BELOW, (0.0, 1.0))
     if intent == "perceptual":
         wanted = map_into(condition.boundary, wanted, _KNEE)
     elif intent == "saturation":
