@@ -1,4 +1,4 @@
-"""Recipes that fill the legal part of ink space evenly.
+"""Recipes that fill the legal part of ink space, small amounts a little more closely than large ones.
 
 References
 ----------

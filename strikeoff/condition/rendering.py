@@ -30,7 +30,7 @@ _BLACK_REACH = 5.0
 _MAP_FROM, _MAP_FULL = 0.5, 3.5
 # How far beyond the gamut, along its hue, a colour's recipe is let go by the field less and less. [CIEDE2000]
 _FREE = (2.0, 5.0)
-# The same near the black point.
+# The same at the black point, where many recipes are nearly as dark. [CIEDE2000]
 _BELOW = (0.1, 0.6)
 _WHITE = 2e-3
 _BLACK_Y, _BLACK_CHROMA = 1e-6, 1.0
@@ -94,7 +94,7 @@ def render(
     mapped = map_into(condition.boundary, wanted, 1.0)
     beside = delta_e_2000(wanted, mapped)
     free = np.interp(beside, _FREE, (0.0 if intent == "saturation" else 1.0, 0.0))
-    # Nor is anything let go beyond the black point, where many recipes are nearly as dark.
+    # Beyond the black point hardly anything is let go.
     at_black = 1.0 - _off_black(condition, greys.onto(link.from_relative(mapped)))
     free *= 1.0 - at_black * np.interp(beside, _BELOW, (0.0, 1.0))
     if intent == "perceptual":
@@ -117,7 +117,7 @@ def render(
     if len(far):
         mapped = map_into(condition.boundary, wanted[far], 1.0)
         off = _off_black(condition, greys.onto(link.from_relative(mapped)))
-        share = _moved_share(condition, error[far], off)
+        share = _moved_share(error[far], off)
         moved = greys.onto(link.from_relative(wanted[far] + share[:, None] * (mapped - wanted[far])))
         held, left = share * _off_black(condition, moved), (1.0 - share) * free[far]
         second = solve(
@@ -137,7 +137,7 @@ def render(
     return Recipes(inks, reached, error)
 
 
-def _moved_share(condition: Condition, error: FloatArray, off: FloatArray) -> FloatArray:
+def _moved_share(error: FloatArray, off: FloatArray) -> FloatArray:
     """Return which part of the way to the boundary colours go, 0-1, shape (m,), by how much they miss.
 
     Towards the boundary what is left of the way grows, then shrinks: fewer dents are met, but colours come
