@@ -237,7 +237,9 @@ def chart_title(press: ChartPress) -> str:
         parts.append(f"{facts.condition_name} {facts.condition_digest.rsplit(':', 1)[-1][:8]}")
     if facts.curves_digest != "identity":
         parts.append(f"curves {facts.curves_digest.rsplit(':', 1)[-1][:8]}")
-    if facts.total_ink is not None:
+    if facts.total_ink is not None and facts.total_ink >= len(press.inks):
+        parts.append("total ink not limited")
+    elif facts.total_ink is not None:
         counting = " as inks count" if isinstance(press.limits, CurvedLimits) else ""
         parts.append(f"at most {100 * facts.total_ink:.4g} % ink{counting}")
     return " | ".join([*parts, f"seed {facts.seed}"])

@@ -47,6 +47,17 @@ def test_a_page_is_no_longer_than_its_patches_and_says_its_limit(tmp_path):
     assert "patches 14 mm" in text
 
 
+def test_the_title_of_a_chart_without_a_limit_does_not_call_the_sum_of_all_inks_one(tmp_path):
+    """Nobody prints 400 % of four inks because the page allows "at most" that; such a chart keeps no limit."""
+    rows = "".join(f'[[ink]]\nname = "{name}"\nrole = "process"\n' for name in "CMYK")
+    (tmp_path / "press.toml").write_text(f"total_percent = 240\n{rows}")
+    wish = {"kind": "linearisation", "curves": tmp_path / "press.toml", "dpi": (50.0, 50.0)}
+    assert make_chart(tmp_path / "c", **wish).results["highest_total_percent"] <= 100.0
+    text = (tmp_path / "c" / "linearisation.pdf").read_bytes().decode("latin-1")
+    assert "total ink not limited" in text
+    assert "at most 400 % ink" not in text
+
+
 def test_both_sums_are_told_where_inks_count_differently(tmp_path):
     """A black of half the ink counts half in the limit; the reader of the chart counts all alike."""
     (tmp_path / "press.toml").write_text(
