@@ -26,13 +26,7 @@ def end_names(axes: Any, ends: Sequence[tuple[str, float]], *, start: float | No
     tall = 72.0 * axes.bbox.height / axes.figure.dpi
     step = max(_APART, _APART_PT / tall) * (high - low)
     ranked = sorted(ends, key=lambda end: end[1])
-    places: list[float] = []
-    for _, value in ranked:
-        places.append(max(value, places[-1] + step) if places else value)
-    ceiling = high
-    for k in reversed(range(len(places))):
-        places[k] = min(places[k], ceiling)
-        ceiling = places[k] - step
+    places = spread([value for _, value in ranked], step, low, high)
     at, coordinates = (1.0, ("axes fraction", "data")) if start is None else (start, "data")
     for (name, _), place in zip(ranked, places, strict=True):
         axes.annotate(
@@ -46,6 +40,44 @@ def end_names(axes: Any, ends: Sequence[tuple[str, float]], *, start: float | No
             fontsize="small",
             annotation_clip=False,
         )
+
+
+def spread(values: Sequence[float], step: float, low: float, high: float) -> list[float]:
+    """Return rising values moved apart by at least a step, each as near to where it was as the others let it.
+
+    Parameters
+    ----------
+    values : sequence of float
+        From low to high.
+    step : float
+        Least distance between two.
+    low, high : float
+        Where they stay; if they do not all fit, the lowest pass below.
+
+    Returns
+    -------
+    list of float
+
+    Notes
+    -----
+    Least squares under an order, by pooling neighbours that violate it (M. Ayer and others, 1955, from
+    memory).
+
+    Examples
+    --------
+    >>> spread([4.0, 5.0, 6.0, 20.0], 3.0, 0.0, 30.0)
+    [2.0, 5.0, 8.0, 20.0]
+    """
+    pools: list[tuple[float, int]] = []
+    for k, value in enumerate(values):
+        mean, count = value - k * step, 1
+        while pools and pools[-1][0] > mean:
+            before, size = pools.pop()
+            mean, count = (before * size + mean * count) / (size + count), size + count
+        pools.append((mean, count))
+    level = [mean for mean, count in pools for _ in range(count)]
+    most = high - (len(level) - 1) * step
+    return [min(max(value, low), most) + k * step for k, value in enumerate(level)]
 
 
 def legend_below(figure: Any, samples: Sequence[Any], words: Sequence[str]) -> None:
