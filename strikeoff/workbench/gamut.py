@@ -25,7 +25,7 @@ from strikeoff.model.inverse import IN_GAMUT_DE00, solve
 from strikeoff.report.page import Section, render_page
 from strikeoff.report.plots_gamut import gamut_solid
 from strikeoff.report.plots_gamut_compare import GamutOutline, gamut_comparison
-from strikeoff.report.tables import facts_html, paragraph
+from strikeoff.report.tables import facts_html, paragraph, table_html
 from strikeoff.workbench.gamut_bodies import condition_body, profile_body
 from strikeoff.workbench.hue_reach import HueReach, hue_reach
 from strikeoff.workbench.object_colours import object_colour_problems, row_places
@@ -109,13 +109,15 @@ def measure_gamut(
         if kind == "colours":
             colours, found, problems = _cover_colours(record, compare)
             said = f"{found['in_gamut']} of {found['colours']} colours of {name} are in gamut"
+            if worst := found["worst"]:
+                said += f"; {worst[0]['id']} is farthest from it, by {worst[0]['de00']:.1f} CIEDE2000"
         else:
             called, other = _other_body(compare, data, record.name)
             outlines.append(_outline(called, other, levels))
             found = _shares(body, other)
             said = (
-                f"{called}: {found['volume']:,}; {100 * found['covered_share']:.1f} % of it lies within "
-                f"{record.name}, and it holds {100 * found['covers_share']:.1f} % of that"
+                f"{called}: {found['volume']:,} cubic L*a*b* units; {100 * found['covered_share']:.1f} % of it "
+                f"lies within {record.name}, and it holds {100 * found['covers_share']:.1f} % of {record.name}"
             )
         results["compared"] = {"name": name, "kind": kind, "digest": digest_bytes(data)} | found
         lines.append(said)
@@ -249,7 +251,31 @@ def _page(record: Condition, results: dict[str, Any], lines: list[str], drawing:
     solid = gamut_solid(body.mesh().reshape(-1, 3), _D50)
     sections = [
         Section("gamut", "Gamut", words + "".join(paragraph(line) for line in lines) + drawing, labels),
+        *_compared_sections(results["compared"]),
         Section("solid", "In the round", solid + facts_html(facts), labels),
     ]
-    lead = f"{record.setup.illuminant}, {record.setup.observer} degree observer"
+    lead = f"{record.setup.illuminant}, {record.setup.observer} degree observer. {results['condition']}"
     return render_page(f"Gamut of {record.name}", lead, sections)
+
+
+def _compared_sections(compared: dict[str, Any] | None) -> list[Section]:
+    """Say which file was compared, and of colours which ones the gamut lacks and by how much."""
+    if compared is None:
+        return []
+    body = table_html(["File", "digest"], [[compared["name"], compared["digest"]]], words=True)
+    if compared["kind"] != "colours":
+        return [Section("compared", "Compared with", body)]
+    out = compared["colours"] - compared["in_gamut"]
+    facts = [
+        ("colours", f"{compared['colours']:,}"),
+        ("in gamut", f"{compared['in_gamut']:,}, within {IN_GAMUT_DE00:g} CIEDE2000"),
+        ("distance to the nearest print, mean", f"{compared['mean_de00']:.2f} CIEDE2000"),
+        ("largest", f"{compared['max_de00']:.2f} CIEDE2000"),
+    ]
+    body += facts_html(facts)
+    if out:
+        rows = [[row["id"], f"{row['de00']:.2f}"] for row in compared["worst"]]
+        body += table_html(["Out of gamut", "CIEDE2000 to the nearest print"], rows)
+        if out > len(rows):
+            body += paragraph(f"And {out - len(rows):,} more that lie nearer.")
+    return [Section("compared", "Compared with", body)]

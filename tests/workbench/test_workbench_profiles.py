@@ -335,7 +335,8 @@ def test_gamut_against_itself_a_profile_and_colours(folder, small_readings, desi
     page = (tmp_path / "g.html").read_text()
     # Two of one name are told apart by their files.
     assert page.count(f"{same['name']} ({same['compared']['name']})") > 1
-    assert f"100.0 % of it lies within {same['name']}, and it holds 100.0 % of that" in page
+    assert "cubic L*a*b* units; 100.0 % of it lies within" in page
+    assert f"100.0 % of it lies within {same['name']}, and it holds 100.0 % of {same['name']}" in page
     assert f"{same['volume']:,}" in page
     # The tables of its own profile hold the same body but for what the ink limit (250 of 300 %) takes.
     (tmp_path / "p.icc").write_bytes(small_readings.condition.profiles[4])
@@ -351,6 +352,15 @@ def test_gamut_against_itself_a_profile_and_colours(folder, small_readings, desi
     )
     found = workbench.measure_gamut(cond, tmp_path / "g.svg", compare=tmp_path / "c.csv").results["compared"]
     assert (found["kind"], found["colours"], found["in_gamut"]) == ("colours", 3, 2)
+    # The page names what is missing, and by how much: who asks whether a set can be printed acts on that.
+    told = workbench.measure_gamut(cond, tmp_path / "c.html", compare=tmp_path / "c.csv")
+    (farthest,) = told.results["compared"]["worst"]
+    page = (tmp_path / "c.html").read_text()
+    assert f"{farthest['id']} is farthest from it, by {farthest['de00']:.1f} CIEDE2000" in told.lines[-1]
+    assert "Out of gamut" in page
+    assert f">{farthest['de00']:.2f}<" in page
+    assert told.results["compared"]["digest"] in page
+    assert told.results["condition"] in page
     with pytest.raises(UsageError, match=r"\.html or \.svg"):
         workbench.measure_gamut(cond, tmp_path / "g.txt")
 
