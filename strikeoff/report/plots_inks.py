@@ -32,18 +32,21 @@ class ToneCurve:
         Ink.
     colour : str
         Its own colour on the screen, ``#rrggbb``.
-    nominal, tone_value : ndarray, shape (n,)
-        Ink asked for and tone value of ISO 20654, 0-1. [-]
+    nominal : ndarray, shape (n,)
+        Ink asked for, 0-1. [-]
+    tone_value : ndarray, shape (n,), or None
+        Tone value of ISO 20654, 0-1, where the ink has one. [-]
     distance : ndarray, shape (n,)
         Colour distance from the cloth.
     points : tuple of ndarray, optional
-        Steps as read: ink asked for, tone value and colour distance, each of shape (m,).
+        Steps as read: ink asked for, tone value and colour distance, each of shape (m,); the tone value is
+        not drawn where the ink has none.
     """
 
     name: str
     colour: str
     nominal: FloatArray
-    tone_value: FloatArray
+    tone_value: FloatArray | None
     distance: FloatArray
     points: tuple[FloatArray, FloatArray, FloatArray] | None = None
 
@@ -70,7 +73,8 @@ def tone_curves(
     str
         SVG.
     """
-    _finite(*[array for c in curves for array in (c.nominal, c.tone_value, c.distance, *(c.points or ()))])
+    for c in curves:
+        _finite(c.nominal, c.distance, *(() if c.tone_value is None else (c.tone_value,)), *(c.points or ()))
 
     def draw(figure: Any) -> None:
         left, right = figure.subplots(1, 2)
@@ -78,14 +82,16 @@ def tone_curves(
         samples: list[Any] = [even]
         for number, curve in enumerate(curves):
             mark = MARKS[number % len(MARKS)]
-            line = ink_line(left, 100 * curve.nominal, 100 * curve.tone_value, curve.colour, curve.name)
-            ink_line(right, 100 * curve.nominal, curve.distance, curve.colour, curve.name)
+            line = ink_line(right, 100 * curve.nominal, curve.distance, curve.colour, curve.name)
+            if curve.tone_value is not None:
+                ink_line(left, 100 * curve.nominal, 100 * curve.tone_value, curve.colour, curve.name)
             if curve.points is None:
                 samples.append(line)
                 continue
             asked, tone, far = curve.points
-            samples.append((line, marks(left, 100 * asked, 100 * tone, curve.colour, mark)))
-            marks(right, 100 * asked, far, curve.colour, mark)
+            samples.append((line, marks(right, 100 * asked, far, curve.colour, mark)))
+            if curve.tone_value is not None:
+                marks(left, 100 * asked, 100 * tone, curve.colour, mark)
         end_names(right, [(curve.name, float(curve.distance[-1])) for curve in curves])
         left.set(title="Tone value (ISO 20654)", xlabel="ink asked for [%]", ylabel="tone value [%]")
         left.set(xlim=(0, 100), ylim=(0, None))

@@ -25,6 +25,7 @@ from strikeoff.workbench.condition_tables import grey_words
 from strikeoff.workbench.held_out_words import group_name, much_ink_words
 from strikeoff.workbench.hue_reach import hue_reach
 from strikeoff.workbench.mixing import mixing_words
+from strikeoff.workbench.toneless import toneless, toneless_words
 
 FloatArray = NDArray[np.float64]
 
@@ -85,12 +86,12 @@ def error_section(condition: Condition) -> Section:
 def tone_section(condition: Condition) -> Section:
     """Tone value and colour distance of each ink."""
     nominal = np.linspace(0.0, 1.0, _RAMP)
-    curves = []
+    curves, bare = [], toneless(condition)
     for k, (name, colour) in enumerate(zip(condition.spaces.channels, ink_colours(condition), strict=True)):
         ramp = np.zeros((_RAMP, condition.n_inks))
         ramp[:, k] = nominal
         lab = condition.native.lab(ramp)
-        tone = tone_value_iso_20654(lab, lab[0], lab[-1])
+        tone = tone_value_iso_20654(lab, lab[0], lab[-1]) if k not in bare else None
         curve = ToneCurve(name, colour, nominal, tone, delta_e_2000(lab[0], lab))
         curves.append(replace(curve, points=_read_ramp(condition, k, lab[0], lab[-1])))
     drawing = tone_curves(curves)
@@ -101,7 +102,8 @@ def tone_section(condition: Condition) -> Section:
             "curves show the press as it was read."
             if condition.spaces.is_identity
             else "Calibrated ink; the heads get it through the condition's own curves."
-        ),
+        )
+        + toneless_words(condition),
         quiet=True,
     )
     return Section("tone", "Tone curves", body, condition.label, (drawing,))

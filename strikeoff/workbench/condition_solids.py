@@ -22,6 +22,7 @@ from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.tables import figure, paragraph, table_html
 from strikeoff.workbench.condition_figures import ink_colours
 from strikeoff.workbench.condition_readings import ReadRecipes
+from strikeoff.workbench.toneless import toneless, toneless_words
 
 FloatArray = NDArray[np.float64]
 
@@ -66,9 +67,10 @@ def tone_table(condition: Condition) -> Section:
     """Tone values and gains in steps of 10 %, a few inks beside each other."""
     body = paragraph(
         "Tone value of ISO 20654 (SCTV) and its gain over the ink asked for, both in percent; from the model "
-        "under the condition's light."
+        f"under the condition's light.{toneless_words(condition)}"
     )
-    inks = list(enumerate(condition.spaces.channels))
+    bare = toneless(condition)
+    inks = [(k, name) for k, name in enumerate(condition.spaces.channels) if k not in bare]
     for start in range(0, len(inks), _TONES_ACROSS):
         header, rows = ["Ink asked for"], [[f"{step * 100:.0f}\u00a0%"] for step in _STEPS]
         for k, name in inks[start : start + _TONES_ACROSS]:
@@ -197,7 +199,7 @@ def _full_tones(condition: Condition, read: ReadRecipes) -> tuple[FloatArray, li
     )
     names = ["cloth", *("+".join(condition.spaces.channels[k] for k in group) for group in groups[1:])]
     for row in np.flatnonzero(beyond).tolist():
-        names[row] += f" at {inks[row].max() * 100:.4g} %"
+        names[row] += f" at {inks[row].max() * 100:.4g}\u00a0%"
     keep = np.flatnonzero(known)
     return inks[keep], [names[i] for i in keep], int(beyond[keep].sum()), int((~known).sum())
 

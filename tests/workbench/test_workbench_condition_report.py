@@ -108,6 +108,34 @@ def test_tone_values_are_those_of_iso_20654(small_readings):
         np.testing.assert_allclose([float(row[2 + 2 * k]) for row in rows], gain, atol=0.051)
 
 
+def test_an_ink_without_colour_has_no_tone_values(small_readings):
+    """Tints of a clear ink are noise over noise: they would fill the table and stretch the drawing to 300 %."""
+    condition = small_readings.condition
+
+    class Clear:
+        """The model of the condition, its last ink changing the cloth by half a unit at most, back and forth."""
+
+        view = condition.native.view
+
+        def lab(self, inks):
+            seen = condition.native.lab(np.where([True, True, False], inks, 0.0))
+            return seen + 0.5 * np.sin(9.0 * inks[:, 2:])
+
+    clear = replace(condition, native=Clear())
+    html = tone_table(clear).html
+    heads = re.findall(r"<th[^>]*>([^<]*)</th>", html)
+    assert {"1", "2"} < set(heads)
+    assert "3" not in heads
+    told = "No tone value of 3: full tone lies within 2 CIEDE2000 of the cloth"
+    assert told in html
+    section = tone_section(clear)
+    assert told in section.html
+    ticks = [float(t) for t in re.findall(r">([0-9]+)</text>", section.html)]
+    assert max(ticks) <= 120
+    assert "No tone value" not in tone_table(condition).html
+    assert "No tone value" not in tone_section(condition).html
+
+
 def test_held_out_errors_belong_to_their_recipes(small_readings):
     """A condition whose errors are the recipe numbers tells them back."""
     from strikeoff.model.validation import held_out_rows
@@ -421,10 +449,10 @@ def test_overprints_beyond_the_total_are_shown_as_full_as_it_lets_them(small_rea
     tight = replace(condition, limits=replace(condition.limits, total=1.5))
     html = solids_section(tight, read_recipes(tight, small_readings.readings)).html
     rows = {row[0]: row for row in rows_of(html) if row}
-    assert {"1+2 at 75 %", "1+3 at 75 %", "2+3 at 75 %"} <= set(rows)
+    assert {"1+2 at 75\u00a0%", "1+3 at 75\u00a0%", "2+3 at 75\u00a0%"} <= set(rows)
     assert "would exceed the total ink limit" in html
     model = condition.native.lab(np.array([[0.75, 0.75, 0.0]]))[0]
-    np.testing.assert_allclose(np.array(rows["1+2 at 75 %"][1:4], float), model, atol=0.006)
+    np.testing.assert_allclose(np.array(rows["1+2 at 75\u00a0%"][1:4], float), model, atol=0.006)
 
 
 def test_inks_that_count_by_curves_are_not_given_weights(small_readings):
