@@ -116,8 +116,9 @@ def measure_gamut(
             outlines.append(_outline(called, other, levels))
             found = _shares(body, other)
             said = (
-                f"{called}: {found['volume']:,} cubic L*a*b* units; {100 * found['covered_share']:.1f} % of it "
-                f"lies within {record.name}, and it holds {100 * found['covers_share']:.1f} % of {record.name}"
+                f"{called}: {found['volume']:,} cubic L*a*b* units; "
+                f"{100 * found['covered_share']:.1f} % of it lies within {record.name}, and it holds "
+                f"{100 * found['covers_share']:.1f} % of {record.name}"
             )
         results["compared"] = {"name": name, "kind": kind, "digest": digest_bytes(data)} | found
         lines.append(said)

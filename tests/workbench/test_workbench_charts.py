@@ -48,7 +48,7 @@ def test_a_page_is_no_longer_than_its_patches_and_says_its_limit(tmp_path):
 
 
 def test_the_title_of_a_chart_without_a_limit_does_not_call_the_sum_of_all_inks_one(tmp_path):
-    """Nobody prints 400 % of four inks because the page allows "at most" that; such a chart keeps no limit."""
+    """Nobody prints 400 % of four inks because a page says "at most" that; such a chart keeps no limit."""
     rows = "".join(f'[[ink]]\nname = "{name}"\nrole = "process"\n' for name in "CMYK")
     (tmp_path / "press.toml").write_text(f"total_percent = 240\n{rows}")
     wish = {"kind": "linearisation", "curves": tmp_path / "press.toml", "dpi": (50.0, 50.0)}

@@ -109,11 +109,11 @@ def test_tone_values_are_those_of_iso_20654(small_readings):
 
 
 def test_an_ink_without_colour_has_no_tone_values(small_readings):
-    """Tints of a clear ink are noise over noise: they would fill the table and stretch the drawing to 300 %."""
+    """Tints of a clear ink are noise over noise: they filled the table and stretched the drawing to 300 %."""
     condition = small_readings.condition
 
     class Clear:
-        """The model of the condition, its last ink changing the cloth by half a unit at most, back and forth."""
+        """The model of the condition, its last ink changing colours by half a unit, back and forth."""
 
         view = condition.native.view
 
