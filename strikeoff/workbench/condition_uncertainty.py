@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from strikeoff.base.words import counted
 from strikeoff.condition.record import Condition
 from strikeoff.measurement.noise import DEFAULT_WANTED, patch_noise
 from strikeoff.measurement.records import ReadingSet
@@ -32,9 +33,10 @@ def uncertainty_section(condition: Condition, readings: ReadingSet | None) -> Se
     facts = []
     if readings is not None and condition.validation is not None:
         noise = patch_noise(readings)
-        source = (
-            f"{noise.freedom} repeats" if noise.source == "repeats" else "assumed: nothing was read twice"
-        )
+        source = "assumed: nothing was read twice"
+        if noise.source == "repeats":
+            low, high = scatter_interval(noise.reading_de, noise.freedom)
+            source = f"{counted(noise.freedom, 'repeat')}, 95\u00a0% interval {low:.2f} to {high:.2f}"
         facts += [
             ("scatter of one reading", f"{noise.reading_de:.2f} CIELAB ({source})"),
             ("95 % half-width of a patch, median", f"{np.median(noise.uncertainty):.2f} CIELAB"),
@@ -71,6 +73,39 @@ def few_recipes_words(count: int) -> str | None:
         f"{100 * low:.0f} to {100 * high:.0f} % of so few errors by chance alone. Take them as a rough "
         f"guide, and read {FEW_RECIPES} recipes or more before an order rests on them."
     )
+
+
+def scatter_interval(scatter: float, freedom: int) -> tuple[float, float]:
+    """Return the 95 % interval of a scatter that was found from so many repeats.
+
+    Few repeats tell a scatter roughly, and with it how many readings a mean takes.
+
+    Parameters
+    ----------
+    scatter : float
+        Root mean square.
+    freedom : int
+        Degrees of freedom, 1 or more.
+
+    Returns
+    -------
+    tuple of float
+        Lower and upper end, of the unit of the scatter.
+
+    Notes
+    -----
+    By the chi-square distribution, as if the scatter went one way in colour space only: on three axes alike
+    the interval would be narrower.
+
+    Examples
+    --------
+    >>> [round(end, 2) for end in scatter_interval(0.24, 8)]
+    [0.16, 0.46]
+    """
+    from scipy.special import chdtri
+
+    low, high = (scatter * math.sqrt(freedom / float(chdtri(freedom, tail))) for tail in (0.025, 0.975))
+    return low, high
 
 
 def share_interval_wilson_1927(share: float, count: float) -> tuple[float, float]:

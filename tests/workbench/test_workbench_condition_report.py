@@ -108,34 +108,6 @@ def test_tone_values_are_those_of_iso_20654(small_readings):
         np.testing.assert_allclose([float(row[2 + 2 * k]) for row in rows], gain, atol=0.051)
 
 
-def test_an_ink_without_colour_has_no_tone_values(small_readings):
-    """Tints of a clear ink are noise over noise: they filled the table and stretched the drawing to 300 %."""
-    condition = small_readings.condition
-
-    class Clear:
-        """The model of the condition, its last ink changing colours by half a unit, back and forth."""
-
-        view = condition.native.view
-
-        def lab(self, inks):
-            seen = condition.native.lab(np.where([True, True, False], inks, 0.0))
-            return seen + 0.5 * np.sin(9.0 * inks[:, 2:])
-
-    clear = replace(condition, native=Clear())
-    html = tone_table(clear).html
-    heads = re.findall(r"<th[^>]*>([^<]*)</th>", html)
-    assert {"1", "2"} < set(heads)
-    assert "3" not in heads
-    told = "No tone value of 3: full tone lies within 2 CIEDE2000 of the cloth"
-    assert told in html
-    section = tone_section(clear)
-    assert told in section.html
-    ticks = [float(t) for t in re.findall(r">([0-9]+)</text>", section.html)]
-    assert max(ticks) <= 120
-    assert "No tone value" not in tone_table(condition).html
-    assert "No tone value" not in tone_section(condition).html
-
-
 def test_held_out_errors_belong_to_their_recipes(small_readings):
     """A condition whose errors are the recipe numbers tells them back."""
     from strikeoff.model.validation import held_out_rows
