@@ -9,15 +9,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
-from strikeoff.base.files import read_bytes
-from strikeoff.measurement.fields import normal_name
-from strikeoff.measurement.iso28178 import is_iso28178, parse_iso28178
+from strikeoff.measurement.further_columns import further_columns
 from strikeoff.measurement.read import read_readings
 from strikeoff.measurement.records import ReadingSet
-from strikeoff.measurement.text import MAX_BYTES, decode, numbered_lines
 
 IntArray = NDArray[np.int64]
 
+#: What the header of a reference says of its chart.
+CHART_KEYWORDS = (
+    "CHART_KIND",
+    "INK_SPACE",
+    "CURVES_DIGEST",
+    "CONDITION_NAME",
+    "CONDITION_DIGEST",
+    "INK_NAMES",
+    "TOTAL_INK",
+    "SEED",
+    "PATCH_SIZE_MM",
+    "PAGE_SIZE_MM",
+)
 #: Ways over a page, in words.
 WALKS: dict[str, str] = {
     "rows": "as the chart says",
@@ -91,32 +101,19 @@ def read_chart(path: str | Path) -> ChartPatches:
         raise InputError(
             first.message, path=path, where=first.where, found=first.found, expected=first.expected
         )
-    lines = numbered_lines(decode(read_bytes(path, MAX_BYTES), []))
-    places = np.zeros((3, len(readings)), np.int64)
-    if is_iso28178(lines):
-        by_line = _places(lines)
-        found = [by_line.get(line) for line in readings.lines]
-        known = [place for place in found if place is not None]
-        if len(known) == len(readings):
-            places = np.array(known, np.int64).T
-    return ChartPatches(readings, *places)
+    return ChartPatches(readings, *_places(further_columns(path, readings), len(readings)))
 
 
-def _places(lines: list[tuple[int, str]]) -> dict[int, tuple[int, int, int]]:
-    """Return page, row and column by line, as far as they are told."""
-    found: dict[int, tuple[int, int, int]] = {}
-    for table in parse_iso28178(lines, [])[1]:
-        names = [normal_name(name) for name in table.fields]
-        if not {"PAGE", "ROW", "COLUMN"} <= set(names):
-            continue
-        at = [names.index(name) for name in ("PAGE", "ROW", "COLUMN")]
-        for line, text in table.rows:
-            cells = table.cells(text)
-            if len(cells) > max(at):
-                page, row, column = (cells[k].strip() for k in at)
-                if page.isdigit() and column.isdigit() and row.isalpha():
-                    found[line] = (int(page), row_number(row), int(column))
-    return found
+def _places(columns: dict[str, list[str]], count: int) -> IntArray:
+    """Return pages, rows and columns; zeros where not all patches tell theirs."""
+    places = np.zeros((3, count), np.int64)
+    if not {"PAGE", "ROW", "COLUMN"} <= set(columns):
+        return places
+    pages, rows, across = columns["PAGE"], columns["ROW"], columns["COLUMN"]
+    if all(text.isdecimal() for text in (*pages, *across)) and all(text.isalpha() for text in rows):
+        for at, numbers in enumerate((map(int, pages), map(row_number, rows), map(int, across))):
+            places[at] = list(numbers)
+    return places
 
 
 def row_number(label: str) -> int:

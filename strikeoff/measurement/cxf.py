@@ -16,10 +16,13 @@ from strikeoff.base.words import counted
 from strikeoff.measurement.cxf_scan import DECLARATION, object_lines, parse_tree
 from strikeoff.measurement.cxf_setup import Specification, read_specification
 from strikeoff.measurement.cxf_spot import printed_over
+from strikeoff.measurement.cxf_tags import object_tags
 from strikeoff.measurement.text import MAX_COLUMNS, MAX_ROWS, RawTable
 
 _COLUMN = re.compile(r"^([2-9]|[0-9]{2}|[A-F])CLR_([0-9]{1,2}|[A-F])$")
 _LETTERS = "CMYKRGBOVWL"
+#: Cell of a value that an object lacks.
+NONE = "none"
 
 
 def parse_cxf(text: str, problems: list[Problem]) -> tuple[dict[str, str], list[RawTable]]:
@@ -131,6 +134,7 @@ class _Objects:
                     self.left_out += 1
         name = " ".join((item.name or item.id or "").split()) or str(len(self.rows) + 1)
         if cells or readings:
+            cells |= object_tags(item)
             for reading in readings or [{}]:
                 row = cells | reading
                 self.fields |= dict.fromkeys(row)
@@ -152,8 +156,8 @@ class _Objects:
         names = ["SAMPLE_ID", *self.fields]
         table = RawTable(names, "\t", self.rows[0][0])
         for line, name, row in self.rows:
-            label = '"' + name.replace('"', '""') + '"'
-            table.rows.append((line, "\t".join([label, *(row.get(field, "none") for field in self.fields)])))
+            cells = [name, *(row.get(field, NONE) for field in self.fields)]
+            table.rows.append((line, "\t".join('"' + cell.replace('"', '""') + '"' for cell in cells)))
         return table
 
     def keywords(self) -> dict[str, str]:
@@ -266,4 +270,4 @@ def _ink_columns(labels: tuple[str, ...], *, cmyk: bool) -> tuple[list[str], tup
 
 
 def _number(value: float | None) -> str:
-    return "none" if value is None else repr(float(value))
+    return NONE if value is None else repr(float(value))

@@ -13,6 +13,8 @@ from numpy.typing import ArrayLike
 from strikeoff.base.files import write_bytes
 from strikeoff.inks.roles import names_of_columns
 from strikeoff.measurement.cxf_setup import specification_records
+from strikeoff.measurement.cxf_tags import tag_collections
+from strikeoff.measurement.fields import AVERAGED
 from strikeoff.measurement.records import ReadingSet
 
 # Objects must carry a date; readings need not know theirs, and equal readings are equal bytes.
@@ -55,7 +57,8 @@ def format_cxf(
     date = cxf3.CreationDate(value=XmlDateTime.from_string(_NO_DATE))
     setup, light = specification_records(readings)
     words = {"SAMPLE_SIDE": readings.setup.side, **{k.upper(): v for k, v in (header or {}).items()}}
-    extras = {name: np.asarray(column).tolist() for name, column in (extra_columns or {}).items()}
+    own = {} if readings.averaged is None else {AVERAGED: readings.averaged.astype(int)}
+    extras = {name: np.asarray(column).tolist() for name, column in (own | dict(extra_columns or {})).items()}
 
     def rounded(value: float) -> float:
         return float(f"{value:.{digits}g}")
@@ -73,13 +76,12 @@ def format_cxf(
             xyz = dict(zip("xyz", map(rounded, readings.xyz[row]), strict=True))
             colours.append(cxf3.ColorCiexyz(color_specification=light.id, **xyz))
         device = _device_record(cxf3, readings, [rounded(100.0 * v) for v in readings.coverages[row]])
-        tags = [cxf3.Tag(name=key, value=str(column[row])) for key, column in extras.items()]
         objects.append(
             cxf3.Object(
                 creation_date=date,
                 color_values=cxf3.ColorValues(choice=colours) if colours else None,
                 device_color_values=cxf3.DeviceColorValues(choice=[device]) if device else None,
-                tag_collection=[cxf3.TagCollection(tag=tags, name="strikeoff")] if tags else [],
+                tag_collection=tag_collections(cxf3, extras, row),
                 object_type="Target",
                 name=_plain(name),
                 id=f"p{row + 1}",

@@ -10,13 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strikeoff.base.errors import InputError
-from strikeoff.base.files import read_bytes
-from strikeoff.base.problems import Problem
-from strikeoff.measurement.csv_text import parse_delimited
-from strikeoff.measurement.cxf_scan import is_xml
+from strikeoff.measurement.cxf import NONE
 from strikeoff.measurement.fields import normal_name
-from strikeoff.measurement.iso28178 import is_iso28178, parse_iso28178
-from strikeoff.measurement.text import MAX_BYTES, RawTable, decode, numbered_lines
+from strikeoff.measurement.further_columns import raw_tables
+from strikeoff.measurement.text import RawTable
 
 FloatArray = NDArray[np.float64]
 
@@ -52,7 +49,7 @@ def read_line_widths(path: str | Path) -> LineWidths | None:
     Parameters
     ----------
     path : str or Path
-        Readings; CxF3 has no such columns.
+        Readings.
 
     Returns
     -------
@@ -64,13 +61,7 @@ def read_line_widths(path: str | Path) -> LineWidths | None:
     InputError
         For one column without the other, or a width that is none.
     """
-    problems: list[Problem] = []
-    text = decode(read_bytes(path, MAX_BYTES), problems)
-    if is_xml(text):
-        return None
-    lines = numbered_lines(text)
-    _, tables = (parse_iso28178 if is_iso28178(lines) else parse_delimited)(lines, problems)
-    for table in tables:
+    for table in raw_tables(path):
         names = [normal_name(name) for name in table.fields]
         present = [name for name in _COLUMNS if name in names]
         if len(present) == 1:
@@ -93,7 +84,7 @@ def _widths(table: RawTable, names: list[str], path: str) -> LineWidths:
     ids, found = [], []
     for number, (line, text) in enumerate(table.rows, 1):
         cells = table.cells(text)
-        if len(cells) <= max(places) or any(cells[p].strip() in ("", "-") for p in places):
+        if len(cells) <= max(places) or any(cells[p].strip() in ("", "-", NONE) for p in places):
             continue
         try:
             pair = [float(cells[p]) for p in places]

@@ -34,6 +34,15 @@ _HALF, _PLAINLY_PERCENT = 0.5, 20.0
 _DARKEST_PERCENT = 1.0
 # More such rows than this share are no dark patches. Common practice, no source. [-]
 _OTHER_SHARE = 0.1
+# What groups of columns hold, in words.
+_WHAT = {
+    "inks": "ink amounts",
+    "spectra": "spectrum",
+    "wavelengths": "wavelengths",
+    "xyz": "XYZ",
+    "lab": "Lab",
+    "averaged": "number of readings",
+}
 # Largest Y of a file whose perfect diffuser has Y = 1.
 _UNIT_XYZ_BELOW = 1.6
 
@@ -141,10 +150,10 @@ def extract(
         needed |= {best, "wavelengths"}
     whole = np.ones(len(ids), dtype=bool)
     for name in [name for name in parts if name in needed]:
-        whole &= report_missing(table, lines, parts[name], groups[name], "error", problems)
+        whole &= report_missing(table, ids, lines, parts[name], groups[name], _WHAT[name], "error", problems)
     for name in [name for name in parts if name not in needed]:
         if np.isnan(parts[name][whole]).any():
-            report_missing(table, lines, parts[name], groups[name], "warning", problems)
+            report_missing(table, ids, lines, parts[name], groups[name], _WHAT[name], "warning", problems)
             what = "READINGS column has" if name == "averaged" else f"{name.upper()} columns have"
             said = "and is left out" if name == "averaged" else "and are left out"
             problems.append(Problem("warning", "file", f"{what} gaps {said}"))

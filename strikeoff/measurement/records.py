@@ -101,6 +101,11 @@ class ReadingSet:
         return len(self.sample_ids)
 
     @property
+    def has_colour(self) -> bool:
+        """Whether spectra, XYZ or Lab are there."""
+        return self.spectra is not None or self.xyz is not None or self.lab is not None
+
+    @property
     def counts(self) -> FloatArray:
         """Readings behind each row, shape (n,)."""
         return np.ones(len(self)) if self.averaged is None else self.averaged

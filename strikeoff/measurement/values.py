@@ -8,7 +8,7 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
-from strikeoff.base.problems import Problem
+from strikeoff.base.problems import Problem, Severity
 from strikeoff.base.words import counted
 from strikeoff.measurement.text import RawTable
 
@@ -153,31 +153,56 @@ def _shown(text: str) -> str:
 
 def report_missing(
     table: RawTable,
+    ids: list[str],
     lines: list[int],
     values: FloatArray,
     columns: list[int],
-    severity: str,
+    what: str,
+    severity: Severity,
     problems: list[Problem],
 ) -> NDArray[np.bool_]:
     """Report every cell without a number and return which rows are whole.
+
+    A row that lacks all of several cells is one fault that names the patch.
+
+    Parameters
+    ----------
+    table : RawTable
+        The table.
+    ids, lines : list
+        Name and line of each row of the values.
+    values : ndarray, shape (n, len(columns))
+        NaN where a cell holds no number.
+    columns : list of int
+        Positions in the table.
+    what : str
+        What the columns hold together, such as ``spectrum``.
+    severity : str
+        Of what is reported.
+    problems : list of Problem
+        Added to.
 
     Returns
     -------
     ndarray of bool, shape (n,)
     """
     bad = np.isnan(values)
+    lacking = bad.all(axis=1) if len(columns) > 1 else np.zeros(len(bad), bool)
+    single = bad & ~lacking[:, None]
+    places = [(int(row), -1) for row in np.flatnonzero(lacking)]
+    places += [(int(row), int(column)) for row, column in np.argwhere(single)[: _MAX_FAULTS + 1]]
     faults = Faults(problems)
-    for row, position in np.argwhere(bad)[: _MAX_FAULTS + 1]:
-        faults.add(
-            Problem(
-                "error" if severity == "error" else "warning",
-                f"line {lines[row]}, column {table.fields[columns[position]]}",
-                "cell holds no number",
-                found=_shown(cell_text(table, lines[row], columns[position])),
-                expected="a number",
-                advice="Read the patch again, or take its row out of the file",
-            )
-        )
-    faults.count = int(bad.sum())
+    for row, position in sorted(places):
+        first = columns[max(position, 0)]
+        if position < 0:
+            where, message = f"line {lines[row]}, patch {ids[row]}", f"patch has no {what}"
+            found = f"no number from {table.fields[first]} to {table.fields[columns[-1]]}"
+            expected = f"{what} as in the other rows"
+        else:
+            where, message = f"line {lines[row]}, column {table.fields[first]}", "cell holds no number"
+            found, expected = _shown(cell_text(table, lines[row], first)), "a number"
+        advice = "Read the patch again, or take its row out of the file"
+        faults.add(Problem(severity, where, message, found, expected, advice))
+    faults.count = int(lacking.sum() + single.sum())
     faults.finish()
     return np.asarray(~bad.any(axis=1), dtype=np.bool_)

@@ -14,26 +14,12 @@ from strikeoff.base.problems import Problem, raise_first_error
 from strikeoff.base.words import counted
 from strikeoff.measurement.assign import assign
 from strikeoff.measurement.chart_match import By, Walk
-from strikeoff.measurement.chart_patches import WALKS, read_chart
+from strikeoff.measurement.chart_patches import CHART_KEYWORDS, WALKS, read_chart
 from strikeoff.measurement.examine import examine
 from strikeoff.measurement.read import read_readings
 from strikeoff.measurement.write import write_readings
 from strikeoff.workbench.readings import data_label
 from strikeoff.workbench.result import Result
-
-#: What the header of the reference says of the chart.
-_CHART = (
-    "CHART_KIND",
-    "INK_SPACE",
-    "CURVES_DIGEST",
-    "CONDITION_NAME",
-    "CONDITION_DIGEST",
-    "INK_NAMES",
-    "TOTAL_INK",
-    "SEED",
-    "PATCH_SIZE_MM",
-    "PAGE_SIZE_MM",
-)
 
 
 def assign_readings(
@@ -79,7 +65,8 @@ def assign_readings(
         problems += noticed
     found = assign(reference, sets, by, walk)
     problems += [*found.problems, *examine(found.readings).problems]
-    words = {key: reference.readings.keywords[key] for key in _CHART if key in reference.readings.keywords}
+    told = reference.readings.keywords
+    words = {key: told[key] for key in CHART_KEYWORDS if key in told}
     extra: dict[str, Any] = {}
     if reference.has_places:
         extra = {"PAGE": reference.page[found.patches]}

@@ -11,9 +11,12 @@ import numpy as np
 
 from strikeoff.base.errors import InputError
 from strikeoff.base.files import keep_inputs
+from strikeoff.base.problems import Problem
 from strikeoff.base.words import counted
+from strikeoff.measurement.chart_patches import CHART_KEYWORDS
 from strikeoff.measurement.consistency import consistency_findings
 from strikeoff.measurement.findings import Rank, problems_in_order
+from strikeoff.measurement.further_columns import further_columns
 from strikeoff.measurement.mixing import combine_readings
 from strikeoff.measurement.names import names_apart
 from strikeoff.measurement.noise import DEFAULT_WANTED, patch_noise
@@ -26,6 +29,8 @@ from strikeoff.workbench.result import Result
 
 _FORMATS = {".csv": "CSV", ".tsv": "TSV", ".cxf": "CxF3", ".xml": "CxF3"}
 _KEPT = ("ORIGINATOR", "DESCRIPTOR", "DATA_SOURCE", "INK_NAMES", "INK_SPACE", "CURVES_DIGEST", "SCREEN")
+# What a chart is, where each patch stands and what was computed hold for one chart and its rows alone.
+_CHART = (*CHART_KEYWORDS, "READING_ORDER", "CREATED")
 
 
 def merge_readings(
@@ -75,7 +80,8 @@ def merge_readings(
     noise = patch_noise(together)
     merged = merge_repeats(together)
     extra = {"READINGS": noise.readings, "DE_U95": np.round(noise.uncertainty, 4)}
-    header = _header(sets[0]) | {"DATA_SOURCE": f"mean of repeats in {_names(sets)} ({data_label(together)})"}
+    header = _header(sets[0]) | _shared(sets)
+    header |= {"DATA_SOURCE": f"mean of repeats in {_names(sets)} ({data_label(together)})"}
     write_readings(out, merged, extra, header)
     results: dict[str, Any] = {
         "files": [{"name": Path(s.source).name, "digest": s.digest, "patches": len(s)} for s in sets],
@@ -101,7 +107,7 @@ def convert_readings(path: str | Path, out: str | Path, *, ink_scale: InkScale =
     Parameters
     ----------
     path : str or Path
-        ISO 28178 text, CxF3 or CSV; inks are not needed.
+        ISO 28178 text, CxF3 or CSV; inks are not needed, nor colours in a chart reference.
     out : str or Path
         ``.csv``, ``.tsv``, ``.cxf`` or ``.xml``, anything else ISO 28178 text.
     ink_scale : {"percent", "unit", "byte"}
@@ -112,8 +118,9 @@ def convert_readings(path: str | Path, out: str | Path, *, ink_scale: InkScale =
     Result
     """
     keep_inputs(out, path)
-    readings, problems = read_readings(path, ink_scale=ink_scale, need_inks=False)
-    write_readings(out, readings, header=_header(readings))
+    readings, problems = _readings_or_chart(path, ink_scale)
+    header = _header(readings) | _words(readings, _CHART)
+    write_readings(out, readings, further_columns(path, readings), header)
     kind = _FORMATS.get(Path(out).suffix.lower(), "ISO 28178")
     bands = None if readings.wavelengths_nm is None else len(readings.wavelengths_nm)
     results = {
@@ -129,8 +136,29 @@ def convert_readings(path: str | Path, out: str | Path, *, ink_scale: InkScale =
     return Result(results, tuple(problems), (Path(out),), "fail" if bad else "done", lines)
 
 
+def _readings_or_chart(path: str | Path, ink_scale: InkScale) -> tuple[ReadingSet, list[Problem]]:
+    """Return readings with their problems; of a chart reference, which has no colours, its inks."""
+    try:
+        return read_readings(path, ink_scale=ink_scale, need_inks=False)
+    except InputError:
+        chart, problems = read_readings(path, ink_scale=ink_scale, need_inks=False, need_colour=False)
+        if chart.has_colour or "CHART_KIND" not in chart.keywords:
+            raise
+        return chart, problems
+
+
 def _header(readings: ReadingSet) -> dict[str, str]:
-    return {key: readings.keywords[key] for key in _KEPT if key in readings.keywords}
+    return _words(readings, _KEPT)
+
+
+def _words(readings: ReadingSet, keys: Sequence[str]) -> dict[str, str]:
+    return {key: readings.keywords[key] for key in keys if key in readings.keywords}
+
+
+def _shared(sets: Sequence[ReadingSet]) -> dict[str, str]:
+    """Return what all files say alike of their chart."""
+    first, *others = (_words(one, CHART_KEYWORDS) for one in sets)
+    return {key: text for key, text in first.items() if all(other.get(key) == text for other in others)}
 
 
 def _names(sets: Sequence[ReadingSet]) -> str:

@@ -13,10 +13,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from strikeoff.base.errors import InputError
+from strikeoff.measurement.chart_patches import read_chart
+from strikeoff.measurement.cxf import parse_cxf
 from strikeoff.measurement.cxf_write import format_cxf
+from strikeoff.measurement.further_columns import further_columns
+from strikeoff.measurement.line_widths import read_line_widths
 from strikeoff.measurement.read import parse_readings, read_readings
 from strikeoff.measurement.records import ReadingSet, Setup
 from strikeoff.measurement.write import write_readings
+from strikeoff.workbench.readings_files import convert_readings, merge_readings
 
 NAMESPACE = "http://colorexchangeformat.com/CxF3-core"
 
@@ -294,3 +299,74 @@ def test_files_by_ending_and_equal_bytes(tmp_path, measured_set):
     assert (back.keywords["DESCRIPTOR"], problems) == ("test", [])
     with pytest.raises(InputError, match="evenly spaced"):
         format_cxf(replace(part, wavelengths_nm=part.wavelengths_nm + 0.5))
+
+
+def test_a_patch_without_its_spectrum_is_one_error_that_names_it():
+    """ISO 17972-1: an object need not have a spectrum."""
+    data = document(
+        patch("bare", spectrum("0.8 0.8 0.8"), cmyk(0, 0, 0, 0)) + patch("lost", "", cmyk(100, 0, 0, 0)),
+        specification("s"),
+    )
+    back, problems = parse_readings(data)
+    assert back.sample_ids == ("bare",)
+    (error,) = [p for p in problems if p.severity == "error"]
+    assert error.where == "line 5, patch lost"
+    assert error.message == "patch has no spectrum"
+    assert error.found == "no number from SPECTRAL_NM400 to SPECTRAL_NM440"
+
+
+def test_tags_of_others_are_no_columns():
+    tags = (
+        '<cc:TagCollection Name="{}"><cc:Tag Name="PAGE" Value="7"/><cc:Tag Name="LAB_L" Value="1"/>'
+        "</cc:TagCollection></cc:Object>"
+    )
+    for owner, expected in (("strikeoff", [["7"]]), ("another", [])):
+        objects = patch("A1", spectrum("0.1 0.2 0.3")).replace("</cc:Object>", tags.format(owner))
+        words, (table,) = parse_cxf(document(objects, specification("s")).decode(), [])
+        cells = table.cells(table.rows[0][1])
+        assert [[cells[table.fields.index("PAGE")]] if "PAGE" in table.fields else []] == (expected or [[]])
+        assert "LAB_L" not in table.fields
+        assert "PAGE" not in words
+
+
+def test_charts_and_readings_say_the_same_as_in_iso_text(tmp_path):
+    """Against the ISO 28178 text that `readings convert` reads."""
+    chart = ReadingSet(("a", "b"), tuple(f"5CLR_{i}" for i in range(1, 6)), np.eye(5)[:2])
+    placed = {"PAGE": [1, 1], "ROW": ["A", "B"], "COLUMN": [1, 2]}
+    words = {"CHART_KIND": "next", "INK_SPACE": "calibrated", "CURVES_DIGEST": "identity", "TOTAL_INK": "306"}
+    words |= {"SEED": "7", "INK_NAMES": "C M Y K Orange", "PATCH_SIZE_MM": "9", "READING_ORDER": "rows"}
+    write_readings(tmp_path / "chart.txt", chart, placed, words)
+    read = replace(chart, lab=np.ones((2, 3)), averaged=np.array([2, 3]))
+    widths = {"LINE_MM": [0.5, 0.6], "GAP_MM": [0.4, 0.3], "DE_U95": [0.1, 0.2]}
+    write_readings(tmp_path / "read.txt", read, widths, words)
+    for name in ("chart", "read"):
+        convert_readings(tmp_path / f"{name}.txt", tmp_path / f"{name}.cxf")
+        convert_readings(tmp_path / f"{name}.cxf", tmp_path / f"{name}-2.txt")
+    for way in ("chart.txt", "chart.cxf", "chart-2.txt"):
+        found = read_chart(tmp_path / way)
+        assert {key: found.readings.keywords[key] for key in words} == words
+        assert (found.page.tolist(), found.row.tolist(), found.column.tolist()) == ([1, 1], [1, 2], [1, 2])
+        np.testing.assert_array_equal(found.readings.coverages, chart.coverages)
+    for way in ("read.txt", "read.cxf", "read-2.txt"):
+        back, _ = read_readings(tmp_path / way)
+        assert {key: back.keywords[key] for key in words} == words
+        assert back.averaged.tolist() == [2, 3]
+        assert read_line_widths(tmp_path / way).growth_mm.tolist() == pytest.approx([0.025, 0.075])
+        assert further_columns(tmp_path / way, back)["DE_U95"] == ["0.1", "0.2"]
+
+
+def test_what_files_say_alike_of_their_chart_survives_a_merge(tmp_path):
+    read = ReadingSet(
+        ("a", "b"),
+        ("CMYK_C", "CMYK_M", "CMYK_Y", "CMYK_K"),
+        np.eye(4)[:2],
+        lab=np.array([[50, -30, -40], [50, 60, 0]]),
+    )
+    for name, kind in (("one", "first"), ("two", "next")):
+        write_readings(tmp_path / f"{name}.txt", read, header={"CHART_KIND": kind, "TOTAL_INK": "300"})
+    merge_readings([tmp_path / "one.txt", tmp_path / "one.txt"], tmp_path / "same.cxf")
+    merge_readings([tmp_path / "one.txt", tmp_path / "two.txt"], tmp_path / "both.cxf")
+    same, both = (read_readings(tmp_path / name)[0] for name in ("same.cxf", "both.cxf"))
+    assert (same.keywords["CHART_KIND"], same.keywords["TOTAL_INK"]) == ("first", "300")
+    assert ("CHART_KIND" in both.keywords, both.keywords["TOTAL_INK"]) == (False, "300")
+    assert both.averaged.tolist() == [2, 2]
