@@ -23,10 +23,17 @@ from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tiff_writer import write_planes
 from strikeoff.separation.by_class import ByClassSource
 from strikeoff.separation.separate import InkMeter, InkUse, separated
-from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_classes import class_links, intents_by_class
 from strikeoff.workbench.artwork_named import open_named, underbase_of
-from strikeoff.workbench.artwork_white import cloth_problems, laid_by, opaque_colours, underbase_problems
+from strikeoff.workbench.artwork_white import (
+    cloth_problems,
+    held_problem,
+    laid_by,
+    metered,
+    opaque_colours,
+    underbase_problems,
+    with_underbase,
+)
 from strikeoff.workbench.result import Result
 
 PLANES_SCHEMA = "strikeoff/planes/1"
@@ -122,11 +129,10 @@ def separate(
         planes: BandSource = plan.source(record, artwork, source, table, by_class, laid)
     else:
         planes = separated(source, table) if by_class is None else ByClassSource(source, by_class)
+    before: InkMeter | None = None
     if base is not None:
-        planes = UnderbaseSource(planes, base)
-    meter = InkMeter(
-        planes, record.inks, record.limits.total, tuple(record.limits.weights), record.limits.counts()
-    )
+        planes, before = with_underbase(record, planes, base)
+    meter = metered(record, planes)
     info = planes_info(record, digest) | {
         "artwork": {"name": Path(image).name, "digest": artwork.digest, "profile": artwork.profile_origin},
         "intent": intent,
@@ -162,6 +168,7 @@ def separate(
         "underbase": None
         if base is None
         else {"ink": record.inks[base.ink], "percent": underbase_percent, "choke_mm": choke_mm},
+        "share_held": 0.0 if before is None else before.use().share_over_limit,
         "intent": intent,
         "classes": classes,
         "mean_coverage_percent": {
@@ -193,10 +200,11 @@ def separate(
                 expected="intent relative",
             )
         )
+    if base is not None and before is not None:
+        held = held_problem(record, base, before.use())
+        problems += [] if held is None else [held]
     if use.share_over_limit > 0:
-        problems.append(
-            _over_limit(use, record.limits.total, None if base is None else record.inks[base.ink])
-        )
+        problems.append(_over_limit(use, record.limits.total))
     mean = "  ".join(
         f"{ink} {value * 100:.1f} %" for ink, value in zip(use.inks, use.mean_coverage, strict=True)
     )
@@ -208,21 +216,15 @@ def separate(
     return Result(results, tuple(problems), (Path(out),), "done", lines)
 
 
-def _over_limit(use: InkUse, limit: float, underbase: str | None) -> Problem:
-    """Return what is said of pixels above the total: an underbase is laid after that was held."""
-    advice = "Report it with condition and artwork: planes are made to hold the limit"
-    if underbase is not None:
-        advice = (
-            f"Screening takes ink of other colours from them: lay less {underbase} (--underbase-percent), or "
-            "print it in a pass of its own and give it less weight in the limits"
-        )
+def _over_limit(use: InkUse, limit: float) -> Problem:
+    """Return what is said of pixels above the total."""
     return Problem(
-        "error" if underbase is None else "warning",
+        "error",
         "planes",
         "pixels above the total ink limit",
         found=f"{100 * use.share_over_limit:.2f} % of the pixels, up to {100 * use.max_total:.1f} % of ink",
         expected=f"at most {100 * limit:.1f} %",
-        advice=advice,
+        advice="Report it with condition and artwork: planes are made to hold the limit",
     )
 
 

@@ -28,11 +28,10 @@ from strikeoff.raster.bands import ArraySource, BandSource
 from strikeoff.raster.tables import InkTable
 from strikeoff.report.preview import cloth_preview, write_png
 from strikeoff.separation.named import NamedSource
-from strikeoff.separation.underbase import UnderbaseSource
 from strikeoff.workbench.artwork_check import open_small
 from strikeoff.workbench.artwork_classes import artwork_white, source_intent
 from strikeoff.workbench.artwork_named import NamedPlan, plan_named, spots_for, underbase_of
-from strikeoff.workbench.artwork_white import cloth_problems, laid_by, underbase_problems
+from strikeoff.workbench.artwork_white import cloth_problems, laid_by, underbase_problems, with_underbase
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.undecided import light_problems
 
@@ -144,7 +143,7 @@ def proof_artwork(
         pitch,
         lambda f: progress("separate", 0.3 + 0.5 * f),
     )
-    inks = (planes if base is None else UnderbaseSource(planes, base)).read(0, planes.height)
+    inks = (planes if base is None else with_underbase(record, planes, base)[0]).read(0, planes.height)
     progress("predict the cloth", 0.85)
     quick = record.inverse.quick if model is record.native else model
     lab = _predicted(quick, inks)

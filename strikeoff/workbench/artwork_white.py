@@ -15,7 +15,9 @@ from strikeoff.qualify.reach import lighter_problem
 from strikeoff.raster.bands import BandSource
 from strikeoff.raster.tables import InkTable
 from strikeoff.separation.covered import Cover, OpaqueSource
-from strikeoff.separation.underbase import Underbase
+from strikeoff.separation.held import HeldSource
+from strikeoff.separation.separate import InkMeter, InkUse
+from strikeoff.separation.underbase import Underbase, UnderbaseSource
 
 _ROWS = 64
 _BARE = Problem(
@@ -78,6 +80,42 @@ def cloth_problems(record: Condition, artwork: Artwork) -> tuple[Problem, ...]:
             advice="Save it with alpha where the cloth is to stay bare",
         ),
         *artwork.problems,
+    )
+
+
+def metered(record: Condition, planes: BandSource) -> InkMeter:
+    """Return planes that count their ink under the total of a condition."""
+    limits = record.limits
+    return InkMeter(planes, record.inks, limits.total, tuple(limits.weights), limits.counts())
+
+
+def with_underbase(record: Condition, planes: BandSource, base: Underbase) -> tuple[BandSource, InkMeter]:
+    """Return planes with an underbase under the total, and what counts their ink before they are held to it.
+
+    The underbase and named inks keep their amounts as long as the others can give way.
+    """
+    named = {ink.name for ink in record.spaces.inks if ink.is_named}
+    spared = {at for at, name in enumerate(record.spaces.channels) if name in named} | {base.ink}
+    laid, limits = metered(record, UnderbaseSource(planes, base)), record.limits
+    held = HeldSource(
+        laid, tuple(sorted(spared)), tuple(limits.weights), limits.total, counts=limits.counts()
+    )
+    return held, laid
+
+
+def held_problem(record: Condition, base: Underbase, laid: InkUse) -> Problem | None:
+    """Return a warning where an underbase would have passed the total, so that inks gave way."""
+    if laid.share_over_limit == 0:
+        return None
+    name = record.spaces.channels[base.ink]
+    return Problem(
+        "warning",
+        "underbase",
+        f"inks over {name} were taken back to keep the total ink limit, at held hue, so colours are paler",
+        found=f"{100 * laid.share_over_limit:.2f} % of the pixels, up to {100 * laid.max_total:.1f} % of ink",
+        expected=f"at most {100 * record.limits.total:.1f} %",
+        advice=f"Lay less {name} (--underbase-percent); or print it in a pass of its own, give it less weight "
+        "in the limits, and build the condition again",
     )
 
 

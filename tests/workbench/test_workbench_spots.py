@@ -13,7 +13,6 @@ from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.inks.goods import Cloth, Goods
 from strikeoff.raster.tiff_reader import open_planes
 from strikeoff.report.screen_colour import hex_colour
-from strikeoff.separation.separate import InkMeter
 from strikeoff.spot.compiled import read_spots, write_spots
 from strikeoff.spot.tints import full_table
 from strikeoff.workbench import check_artwork, match_spots, proof_artwork, separate
@@ -169,28 +168,36 @@ def test_an_underbase_that_lightens_the_cloth_changes_colours(small_readings, cl
         assert advice in told[0].advice
 
 
-def test_an_underbase_above_the_total_is_told_with_what_screening_does(
-    shop, tmp_path, small_readings, monkeypatch
-):
-    """It is laid after the total was held, so it is no broken promise of the planes."""
-    folder, _ = shop
-    white = small_readings.condition.inks[2]
-    art = picture(tmp_path / "a.psd", small_readings.condition.inks[0])
-    used = InkMeter.use
-    monkeypatch.setattr(
-        InkMeter, "use", lambda meter: replace(used(meter), max_total=2.9, share_over_limit=0.154)
+def test_colours_give_way_to_an_underbase_that_would_pass_the_total(tmp_path, small_readings):
+    """Full underbase below process colours of nearly the whole total: the planes keep it, hues and white."""
+    record = small_readings.condition
+    tight = replace(
+        record, limits=replace(record.limits, total=1.5), spaces=replace(record.spaces, total=1.5)
     )
-    under = separate(folder / "small.cond", art, tmp_path / "p.tif", dpi=254, underbase=white)
-    plain = separate(folder / "small.cond", art, tmp_path / "q.tif", dpi=254)
-    for result, severity, advice in (
-        (under, "warning", "--underbase-percent"),
-        (plain, "error", "Report it"),
-    ):
-        (said,) = [p for p in result.problems if "above the total ink limit" in p.message]
-        assert said.severity == severity
-        assert said.found == "15.40 % of the pixels, up to 290.0 % of ink"
-        assert said.expected == "at most 250.0 %"
-        assert advice in said.advice
+    write_condition(tmp_path / "tight.cond", tight)
+    white = record.inks[2]
+    image = np.zeros((6, 32, 3), np.uint8)
+    image[:, 16:] = 255
+    Image.fromarray(image).save(tmp_path / "a.png")
+    options = {"dpi": 254, "assume_profile": None}
+    plain = separate(tmp_path / "tight.cond", tmp_path / "a.png", tmp_path / "q.tif", **options)
+    under = separate(
+        tmp_path / "tight.cond", tmp_path / "a.png", tmp_path / "p.tif", underbase=white, **options
+    )
+    before, after = (open_planes(tmp_path / name).read(0, 6).astype(float) for name in ("q.tif", "p.tif"))
+    assert before[0, 0, :2].sum() > 0.6 * 65535
+    assert (after[:, :16, 2] == 65535).all()
+    assert (after.sum(axis=2) <= 1.5 * 65535 + 3).all()
+    share = after[0, 0, :2] / before[0, 0, :2]
+    assert share[0] == pytest.approx(share[1], abs=1e-3)
+    assert share[0] < 0.9
+    assert under.results["share_held"] == pytest.approx(0.5)
+    assert under.results["share_over_limit"] == plain.results["share_held"] == 0.0
+    assert under.results["highest_total_percent"] <= 150.0
+    (said,) = [p for p in under.problems if "total ink limit" in p.message]
+    assert (said.severity, said.where) == ("warning", "underbase")
+    assert said.found.startswith("50.00 % of the pixels, up to ")
+    assert "--underbase-percent" in said.advice
 
 
 def test_check_tells_how_a_swatch_prints(shop, tmp_path):
