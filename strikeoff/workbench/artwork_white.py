@@ -114,8 +114,8 @@ def held_problem(record: Condition, base: Underbase, laid: InkUse) -> Problem | 
         f"inks over {name} were taken back to keep the total ink limit, at held hue, so colours are paler",
         found=f"{100 * laid.share_over_limit:.2f} % of the pixels, up to {100 * laid.max_total:.1f} % of ink",
         expected=f"at most {100 * record.limits.total:.1f} %",
-        advice=f"Lay less {name} (--underbase-percent); or print it in a pass of its own, give it less weight "
-        "in the limits, and build the condition again",
+        advice=f"Lay less {name} (--underbase-percent); or print it in a pass of its own with less weight "
+        "in the limits and build the condition again",
     )
 
 
