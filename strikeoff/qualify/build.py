@@ -29,6 +29,7 @@ from strikeoff.measurement.repeats import merge_repeats
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.forward import fit_forward
 from strikeoff.model.validation import validate
+from strikeoff.qualify.media_white import white_places
 from strikeoff.qualify.ramps import falling_inks
 from strikeoff.qualify.reach import apart_problem, find_reach, lighter_problem
 
@@ -128,6 +129,7 @@ def build_condition(
         without_named(limits, laid_down, process_inks),
         policy or BlackPolicy(),
         lambda f: progress("find the gamut", f),
+        called_white=white_places(laid_down),
     )
     if (too_dark := reach.black_problem()) is not None:
         found.append(too_dark)

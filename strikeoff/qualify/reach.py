@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,7 +23,7 @@ from strikeoff.model.limits import InkLimits, pairs_never_printed
 from strikeoff.model.solved_nodes import SolvedNodes, solved_nodes
 from strikeoff.model.table import PartlyTabulated, TabulatedModel
 from strikeoff.model.ways import Inverse, has_many
-from strikeoff.qualify.media_white import find_white
+from strikeoff.qualify.media_white import aside_problem, find_white, white_places, white_problem
 
 FloatArray = NDArray[np.float64]
 
@@ -93,12 +93,16 @@ def find_reach(
     step: Callable[[float], None] = lambda fraction: None,
     *,
     cloth_is_white: bool = False,
+    called_white: Sequence[int] = (),
 ) -> Reach:
-    """Tabulate a model and find how far its colours go; on request the cloth is white whatever inks do."""
+    """Tabulate a model and find how far its colours go; on request the cloth is white whatever inks do.
+
+    Inks that are called white go before others where white is sought.
+    """
     inverse = make_inverse(native, names, limits, policy, printed=native.free.centres)
     quick = inverse.quick.table if isinstance(inverse.quick, PartlyTabulated) else inverse.quick
     table = quick if isinstance(quick, TabulatedModel) else None
-    white = None if cloth_is_white else find_white(inverse, native, limits)
+    white = None if cloth_is_white else find_white(inverse, native, limits, called_white)
     media = np.zeros(limits.per_ink.size) if white is None else white
     connection = Connection(native.view.white, native.lab(media[None])[0])
     deepest = float(darkest_patch(native, limits)[0]) - _DEEPER
@@ -148,19 +152,13 @@ def apart_problem(native: LabModel, names: tuple[str, ...], limits: InkLimits) -
 def lighter_problem(condition: Condition, *, fresh: bool = False) -> Problem | None:
     """Return what white is where recipes for colours reach colours lighter than the bare cloth.
 
-    A fresh condition takes the cloth for white only where no lighter neutral is reached.
+    A fresh condition takes the cloth for white only where no lighter neutral is reached, and is told too of a
+    white ink that is left aside.
     """
     if not condition.reaches_beyond_cloth:
-        return None
+        return aside_problem(condition) if fresh else None
     if condition.white_recipe is not None:
-        return Problem(
-            "note",
-            "white",
-            "inks are lighter than the cloth: profiles and all intents but absolute take the lightest "
-            "neutral that they reach for white, and artwork's white is printed with it",
-            found=condition.white_words,
-            advice="Leave artwork transparent where the cloth is to stay bare",
-        )
+        return white_problem(condition)
     advice = "Ask for colours with 'condition match' or as named ones, or separate with --intent absolute"
     if not fresh:
         advice += "; built again, a condition takes the lightest neutral for white where inks reach one"
@@ -231,6 +229,7 @@ def reached_again(condition: Condition, progress: Progress = silent) -> Conditio
         condition.policy,
         lambda f: progress("find the gamut", f),
         cloth_is_white=condition.white_recipe is None,
+        called_white=white_places(condition.spaces),
     )
     again = replace(
         condition,

@@ -316,6 +316,75 @@ def test_colours_lighter_than_the_cloth_are_reached_with_absolute(black):
     assert colours(recipes.inks, np.array(BLACK))[:, 0] == pytest.approx([84.0, 70.0], abs=4.0)
 
 
+NAVY = np.array([20.0, 3.0, -24.0])
+
+
+def on_navy(recipes):
+    """An opaque yellow that greys navy on its way, black, and a white that covers all of it."""
+    yellow, dark, white = recipes.T[:, :, None]
+    lab = NAVY + white * (np.array([86.0, 0.0, -1.0]) - NAVY)
+    lab = lab + yellow * np.where(white > 0.5, [[-6.0, 2.0, 80.0]], [[22.0, -4.0, 42.0]])
+    return lab * np.array([1.0, 1.0, 1.0]) ** dark + dark * (np.array([14.0, 0.0, 0.0]) - lab)
+
+
+def navy(names, **options):
+    rng = np.random.default_rng(4)
+    rest = rng.random((50, 3))
+    rest[rng.random(rest.shape) < 0.4] = 0.0
+    chart = np.vstack([np.zeros((1, 3)), np.kron(np.eye(3), [[0.3], [0.65], [1.0]]), rest])
+    readings = replace(readings_of(chart, BLACK), lab=on_navy(chart), keywords={"INK_NAMES": " ".join(names)})
+    spaces = identity_spaces(names, 3.0, inks=plain_inks(names))
+    options = {"spaces": spaces, "validated": False} | options
+    return build_condition(readings, b"data", name="navy", label="simulated", **options)
+
+
+def test_what_is_taken_for_white_is_told_and_asked(coarse_gamut):
+    """Yellow over navy is grey on its way (subtractive mixing, common knowledge): it is not the white."""
+    made = navy(("Y", "K", "White"))
+    (told,) = [problem for problem in made.problems if problem.where == "white"]
+    assert told.severity == "warning"
+    assert made.white_recipe.argmax() == 0
+    assert "main ink Y is coloured" in told.message
+    assert told.found.startswith("Y ")
+    assert told.expected.startswith("White of L* 8")
+    assert "--process-ink White" in told.advice
+    made = navy(("Y", "K", "White"), process_inks=("White",))
+    (told,) = [problem for problem in made.problems if problem.where == "white"]
+    assert (told.severity, made.white_recipe.argmax()) == ("note", 2)
+    # Known by what it prints, but called otherwise: asked about.
+    made = navy(("Y", "K", "Base"))
+    (told,) = [problem for problem in made.problems if problem.where == "white"]
+    assert (told.severity, made.white_recipe.argmax()) == ("warning", 2)
+    assert "Base is pale, but not called white" in told.message
+    assert 'role = "white"' in told.advice
+
+
+def test_a_white_ink_left_aside_is_told_when_it_is_fresh(black):
+    aside = replace(black, process_inks=(), white_recipe=None)
+    told = lighter_problem(aside, fresh=True)
+    assert told.severity == "note"
+    assert told.found.startswith("White of L* 8")
+    assert told.found.endswith("on cloth of 26.0")
+    assert "--process-ink White" in told.advice
+
+
+def test_an_ink_called_white_goes_before_a_lighter_one(black):
+    class Two:
+        """Blue is the lightest neutral here, by a little; the ink that is called white is nearly as light."""
+
+        n_inks = 3
+
+        def lab(self, inks):
+            blue, dark, white = np.clip(inks, 0.0, 1.0).T
+            lightness = 26 + 60 * np.maximum(blue, 0.97 * white) * (1 - dark)
+            return np.stack([lightness, 0 * white, 0 * white], 1)
+
+    model, limits = Two(), black.recipe_limits
+    inverse = make_inverse(model, INKS, limits, black.policy)
+    assert find_white(inverse, model, limits).argmax() == 0
+    assert find_white(inverse, model, limits, (2,)).argmax() == 2
+
+
 def test_white_by_name_only_leaves_the_cloth_the_lightest(black):
     limits = without_named(black.limits, black.spaces)
     assert find_white(black.inverse, black.native, black.recipe_limits) is not None
