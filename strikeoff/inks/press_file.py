@@ -28,7 +28,7 @@ _MOST_BYTES = 8 << 20
 _MOST_INKS = 24
 _MOST_PRESS_BYTES = 1 << 20
 _INK_KEYS = {"name", "role", "light_of", "limit_percent", "drop_pl", "weight", "reason", *INK_TABLE_KEYS}
-_FILE_KEYS = {"total_percent", "screen", "ink", *TABLES}
+_FILE_KEYS = {"total_percent", "over_white", "screen", "ink", *TABLES}
 _SCREEN_KEYS = {"dpi", "method", "passes", "direction"}
 
 
@@ -48,6 +48,8 @@ class PressFile:
         Why each limit is what it is; not used by the program.
     goods : Goods
         Press, lots, cloth and finishing, as far as they are recorded.
+    over_white : bool, optional
+        Whether the colours of this cloth are judged over white ink; None where nobody said.
     """
 
     inks: tuple[Ink, ...]
@@ -55,6 +57,7 @@ class PressFile:
     total: float | None = None
     reasons: tuple[str, ...] = ()
     goods: Goods = NO_GOODS
+    over_white: bool | None = None
 
     @property
     def channels(self) -> tuple[str, ...]:
@@ -130,6 +133,7 @@ def read_press(path: str | Path) -> PressFile:
             None if total is None else number(total, "total_percent", 10, 100.0 * _MOST_INKS) / 100,
             tuple(str(row.get("reason", "")) for row in rows),
             goods_from_tables(document, Path(path).parent),
+            _flag(document.get("over_white")),
         )
     except InputError as error:
         error.path = error.path or str(path)
@@ -178,6 +182,9 @@ def press_text(press: PressFile) -> str:
     lines = ["# Inks in the order of the chart's columns, limits of each, and how they are put down.", ""]
     if press.total is not None:
         lines += [f"total_percent = {press.total * 100:g}  # most of all inks in one place, laid down", ""]
+    if press.over_white is not None:
+        word = json.dumps(press.over_white)
+        lines += [f"over_white = {word}  # whether colours of this cloth are judged over white ink", ""]
     if press.screen is not None:
         s = press.screen
         lines += [
@@ -211,9 +218,13 @@ def with_limits(press: PressFile, limits: Sequence[float], reasons: Sequence[str
     return replace(press, inks=inks, reasons=tuple(reasons))
 
 
-def write_curves(path: str | Path, spaces: InkSpaces, goods: Goods = NO_GOODS) -> None:
-    """Write ink spaces with all their curves, and the goods they were made for, as JSON."""
-    recorded = {"goods": goods.as_record()} if goods.is_recorded else {}
+def write_curves(
+    path: str | Path, spaces: InkSpaces, goods: Goods = NO_GOODS, *, over_white: bool | None = None
+) -> None:
+    """Write ink spaces with all their curves, and the goods and judging they were made for, as JSON."""
+    recorded: dict[str, Any] = {"goods": goods.as_record()} if goods.is_recorded else {}
+    if over_white is not None:
+        recorded["over_white"] = over_white
     write_text(path, json.dumps({"schema": CURVES_SCHEMA, **spaces.as_record(), **recorded}) + "\n")
 
 
@@ -230,13 +241,20 @@ def read_curves(path: str | Path) -> InkSpaces:
     return _read_curves(path)[0]
 
 
-def _read_curves(path: str | Path) -> tuple[InkSpaces, Goods]:
+def read_over_white(path: str | Path) -> bool | None:
+    """Return whether a file of limits (``.toml``) or curves says that colours are judged over white ink."""
+    if str(path).lower().endswith(".toml"):
+        return read_press(path).over_white
+    return _read_curves(path)[2]
+
+
+def _read_curves(path: str | Path) -> tuple[InkSpaces, Goods, bool | None]:
     data = read_bytes(path, _MOST_BYTES)
     try:
         record = json.loads(data)
         if not isinstance(record, dict) or record.pop("schema", None) != CURVES_SCHEMA:
             raise InputError("not a file of ink curves", expected=f"schema {CURVES_SCHEMA}")
-        return spaces_from_record(record), goods_from_record(record)
+        return spaces_from_record(record), goods_from_record(record), _flag(record.get("over_white"))
     except InputError as error:
         error.path = error.path or str(path)
         raise
@@ -254,9 +272,15 @@ def _read_curves(path: str | Path) -> tuple[InkSpaces, Goods]:
 def read_inks(limits: str | Path | None, curves: str | Path | None) -> tuple[InkSpaces, Goods]:
     """Read inks and the goods they were described for, from a file of limits or, without one, of curves."""
     if limits is None:
-        return _read_curves(str(curves))
+        return _read_curves(str(curves))[:2]
     press = read_press(limits)
     return press.spaces(), press.goods
+
+
+def _flag(value: object) -> bool | None:
+    if value is not None and not isinstance(value, bool):
+        raise InputError("not yes or no", where="over_white", found=str(value)[:40], expected="true or false")
+    return value
 
 
 def _ink(row: Mapping[str, Any]) -> Ink:

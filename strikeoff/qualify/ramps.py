@@ -26,6 +26,8 @@ _LONGEST_GAP = 0.35
 _NOTHING = 1e-4
 # An ink that moves bare cloth by less than this part of what it moves white is judged over white.
 _FAINT = 0.3
+# Where it moves the cloth by less than this part, it is open whether it is to be judged over white.
+_PALER = 0.6
 # White and clear inks that move the cloth by less have no tone that may fall. [CIEDE2000]
 _HIDDEN = 3.0
 _FALLS = "ink does not grow stronger all along its ramp"
@@ -70,13 +72,15 @@ class Ramp:
         return Ramp(self.ink, self.amount[kept], self.lab[kept], self.xyz[kept], ids, spectra, self.over)
 
 
-def ink_ramps(readings: ReadingSet) -> tuple[Ramp, ...]:
+def ink_ramps(readings: ReadingSet, over_white: bool | None = None) -> tuple[Ramp, ...]:
     """Return the ramp of each ink of readings.
 
     Parameters
     ----------
     readings : ReadingSet
         Any chart that holds single inks in steps and the bare cloth.
+    over_white : bool, optional
+        Whether inks print over white, where that was read; told from the ramps by default.
 
     Raises
     ------
@@ -86,7 +90,8 @@ def ink_ramps(readings: ReadingSet) -> tuple[Ramp, ...]:
 
     Notes
     -----
-    On cloth so dark that an ink hardly shows, its ramp over full white is taken, if it was read.
+    On cloth so dark that an ink hardly shows, ramps over full white are taken if they were read: of all inks
+    that show more there, for they print together.
     """
     single = merge_repeats(readings)
     lab = readings_lab(single)
@@ -98,8 +103,10 @@ def ink_ramps(readings: ReadingSet) -> tuple[Ramp, ...]:
             advice="Read it and add it",
         )
     ramps = []
-    for column in range(len(single.ink_columns)):
-        ramp = _shown(_ramp(single, lab, column), _over_white(single, lab, column))
+    pairs = _pairs(single, lab)
+    over = any(_paler(*pair, _FAINT) for pair in pairs) if over_white is None else over_white
+    for column, pair in enumerate(pairs):
+        ramp = pair[1] if over and pair[1] is not None and _paler(*pair, 1.0) else pair[0]
         steps = ramp.amount
         gap = float(np.diff(steps).max(initial=0.0))
         seen = f"{counted(len(steps), 'step')} of this ink alone up to {steps[-1] * 100:.0f} %"
@@ -116,6 +123,33 @@ def ink_ramps(readings: ReadingSet) -> tuple[Ramp, ...]:
             )
         ramps.append(ramp)
     return tuple(ramps)
+
+
+def white_doubt(readings: ReadingSet) -> tuple[bool | None, list[Problem]]:
+    """Return whether colours are judged over white: None where no ramp tells or it is open; a note then.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        With ramps.
+    """
+    single = merge_repeats(readings)
+    pairs = _pairs(single, readings_lab(single))
+    known = [pair for pair in pairs if pair[1] is not None]
+    if not known or any(_paler(*pair, _FAINT) for pair in known):
+        return (True if known else None), []
+    paler = [bare.ink for bare, over in known if _paler(bare, over, _PALER)]
+    if not paler:
+        return False, []
+    note = Problem(
+        "note",
+        f"ink {', '.join(paler)}",
+        "shows on the cloth, but far less than over white; judged on the cloth",
+        expected=f"{100 * _PALER:.0f} % or more of what it shows over white",
+        advice="If colours are to print over white (--process-ink of 'condition build'), write "
+        "over_white = true into the file of ink limits and run this again; else over_white = false",
+    )
+    return None, [note]
 
 
 def falling_inks(readings: ReadingSet) -> list[Problem]:
@@ -161,12 +195,18 @@ def _over_white(single: ReadingSet, lab: FloatArray, column: int) -> Ramp | None
     return None
 
 
-def _shown(bare: Ramp, over: Ramp | None) -> Ramp:
-    """Return the ramp over white where bare cloth shows too little of the ink, else that on the cloth."""
+def _pairs(single: ReadingSet, lab: FloatArray) -> list[tuple[Ramp, Ramp | None]]:
+    """Return the ramp of each ink on the cloth, and that over white where it was read."""
+    columns = range(len(single.ink_columns))
+    return [(_ramp(single, lab, column), _over_white(single, lab, column)) for column in columns]
+
+
+def _paler(bare: Ramp, over: Ramp | None, part: float) -> bool:
+    """Return whether an ink moves the cloth by less than some part of what it moves white."""
     if over is None:
-        return bare
+        return False
     moved = [float(delta_e_2000(ramp.lab[0], ramp.lab[-1])) for ramp in (bare, over)]
-    return over if moved[0] < _FAINT * moved[1] else bare
+    return moved[0] < part * moved[1]
 
 
 def _ramp(single: ReadingSet, lab: FloatArray, column: int) -> Ramp:

@@ -11,13 +11,14 @@ import numpy as np
 
 from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.problems import Problem
+from strikeoff.chart.designs import white_channels
 from strikeoff.chart.patch_sets import ChartLimits, check_inks, plain_limits
 from strikeoff.chart.reference import ChartFacts, InkSpace, ink_columns
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.ink_space import calibrated_limits, ink_space_keywords
 from strikeoff.condition.record import Condition
 from strikeoff.condition.standing import date_problems
-from strikeoff.inks.press_file import read_curves, read_press
+from strikeoff.inks.press_file import read_curves, read_over_white, read_press
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.qualify.chart_limits import CurvedLimits, chart_limits
 from strikeoff.qualify.clear_inks import shows_all_but_white
@@ -56,7 +57,7 @@ class ChartPress:
     problems : tuple of Problem
         What is to be said of the condition.
     hides_white : bool
-        Whether the cloth is known to hide white inks and to show all others.
+        Whether nothing is judged over white: the cloth hides white inks and shows all others, or it is said.
     """
 
     inks: tuple[str, ...]
@@ -97,12 +98,16 @@ def chart_press(
         return condition_press(kind, record, digest, space, total, seed)
     if curves is not None:
         described = str(curves).lower().endswith(".toml")
+        over_white = read_over_white(curves)
         if not described:
-            return curves_press(kind, read_curves(curves), space, total, seed)
+            made = curves_press(kind, read_curves(curves), space, total, seed)
+            return _with_white(kind, made, over_white)
         file = read_press(curves)
-        made = curves_press(kind, file.each_ink().spaces(), space, total, seed)
+        made = _with_white(kind, curves_press(kind, file.each_ink().spaces(), space, total, seed), over_white)
         pale = [ink.name for ink in file.inks if ink.role == "light"]
-        return made if kind in _BEFORE_SPLIT or not pale else replace(made, problems=(_no_split(pale),))
+        if kind in _BEFORE_SPLIT or not pale:
+            return made
+        return replace(made, problems=(*made.problems, _no_split(pale)))
     assert inks is not None
     names = tuple(inks)
     check_inks(names)
@@ -118,6 +123,22 @@ def chart_press(
     }
     facts = ChartFacts(kind, space, total_ink=total, seed=seed)
     return ChartPress(names, columns, limits, facts, info, None, names_preview(names))
+
+
+def _with_white(kind: str, press: ChartPress, over_white: bool | None) -> ChartPress:
+    """Return a press without ramps over white where they are known not to matter; asked about if not."""
+    if kind != "linearisation" or not white_channels(press.inks):
+        return press
+    if over_white is not None:
+        return replace(press, hides_white=not over_white)
+    asked = Problem(
+        "note",
+        "ramps over white",
+        "about half of the chart are ramps over white, which cloth needs that hides colours, and no other",
+        advice="If colours print on the bare cloth, write over_white = false into the file of ink limits; "
+        "'condition limits' does where ramps tell",
+    )
+    return replace(press, problems=(*press.problems, asked))
 
 
 def _no_split(pale: Sequence[str]) -> Problem:

@@ -29,7 +29,7 @@ from strikeoff.qualify.light_inks import (
 )
 from strikeoff.qualify.limit_range import limit_range
 from strikeoff.qualify.limits import InkLimit, LimitRule, find_limits
-from strikeoff.qualify.ramps import Ramp, ink_ramps
+from strikeoff.qualify.ramps import Ramp, ink_ramps, white_doubt
 from strikeoff.report.plots_ramps import RampPlot, ramp_panels
 from strikeoff.report.screen_colour import hex_colour
 from strikeoff.report.style import LABELS
@@ -90,7 +90,8 @@ def find_ink_limits(
         plain.hook_degrees if hook is None else hook,
         plain.growth_mm if growth is None else growth,
     )
-    ramps = ink_ramps(measured)
+    ramps = ink_ramps(measured, press.over_white)
+    over_white, doubts = white_doubt(measured) if press.over_white is None else (press.over_white, [])
     pairs = find_light_inks(press.inks, ramps)
     if inks is None:
         described, notes = with_light_inks(press.inks, pairs)
@@ -98,7 +99,7 @@ def find_ink_limits(
     else:
         notes = light_ink_notes(press.inks, pairs)
     inks_now, glow = with_fluorescent_inks(press.inks, ramps, described=inks is not None)
-    press, notes = replace(press, inks=inks_now), [*notes, *glow]
+    press, notes = replace(press, inks=inks_now, over_white=over_white), [*notes, *glow, *doubts]
     growths, clear = _growths(readings, measured), clear_places(press.inks)
     whites = hidden_white_places([ink.role for ink in press.inks], ramps)
     limits = find_limits(ramps, rule, growths, clear, whites)

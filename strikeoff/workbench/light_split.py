@@ -60,14 +60,14 @@ def split_light_inks(
             expected=f"{_BOUNDS[0]:g} to {_BOUNDS[1]:g} % of the full tone of the dark ink",
         )
     measured, press, problems = read_physical(readings, limits, ink_scale)
-    ramps = dict(zip([ink.name for ink in press.inks], ink_ramps(measured), strict=True))
+    ramps = dict(zip([ink.name for ink in press.inks], ink_ramps(measured, press.over_white), strict=True))
     pairs = _pairs(press, ramps, limits)
     if not pairs:
         raise InputError("no ink is a light one", path=limits, expected='role = "light" and light_of')
     bound = None if most_laid_down is None else most_laid_down / 100.0
     choice = choose_split(press, pairs, [ramps[name] for name in press.channels], bound)
     spaces = press.spaces(choice.splits)
-    write_curves(out, spaces, press.goods)
+    write_curves(out, spaces, press.goods, over_white=press.over_white)
     problems = without_settled(problems, measured, [ink.limit for ink in press.inks])
     problems = with_known_glow(problems, measured, [ink.role for ink in press.inks])
     added = {name: "density" if pair.adds is None else "absorption" for name, pair in pairs.items()}

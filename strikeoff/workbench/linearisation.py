@@ -12,9 +12,10 @@ from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.condition.ink_space import ramp_space
-from strikeoff.inks.press_file import read_inks, write_curves
+from strikeoff.inks.press_file import read_inks, read_over_white, write_curves
 from strikeoff.qualify.clear_inks import clear_channels, fit_others
 from strikeoff.qualify.linearise import AIMS, linearise
+from strikeoff.qualify.ramps import white_doubt
 from strikeoff.qualify.tone_curve import ToneCurveFit
 from strikeoff.workbench.picture_names import check_picture
 from strikeoff.workbench.ramp_tones import (
@@ -73,7 +74,9 @@ def make_tone_curves(
     described, goods = read_inks(limits, curves)
     spaces = described.straight()
     measured, problems = load_ramps(readings, ink_scale)
-    ramps, noticed = colour_ramps(measured, spaces)
+    over_white = read_over_white(limits or str(curves))
+    ramps, noticed = colour_ramps(measured, spaces, over_white)
+    problems += white_doubt(measured)[1] if over_white is None else []
     name, wanted = read_aim(aim)
     clear, limit = clear_channels(spaces), ramp_limits(spaces, ramps)
     if ramp_space(measured, spaces)[0] != "calibrated":
@@ -88,7 +91,7 @@ def make_tone_curves(
     where = [f"ink {spaces.channels[k]}" for k in clear]
     stay = [Problem("note", ink, "a clear ink; its tones stay even in ink") for ink in where]
     done = spaces.with_tone(np.stack([fit.curve for fit in fits]), aim if wanted is None else Path(aim).name)
-    write_curves(out, done, goods)
+    write_curves(out, done, goods, over_white=over_white)
     outputs = [Path(out), *draw_tones(plot, spaces.channels, ramps, fits, measured)]
     return tones_told(done, fits, measured, (*problems, *noticed, *pale, *stay), outputs)
 

@@ -43,8 +43,10 @@ def load_ramps(readings: str | Path, ink_scale: InkScale) -> tuple[ReadingSet, l
     return measured, problems
 
 
-def colour_ramps(measured: ReadingSet, spaces: InkSpaces) -> tuple[tuple[Ramp, ...], tuple[Problem, ...]]:
-    """Return the ramps in amounts of the colour, before any tone curve."""
+def colour_ramps(
+    measured: ReadingSet, spaces: InkSpaces, over_white: bool | None = None
+) -> tuple[tuple[Ramp, ...], tuple[Problem, ...]]:
+    """Return the ramps in amounts of the colour, before any tone curve; over white where that is said."""
     if len(measured.ink_columns) != len(spaces.channels):
         raise InputError(
             "inks and columns disagree",
@@ -54,7 +56,7 @@ def colour_ramps(measured: ReadingSet, spaces: InkSpaces) -> tuple[tuple[Ramp, .
             advice="Read ramps of each colour; light inks are printed through the split",
         )
     space, problems = ramp_space(measured, spaces)
-    ramps = ink_ramps(measured)
+    ramps = ink_ramps(measured, over_white)
     problems = (*problems, *(_few_steps(ramp) for ramp in ramps if len(ramp.amount) < _GOOD_STEPS))
     if space == "calibrated":
         ramps = tuple(

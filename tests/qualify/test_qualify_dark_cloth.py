@@ -22,9 +22,11 @@ from strikeoff.condition.links import artwork_table
 from strikeoff.condition.rendering import render
 from strikeoff.icc.evaluate import device_to_lab, lab_to_device, media_white
 from strikeoff.icc.profile import read_profile
+from strikeoff.inks.press_file import read_curves, read_over_white, read_press
 from strikeoff.inks.records import plain_inks
 from strikeoff.inks.spaces import identity_spaces
 from strikeoff.measurement.records import ReadingSet
+from strikeoff.measurement.write import write_readings
 from strikeoff.model.expert_share import EVEN
 from strikeoff.model.inverse import make_inverse
 from strikeoff.model.neugebauer import fit_area_coverage
@@ -88,6 +90,76 @@ def test_dark_cloth_is_judged_over_white_and_light_cloth_is_not():
     with pytest.raises(InputError, match="leaves no colour") as refused:
         find_limits(ink_ramps(readings_of(bare, BLACK)))
     assert "ramps over it" in refused.value.advice
+
+
+def dusky(recipes):
+    """Half-hidden yellow and blue on a dusky cloth, each by a straight way; white covers all of it."""
+    yellow, blue, white = recipes.T[:, :, None]
+    cloth = np.array([44.0, 2.0, -10.0])
+    lab = cloth + white * (np.array([88.0, 0.0, -1.0]) - cloth)
+    lab = lab + yellow**0.6 * np.where(white > 0.5, [[-6.0, 2.0, 80.0]], [[2.0, 0.0, 16.0]])
+    return lab + blue**0.6 * np.where(white > 0.5, [[-48.0, 0.0, -46.0]], [[-15.0, 2.0, -9.0]])
+
+
+def write_dusky(path, chart):
+    columns = ("3CLR_1", "3CLR_2", "3CLR_3")
+    readings = ReadingSet(tuple(map(str, range(len(chart)))), columns, chart, lab=dusky(chart))
+    write_readings(path, readings, header={"INK_NAMES": "Y Blue White"})
+
+
+def test_it_is_open_where_colours_show_half_and_the_file_decides(tmp_path):
+    """Tones of the ramp over white where it is said; on the cloth, and asked about, where it is not."""
+    names = ("Y", "Blue", "White")
+    write_dusky(tmp_path / "ramps.txt", np.vstack(ink_limit_ramps(names)))
+    limits = tmp_path / "limits.toml"
+    asked = workbench.find_ink_limits(tmp_path / "ramps.txt", limits)
+    (note,) = [p for p in asked.problems if "less than over white" in p.message]
+    assert note.where == "ink Y, Blue"
+    assert "over_white = true" in note.advice
+    assert read_press(limits).over_white is None
+    chart = workbench.make_chart(tmp_path / "open", kind="linearisation", curves=limits, dpi=(50, 50))
+    assert "over_white = false" in next(p.advice for p in chart.problems if p.where == "ramps over white")
+    tones = {}
+    write_dusky(tmp_path / "lin.txt", linearisation(names).recipes)
+    text = limits.read_text()
+    for word in ("true", "false"):
+        said = tmp_path / f"{word}.toml"
+        said.write_text(f"over_white = {word}\n{text}")
+        made = workbench.find_ink_limits(tmp_path / "ramps.txt", tmp_path / "again.toml", inks=said)
+        assert not [p for p in made.problems if "over white" in p.message]
+        told = [row["reason"].endswith("over White") for row in made.results["limits"]]
+        assert told == [word == "true", word == "true", False]
+        assert read_press(tmp_path / "again.toml").over_white is (word == "true")
+        curves = tmp_path / f"{word}.json"
+        workbench.make_tone_curves(tmp_path / "lin.txt", curves, limits=said)
+        assert read_over_white(curves) is (word == "true")
+        tones[word] = read_curves(curves).tone[0].astype(int)
+        chart = workbench.make_chart(tmp_path / word, kind="linearisation", curves=curves, dpi=(50, 50))
+        assert not [p for p in chart.problems if p.where == "ramps over white"]
+        chart = workbench.make_chart(tmp_path / word, kind="linearisation", curves=said, dpi=(50, 50))
+        tones[f"{word} patches"] = chart.results["patches"]
+    for word, row in (("true", 1), ("false", 0)):
+        ramp = np.zeros((256, 3))
+        ramp[:, 0], ramp[:, 2] = np.linspace(0.0, 1.0, 256), row
+        lab = dusky(ramp)
+        reach = delta_e_2000(lab[0], lab)
+        wanted = np.interp(np.linspace(0.0, 1.0, 256), reach / reach[-1], ramp[:, 0])
+        assert np.abs(tones[word] / 65535 - wanted)[8:].max() < 0.02
+    assert np.abs(tones["true"] - tones["false"]).max() > 0.03 * 65535
+    assert tones["true patches"] > 1.6 * tones["false patches"]
+    limits.write_text(f'over_white = "yes"\n{text}')
+    with pytest.raises(InputError, match="not yes or no"):
+        read_press(limits)
+
+
+def test_one_hidden_ink_brings_all_that_show_more_over_white(tmp_path):
+    chart = np.vstack(ink_limit_ramps(INKS))
+    readings = readings_of(chart, BLACK)
+    lab = np.array(readings.lab)
+    alone = (chart[:, 0] > 0) & (chart[:, 1:].max(axis=1) == 0)
+    lab[alone] += chart[alone, :1] * (np.array([34.0, -9.0, -14.0]) - lab[0])
+    shown = ink_ramps(replace(readings, lab=lab))
+    assert [ramp.over for ramp in shown] == ["White", "White", None]
 
 
 def test_limits_of_inks_over_white_and_of_white_that_lightens():
