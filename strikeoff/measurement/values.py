@@ -187,7 +187,7 @@ def report_missing(
     ndarray of bool, shape (n,)
     """
     bad = np.isnan(values)
-    lacking = bad.all(axis=1) if len(columns) > 1 else np.zeros(len(bad), bool)
+    lacking = np.asarray(bad.all(axis=1) & (len(columns) > 1), dtype=np.bool_)
     single = bad & ~lacking[:, None]
     places = [(int(row), -1) for row in np.flatnonzero(lacking)]
     places += [(int(row), int(column)) for row, column in np.argwhere(single)[: _MAX_FAULTS + 1]]

@@ -21,6 +21,7 @@ from strikeoff.qualify.tone_curve import (
     checked_steps,
     curve_to_tones,
     fitted_curve,
+    kept_curve,
     ramp_course,
     tone_between,
 )
@@ -31,6 +32,8 @@ FloatArray = NDArray[np.float64]
 _MOVED = 0.95
 #: Readings of a ramp that tell how far a model that was made from them is off along it.
 LEAST_READ = 6
+# Mean colour by which one curve is no worse than another. [CIEDE2000]
+_ALIKE = 0.005
 # Difference of Lab that slopes of tone are taken over.
 _SMALL = 0.05
 # Standard deviations of a normal spread within which nine of ten lie.
@@ -70,8 +73,9 @@ def match_tones(
     back. Tone values of ISO 20654 would not do: light tints of inks that keep their lightness, above all of
     fluorescent ones, hardly move them, so that a model's least error there would pass for much ink. Where
     the solid falls short of the model's, the whole ramp is scaled to what it reaches, and `ToneCurveFit.rest`
-    is what this leaves. The change against present curves is that of `tone_change`, from the tones that the
-    press had: those of the model and what the readings that it was made from say beside it.
+    is what this leaves; where that is more than the change that was found, the present curve is kept. The
+    change against present curves is that of `tone_change`, from the tones that the press had: those of the
+    model and what the readings that it was made from say beside it.
     """
     fits = []
     for k, (ramp, limit, lab) in enumerate(zip(ramps, limits, model_lab, strict=True)):
@@ -86,8 +90,37 @@ def match_tones(
             known = None if learnt is None else learnt[k]
             fit = _changed(ramp, course, tone_of, limit, target, curves[k], lab, known)
         short = _apart(target, (fit.reached - 1.0) * target, lab)
-        fits.append(replace(fit, rest=InkRest(float(short.mean()), float(short[-1]))))
+        rest = InkRest(float(short.mean()), float(short[-1]))
+        found = None if fit.change is None else fit.change.difference
+        if curves is not None and found is not None and rest.difference > found + _ALIKE:
+            fit = kept_curve(fit, curves[k], found, rest.difference)
+            rest = InkRest(found, rest.solid)
+        fits.append(replace(fit, rest=rest))
     return tuple(fits)
+
+
+def no_worse(
+    fit: ToneCurveFit, ramp: Ramp, limit: float, curve: Codes, model_lab: FloatArray
+) -> ToneCurveFit:
+    """Return a fit, or the same with the curve of before where that keeps closer to a model.
+
+    Parameters
+    ----------
+    fit : ToneCurveFit
+        With a new curve.
+    ramp, limit
+        As for `linearise`.
+    curve : ndarray of uint16, shape (NODES,)
+        Curve of before.
+    model_lab : ndarray, shape (NODES, 3)
+        As for `match_tones`.
+    """
+    course, wanted = ramp_course(ramp, limit), model_lab + (ramp.lab[0] - model_lab[0])
+    new, old = (
+        float(delta_e_2000(wanted, course(np.minimum(one / FULL, ramp.amount[-1]))).mean())
+        for one in (fit.curve, curve)
+    )
+    return fit if new <= old + _ALIKE else kept_curve(fit, curve, old, new)
 
 
 def _changed(

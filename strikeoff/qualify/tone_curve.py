@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from strikeoff.base.errors import InputError
 from strikeoff.colour.tone_value import tone_value_iso_20654
-from strikeoff.inks.tables import Codes, to_codes
+from strikeoff.inks.tables import FULL, Codes, to_codes
 from strikeoff.qualify.ramps import Ramp, require_rising
 from strikeoff.qualify.smoothing import growth_scale, smooth_curve
 
@@ -84,6 +84,9 @@ class ToneCurveFit:
     pale_l : float, optional
         Lightness between cloth and solid, where that is too little for a lightness aim, so that tones are
         even in colour. [L*]
+    kept : tuple of float, optional
+        Where the curve of before is kept since a new one would leave the tones further off: mean CIEDE2000
+        that stays with the one that is kept, and with a new one.
     """
 
     ink: str
@@ -98,6 +101,12 @@ class ToneCurveFit:
     change: InkChange | None = None
     rest: InkRest | None = None
     pale_l: float | None = None
+    kept: tuple[float, float] | None = None
+
+
+def kept_curve(fit: ToneCurveFit, curve: Codes, stays: float, instead: float) -> ToneCurveFit:
+    """Return a fit with the curve of before, and what stays with it and with a new one. [CIEDE2000]."""
+    return replace(fit, curve=curve, limit=float(curve[-1]) / FULL, kept=(stays, instead))
 
 
 def tone_between(tone: ToneOf, cloth: FloatArray, solid: FloatArray) -> Callable[[FloatArray], FloatArray]:

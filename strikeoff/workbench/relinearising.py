@@ -22,7 +22,7 @@ from strikeoff.measurement.mixing import compare_setups
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.model.limits import InkLimits
 from strikeoff.qualify.clear_inks import clear_channels, fit_others, hidden_white_places
-from strikeoff.qualify.learnt_tones import match_tones
+from strikeoff.qualify.learnt_tones import match_tones, no_worse
 from strikeoff.qualify.linearise import hidden_inks, linearise
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.qualify.ramps import Ramp
@@ -138,12 +138,18 @@ def relinearise(
 
         stated = aim if wanted is None else Path(aim).name
         model = [model_ramp(record, k, ramp) for k, ramp in enumerate(ramps)]
-        known = [k for k, ramp in enumerate(ramps) if knows_ramp(record, k, ramp) and k not in clear]
+        known = {k for k, ramp in enumerate(ramps) if knows_ramp(record, k, ramp)} - set(clear)
         found += other_tones([(record.inks[k], model[k]) for k in known], name, wanted)
         found += weak_solids([(record.inks[k], model[k], ramps[k], limits[k]) for k in known])
         hidden, pale = hidden_by_cloth(record.inks, channel_roles(record.spaces), ramps, limits, clear)
-        clear, found = (*clear, *hidden), [*found, *pale]
+        clear, found, known = (*clear, *hidden), [*found, *pale], known - set(hidden)
     fits = fit_others(fit, ramps, limits, clear, list(record.spaces.tone))
+    if aim != CONDITION_AIM and stated == record.spaces.aim and not record.spaces.stale:
+        fits = tuple(
+            no_worse(fits[k], ramps[k], limits[k], record.spaces.tone[k], model[k]) if k in known else fits[k]
+            for k in range(len(fits))
+        )
+    found += [_kept(fit) for fit in fits if fit.kept is not None]
     found += [_weaker(fit) for fit in fits if _falls_short(fit)]
     spaces = record.spaces.with_tone(np.stack([fit.curve for fit in fits]), stated)
     found += date_problems(record.goods)
@@ -199,6 +205,7 @@ def _changes_told(
                 "within_noise": change.within_noise,
                 "stays_de00": round(rest.difference, 3),
                 "solid_stays_de00": round(rest.solid, 3),
+                "curve_kept": fit.kept is not None,
             }
         )
         size = f"{change.difference:.2f} CIEDE2000 (mean, 90 % radius {change.uncertainty:.2f})"
@@ -208,7 +215,7 @@ def _changes_told(
             begin = f"may have changed, by {size}, {_way(change.tone)}"
         else:
             begin = f"changed by {size}, {_way(change.tone)}"
-        lines.append(f"{name:<12} {begin}; {_taken_back(change, rest)}")
+        lines.append(f"{name:<12} {begin}; {_taken_back(change, rest, fit.kept)}")
     return rows, lines
 
 
@@ -220,13 +227,13 @@ def _way(tone: float) -> str:
     return f"{'stronger' if tone > 0 else 'weaker'} by {size} % of tone"
 
 
-def _taken_back(change: InkChange, rest: InkRest) -> str:
+def _taken_back(change: InkChange, rest: InkRest, kept: tuple[float, float] | None) -> str:
     """Return what the new curves take back of a change, and what stays."""
     if max(rest.difference, rest.solid) < _NO_COLOUR:
         return "all of it taken back"
     stays = f"{rest.difference:.2f} stays, {rest.solid:.2f} at the solid"
-    if rest.difference > change.difference:
-        return f"{stays}, for the ramp is kept even up to the weaker solid"
+    if kept is not None:
+        return f"the curve stays as it was, for a new one would leave {kept[1]:.2f}; {stays}"
     return f"{change.difference - rest.difference:.2f} of it taken back, {stays}"
 
 
@@ -251,6 +258,17 @@ def _falls_short(fit: ToneCurveFit) -> bool:
     known = fit.change is None or not fit.change.within_noise
     off = 0.0 if fit.rest is None or not known else fit.rest.solid
     return fit.reached < _WEAKER or off > SOLID_OFF
+
+
+def _kept(fit: ToneCurveFit) -> Problem:
+    stays, instead = fit.kept or (0.0, 0.0)
+    return Problem(
+        "note",
+        f"ink {fit.ink}",
+        "its tone curve stays as it was: a new one, even up to the solid of today, would leave its tones "
+        "further from those that the condition has learnt",
+        f"{stays:.2f} CIEDE2000 in the mean with it, {instead:.2f} with a new one",
+    )
 
 
 def _weaker(fit: ToneCurveFit) -> Problem:

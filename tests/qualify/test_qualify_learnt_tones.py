@@ -10,7 +10,7 @@ from strikeoff.colour.difference import delta_e_2000
 from strikeoff.colour.tone_value import tone_value_iso_20654
 from strikeoff.inks.tables import FULL, NODES, look_up, to_codes
 from strikeoff.mill.press import invented_press
-from strikeoff.qualify.learnt_tones import match_tones
+from strikeoff.qualify.learnt_tones import match_tones, no_worse
 from strikeoff.qualify.linearise import linearise
 from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.tone_change import tone_change
@@ -124,6 +124,66 @@ def test_what_a_weaker_solid_leaves_is_told():
             assert all(0 < fit.rest.difference < fit.change.difference for _, fit, _ in done)
         else:
             assert told.max() < 0.3
+
+
+def tired(amount):
+    """The same dots, but ink that spreads no further above nine tenths: tints as before, a weaker solid."""
+    area = -np.expm1(-2.4 * np.asarray(amount) ** 1.1) / -np.expm1(-2.4)
+    area = area - 0.08 * area**10
+    cloth, solid = np.array([0.78, 0.80, 0.72]), np.array([0.12, 0.20, 0.50])
+    mixed = (1 - area)[:, None] * np.sqrt(cloth) + area[:, None] * np.sqrt(solid)
+    return xyz_to_lab(mixed**2 * D50, D50)
+
+
+def left_of(press, model, curve):
+    return float(delta_e_2000(model, press(curve / FULL)).mean())
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.2])
+def test_a_weak_solid_alone_leaves_the_tints_in_peace(noise):
+    """Simulated by the test: only the solid is weaker, and a ramp even up to it would pale every tint."""
+    steps, nodes = np.linspace(0, 1, 21), np.linspace(0, 1, NODES)
+    even, model = to_codes(nodes), halftone(nodes)
+    for seed in range(6 if noise else 1):
+        lab = tired(steps) + np.random.default_rng(seed).normal(0, noise, (21, 3))
+        ramp = Ramp("M", steps, lab, np.ones((21, 3)), ("",) * 21)
+        (anew,) = match_tones([ramp], [1.0], [model])
+        (fit,) = match_tones([ramp], [1.0], [model], [even])
+        assert left_of(tired, model, anew.curve) > 1.3 * left_of(tired, model, even)
+        assert fit.kept is not None
+        np.testing.assert_array_equal(fit.curve, even)
+        stays, instead = fit.kept
+        assert stays == fit.rest.difference == fit.change.difference
+        assert instead > stays
+        assert stays == pytest.approx(left_of(tired, model, even), abs=0.3)
+        assert fit.rest.solid > 1.0
+
+
+@pytest.mark.parametrize("aim", ["lightness", "custom"])
+@pytest.mark.parametrize("noise", [0.0, 0.3])
+def test_other_aims_leave_no_more_than_they_found(aim, noise):
+    """Simulated by the test: a press that stands still, one that grew, one with a weak solid; its own aim."""
+    steps = np.linspace(0, 1, 21)
+    wanted = (np.array([0.0, 0.3, 1.0]), np.array([0.0, 0.45, 1.0])) if aim == "custom" else None
+    name = "sctv" if aim == "custom" else aim
+    before = Ramp("M", steps, halftone(steps), np.ones((21, 3)), ("",) * 21)
+    old = linearise([before], [0.9], name, wanted=wanted)[0].curve
+    model = halftone(old / FULL)
+    for press, better in ((halftone, False), (lambda x: halftone(x, 1.15), True), (tired, False)):
+        for seed in range(6 if noise else 1):
+            lab = press(steps) + np.random.default_rng(seed).normal(0, noise, (21, 3))
+            today = replace(before, lab=lab)
+            (new,) = linearise([today], [0.9], name, wanted=wanted)
+            fit = no_worse(new, today, 0.9, old, model)
+            found, left = left_of(press, model, old), left_of(press, model, fit.curve)
+            assert left <= found + (0.35 if noise else 0.01)
+            if better:
+                assert fit.kept is None
+                assert left < found
+            if fit.kept is not None:
+                np.testing.assert_array_equal(fit.curve, old)
+                assert fit.limit == old[-1] / FULL
+                assert fit.kept[0] < fit.kept[1]
 
 
 def glowing(amount):

@@ -3,13 +3,13 @@
 from types import SimpleNamespace
 
 from strikeoff.qualify.tone_curve import InkChange, InkRest
-from strikeoff.workbench.relinearising import _changes_told, _falls_short, _weaker
+from strikeoff.workbench.relinearising import _changes_told, _falls_short, _kept, _weaker
 
 WEAKER = InkChange(0.90, 0.13, -0.016, False)
 
 
-def fit(reached, change, rest):
-    return SimpleNamespace(ink="M", reached=reached, change=change, rest=rest)
+def fit(reached, change, rest, kept=None):
+    return SimpleNamespace(ink="M", reached=reached, change=change, rest=rest, kept=kept)
 
 
 def test_a_solid_just_below_its_limit_does_not_read_like_it():
@@ -33,8 +33,13 @@ def test_only_what_can_come_back_whole_is_called_so():
         "all of it taken back"
     )
     dark = InkChange(0.30, 0.13, -0.01, False)
-    (line,) = _changes_told(["M"], [fit(0.97, dark, InkRest(0.45, 1.0))])[1]
-    assert line.endswith("0.45 stays, 1.00 at the solid, for the ramp is kept even up to the weaker solid")
+    (row,), (line,) = _changes_told(["M"], [fit(0.97, dark, InkRest(0.30, 1.0), (0.30, 0.45))])
+    assert row["curve_kept"]
+    assert line.endswith(
+        "the curve stays as it was, for a new one would leave 0.45; 0.30 stays, 1.00 at the solid"
+    )
+    said = _kept(fit(0.97, dark, InkRest(0.30, 1.0), (0.30, 0.45)))
+    assert said.found == "0.30 CIEDE2000 in the mean with it, 0.45 with a new one"
 
 
 def test_noise_alone_warns_of_no_solid():
