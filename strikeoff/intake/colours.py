@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import product
 from types import MappingProxyType
 from typing import Any
 
@@ -103,7 +104,10 @@ def colour_need(
     values, index = _rounded(small[..., :channels].reshape(-1, channels))
     lab = profile_to_lab(artwork.profile, artwork.kind, values)
     reached = render(condition, lab, "relative")
-    black = float(np.clip(lab_to_xyz(lab[lab[:, 0].argmin()], np.ones(3))[1], 0.0, 0.9))
+    # The black of the colour space, as in the table that artwork is separated by: a picture need not have it.
+    corners = np.array(list(product((0.0, 1.0), repeat=channels)))
+    ends = profile_to_lab(artwork.profile, artwork.kind, corners)
+    black = float(np.clip(lab_to_xyz(ends[ends[:, 0].argmin()], np.ones(3))[1], 0.0, 0.9))
     planned = render(condition, lab, intent, source_black=black).inks
     inks, error = planned[index].reshape(*shape, condition.n_inks), reached.de00[index].reshape(shape)
     if cover is not None:

@@ -7,6 +7,7 @@ inks give way first. Where nothing lies below, a tint is its table, exactly.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -23,6 +24,7 @@ from strikeoff.separation.covered import Cover
 from strikeoff.separation.separate import counted
 
 _FULL = 65535
+_PARTED = re.compile(r"[\s_-]+")
 
 
 def inks_for(named: Sequence[str], *ink_names: Sequence[str]) -> dict[str, int]:
@@ -33,15 +35,27 @@ def inks_for(named: Sequence[str], *ink_names: Sequence[str]) -> dict[str, int]:
     named : sequence of str
         Named colours.
     *ink_names : sequence of str
-        Names of the channels, once or under several spellings, in channel order.
+        Names of the channels, once or under several spellings, in channel order. Case does not count, nor
+        whether words are parted by blanks, hyphens or underlines: readings hold no blanks in names of inks.
 
     Examples
     --------
     >>> inks_for(["orange ", "Glow"], ["C", "M", "Y", "K", "5"], ["C", "M", "Y", "K", "Orange"])
     {'orange ': 4}
+    >>> inks_for(["Clear Gloss"], ["C", "Clear-Gloss"])
+    {'Clear Gloss': 1}
     """
-    known = {name.strip().lower(): channel for names in ink_names for channel, name in enumerate(names)}
-    return {name: known[name.strip().lower()] for name in named if name.strip().lower() in known}
+    spelt = [(name, channel) for names in ink_names for channel, name in enumerate(names)]
+    # As it is written goes before words that are parted otherwise.
+    known = {_PARTED.sub("-", name.strip().lower()): channel for name, channel in spelt}
+    known |= {name.strip().lower(): channel for name, channel in spelt}
+    found = {}
+    for name in named:
+        plain = name.strip().lower()
+        channel = known.get(plain, known.get(_PARTED.sub("-", plain)))
+        if channel is not None:
+            found[name] = channel
+    return found
 
 
 @dataclass(frozen=True)
