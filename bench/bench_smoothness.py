@@ -204,6 +204,7 @@ def presses() -> dict[str, Callable[[], Condition]]:
     """Return what is judged, by name."""
     return {
         "measured": measured,
+        "four by area": lambda: simulated("four by area", "CMYK", by_area("CMYK"), 3.0),
         "six dyes": lambda: simulated("six dyes", "CMYKRG", by_dye("CMYKRG"), 2.6),
         "eight dyes": lambda: simulated("eight dyes", "CMYKORGB", by_dye("CMYKORGB"), 2.8),
         "eight by area": lambda: simulated("eight by area", "CMYKORGB", by_area("CMYKORGB"), 3.0),

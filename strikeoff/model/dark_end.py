@@ -1,12 +1,14 @@
-"""The darkest neutral of many inks, which their recipes lead to.
+"""The darkest neutral, which recipes lead to.
 
 Of many inks several families of recipes make greys, and the one that goes darkest is seldom the one of
 the greys above. Recipes that learn of it at the last step jump there, or stop short of black; so the
-field is drawn to it before.
+field is drawn to it before. Of up to four inks there is one family, but under nearly full black the others
+hardly show: how much of them the last grey needs, recipes would learn within a tenth of an L* too.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,6 +44,9 @@ _BESIDE_ROUNDS, _BESIDE_WEIGHT = 12, 0.05
 # What a mean miss of colours beside it is worth, in L* for a CIEDE2000, and a squared distance of inks from
 # the mean of recipes for a grey so much lighter.
 _MISS_PRICE, _INK_PRICE, _ABOVE = 3.0, 0.3, 15.0
+# Greys of few inks that are looked through for the darkest one that is met, how far below it others are asked
+# for, and what a colour off grey counts, in L*, where the darkest of those is chosen. [L*]
+_LOOKED, _BELOW, _OFF_PRICE = 60.0, np.array([0.5, 1.0, 2.0, 4.0, 8.0]), 0.5
 
 
 @dataclass(frozen=True)
@@ -108,6 +113,36 @@ def find_dark_end(
     price = lightness - darkest + _INK_PRICE * ((inks - centre) ** 2).sum(axis=1)
     price += _MISS_PRICE * _missed_beside(model, limits, _neutrals(cloth, lightness), inks)
     return dark_end(model, inks[price.argmin()])
+
+
+def end_of_few(
+    solved: Callable[[FloatArray], tuple[FloatArray, FloatArray, FloatArray]],
+    neutrals: Callable[[FloatArray], FloatArray],
+    darkest: float,
+) -> tuple[FloatArray, FloatArray] | None:
+    """Return the recipe that few inks end at below their darkest grey, and its Lab; none where there is none.
+
+    Parameters
+    ----------
+    solved : callable
+        Colours, shape (m, 3), to recipes, shape (m, n_inks), their Lab and by how much they miss. [CIEDE2000]
+    neutrals : callable
+        Lightness, shape (m,), to greys, shape (m, 3).
+    darkest : float
+        Of all recipes. [L*]
+
+    Notes
+    -----
+    What lies below the last grey tells which of the recipes that are nearly as dark greys run into.
+    """
+    first = solved(neutrals(np.arange(max(darkest - 2.0, 0.5), _LOOKED, _FINE_STEP)))
+    met = np.flatnonzero(first[2] < _MET)
+    if not len(met):
+        return None
+    inks, lab, _ = solved(neutrals(np.maximum(first[1][met[0], 0] - _BELOW, 0.0)))
+    off = np.linalg.norm(lab - neutrals(lab[:, 0]), axis=1)
+    best = int((lab[:, 0] + _OFF_PRICE * off).argmin())
+    return inks[best], lab[best]
 
 
 def _missed_beside(model: InksToLab, limits: InkLimits, lab: FloatArray, inks: FloatArray) -> FloatArray:

@@ -12,21 +12,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from strikeoff.base.one_thread import one_thread
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.beyond import best_beyond, held_way, let_go, with_weak_inks
-from strikeoff.model.black import BlackCurve, BlackPolicy, black_curve, find_black
-from strikeoff.model.black_starts import starts_with_black
+from strikeoff.model.black import BlackCurve, BlackPolicy, black_curve, black_greys, find_black
 from strikeoff.model.condensed import condense
-from strikeoff.model.dark_end import DarkEnd, dark_end, find_dark_end
+from strikeoff.model.dark_end import dark_end, end_of_few, find_dark_end
 from strikeoff.model.descent import descend
 from strikeoff.model.least_black import with_least
 from strikeoff.model.limits import FULL, InkLimits, pairs_never_printed
-from strikeoff.model.node_wishes import drawn_to_black, drawn_to_tints, node_wishes
-from strikeoff.model.recipe_field import RecipeField, finer, grid_colours, refine, relax
-from strikeoff.model.solved_nodes import SolvedNodes, solved_nodes
+from strikeoff.model.node_solving import solve_nodes
+from strikeoff.model.node_wishes import node_wishes
+from strikeoff.model.recipe_field import RecipeField
+from strikeoff.model.solved_nodes import SolvedNodes, whole_codes
 from strikeoff.model.table import InksToLab, TabulatedModel, tabulate, with_table
 from strikeoff.model.ways import (
     CLOSE_DAMPING,
@@ -38,7 +37,6 @@ from strikeoff.model.ways import (
     closest,
     field_wishes,
     has_many,
-    spare_inks,
 )
 
 FloatArray = NDArray[np.float64]
@@ -46,11 +44,6 @@ FloatArray = NDArray[np.float64]
 IN_GAMUT_DE00 = 0.25
 
 _SEEDS = 6000
-# What a unit of any ink but black costs in the field, times the square of how many inks there are beyond
-# four: of seven as much as 0.7 CIEDE2000, of twelve as 1.8. Charts' patches hold few inks, and what was
-# printed so is known best; but recipes of few inks follow every bend of a model of few readings.
-_PRICE = 0.05
-_SEED_BLACK = 25.0
 # Colours at a time: the exact model of twelve inks weighs 4,096 overprints for each, 32 kB.
 _BATCH = 8192
 # The same of colours that try many starts.
@@ -74,8 +67,6 @@ _HELD_WEIGHT = 12.0
 _OUTSIDE_WEIGHT = 2.0
 # Mixtures of two corners among the seeds of many inks, and seeds that each node of the field tries.
 _EDGES, _TRIED = 4000, 6
-# How near to a seed, in Lab, nodes of the field of many inks are refined.
-_REFINED_WITHIN = 14.0
 # Lab of two decimals still names a pure ink.
 _PURE_LAB = 0.006
 
@@ -145,14 +136,31 @@ def make_inverse(
     if has_many(limits) and (nodes is None or nodes.dark_end is None):
         end = find_dark_end(table, limits, seeds, seed_lab)
     if nodes is None:
-        nodes = _solve_nodes(guide, limits, seeds, seed_lab, tried, pure[pure.any(axis=1)], end, wanted)
+        nodes = solve_nodes(guide, limits, seeds, seed_lab, tried, pure[pure.any(axis=1)], end, wanted)
     if nodes.dark_end:
         end = dark_end(table, np.array(nodes.dark_end) / FULL)
     aims = node_wishes(nodes.low, nodes.spacing, nodes.shape, *wanted).aims.reshape(nodes.codes.shape)
     field = RecipeField(nodes.low, nodes.spacing, nodes.inks, aims)
-    return Inverse(
+    made = Inverse(
         exact, table, limits, policy, black, curve, seeds, seed_lab, guide, field, pure, pure_lab, end
     )
+    return made if made.many or end is not None or curve is None else _led_to_black(made, curve)
+
+
+def _led_to_black(inverse: Inverse, curve: BlackCurve) -> Inverse:
+    """Return an inverse of few inks whose recipes lead to the darkest grey."""
+
+    def solved(lab: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        found = solve(inverse, lab, exact=False)
+        return found.inks, found.lab, found.de00
+
+    def neutrals(lightness: FloatArray) -> FloatArray:
+        return np.column_stack([lightness, black_greys(inverse.policy, curve, lightness)])
+
+    found = end_of_few(solved, neutrals, float(inverse.seed_lab[:, 0].min()))
+    if found is None:
+        return inverse
+    return replace(inverse, dark_end=dark_end(inverse.quick, whole_codes(found[0]) / FULL))
 
 
 @one_thread
@@ -268,42 +276,3 @@ def _edges(limits: InkLimits) -> FloatArray:
     first, second = rng.integers(0, len(corners), (2, _EDGES))
     share = rng.random((_EDGES, 1))
     return np.vstack([corners, share * corners[first] + (1.0 - share) * corners[second]])
-
-
-def _solve_nodes(
-    guide: InksToLab,
-    limits: InkLimits,
-    seeds: FloatArray,
-    seed_lab: FloatArray,
-    tried: int,
-    solids: FloatArray,
-    end: DarkEnd | None,
-    wanted: tuple[int, BlackPolicy, int | None, BlackCurve | None],
-) -> SolvedNodes:
-    """Return the field's nodes: a grid around all seeds, of many inks refined near the gamut."""
-    n_inks, _, black, _ = wanted
-    low, spacing, shape = grid_colours(seed_lab, int((limits.per_ink > 0).sum()))
-    wishes = node_wishes(low, spacing, shape, *wanted)
-    look, near = seed_lab, wishes.lab
-    if black is not None:
-        look = np.column_stack([seed_lab, _SEED_BLACK * seeds[:, black]])
-        near = np.column_stack([near, _SEED_BLACK * wishes.aims[:, black]])
-    ranks = range(1, tried + 1)
-    close = [seeds[i] for i in cKDTree(look).query(near, k=ranks, workers=1)[1].T]
-    if not has_many(limits):
-        held: list[FloatArray] = []
-        if black is not None:
-            amounts = wishes.aims[:, black]
-            held = list(starts_with_black(guide, limits, black, wishes.lab, amounts, seeds, 1))
-        return solved_nodes(relax(guide, limits, low, spacing, wishes, close[0], held))
-    close += [seeds[i] for i in cKDTree(seed_lab).query(wishes.lab, k=ranks, workers=1)[1].T]
-    prices = np.full(n_inks, _PRICE * spare_inks(limits) ** 2)
-    if black is not None:
-        prices[black] = 0.0
-    wishes = drawn_to_black(drawn_to_tints(wishes, guide, solids, spare_inks(limits)), end)
-    close.append(np.where(wishes.pull > 0.0, wishes.tints, close[0]))
-    field = relax(guide, limits, low, spacing, wishes, close[0], close[1:], prices)
-    fine = node_wishes(low, spacing / 2.0, finer(shape), *wanted)
-    fine = drawn_to_black(drawn_to_tints(fine, guide, solids, spare_inks(limits)), end)
-    active = cKDTree(seed_lab).query(fine.lab, distance_upper_bound=_REFINED_WITHIN, workers=1)[0] < np.inf
-    return solved_nodes(refine(guide, limits, field, fine, active, prices), end)

@@ -38,8 +38,10 @@ _SWEEPS, _ROUNDS, _FIRST_ROUNDS = 24, 2, 15
 _TIES = {True: 8.0, False: 5.0}
 # Sweeps after which recipes spread, and what a node must miss its wishes by to try others.
 _SPREADS, _SPREAD_ROUNDS, _CONTENT = (0, 2, 4), 4, 0.1
-# Sweeps of a refined grid, which start from what is nearly solved.
-_FINE_SWEEPS, _FINE_SPREADS = 6, (0,)
+# Sweeps of a refined grid, which start from what is nearly solved, and its ties. Differences of neighbours
+# are half as large: four times as much is the same stiffness over a distance in Lab. Of few inks, whose black
+# has to turn at the edge of the gamut, it is half of that.
+_FINE_SWEEPS, _FINE_SPREADS, _FINE_TIES = {True: 4, False: 6}, (0,), {True: 16.0, False: 20.0}
 # How far from a colour its recipe may be read. [Lab]
 _FARTHEST = 14.0
 # Shares of the way out that are tried, and how much less another must miss by to count for more: a share of
@@ -165,10 +167,11 @@ def refine(
     active: NDArray[np.bool_],
     prices: FloatArray,
 ) -> RecipeField:
-    """Halve the distance between nodes of a field of many inks where colours are near the gamut.
+    """Halve the distance between nodes of a field where colours are near the gamut.
 
     Near the edge, in the dark above all, families of recipes lie closer together than the nodes of a grid
-    that is quick to solve; between such nodes the field mixes them, and colours there are missed.
+    that is quick to solve; between such nodes the field mixes them, and colours there are missed. Of few inks
+    black turns there, and would come late.
 
     Parameters
     ----------
@@ -188,9 +191,9 @@ def refine(
     place = ((wishes.lab - coarse.low) / coarse.spacing).T
     nodes = np.moveaxis(coarse.inks, 3, 0)
     inks = np.stack([map_coordinates(ink, place, order=1, mode="nearest") for ink in nodes], axis=1)
-    # The same stiffness over a distance in Lab: differences of neighbours are half as large.
-    ties = 4.0 * _TIES[False]
-    inks = _swept(model, limits, wishes, inks, active, ties, prices, _FINE_SWEEPS, _FINE_SPREADS)
+    few = int((limits.per_ink > 0).sum()) <= FEW_INKS
+    ties, sweeps = _FINE_TIES[few], _FINE_SWEEPS[few]
+    inks = _swept(model, limits, wishes, inks, active, ties, prices, sweeps, _FINE_SPREADS)
     return _field(coarse.low, coarse.spacing / 2.0, wishes, inks)
 
 

@@ -59,10 +59,11 @@ def solved_nodes(field: RecipeField, end: DarkEnd | None = None) -> SolvedNodes:
     >>> int(kept.codes[0, 0, 0, 0]), kept.shape
     (32768, (2, 2, 2))
     """
-    dark = () if end is None else tuple(_codes(end.inks).tolist())
-    return SolvedNodes(field.low, field.spacing, _codes(field.inks), dark)
+    dark = () if end is None else tuple(whole_codes(end.inks).tolist())
+    return SolvedNodes(field.low, field.spacing, whole_codes(field.inks), dark)
 
 
-def _codes(inks: FloatArray) -> NDArray[np.uint16]:
+def whole_codes(inks: FloatArray) -> NDArray[np.uint16]:
+    """Return parts of full tone in whole codes, rounded down."""
     # Whole codes stay what they are, whatever a division and a product did to them.
     return np.floor(np.clip(inks, 0.0, 1.0) * FULL + _ROUNDING).astype(np.uint16)

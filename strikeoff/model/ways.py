@@ -25,7 +25,7 @@ FIELD_WEIGHT = 0.05
 # The same of black in up to four inks, whose one freedom it is.
 _BLACK_WEIGHT = 0.5
 CLOSE_DAMPING = 1e-3
-# How far recipes of many inks are drawn to solids and to the darkest neutral. [CIEDE2000, about]
+# How far recipes are drawn to the darkest neutral, and those of many inks to solids. [CIEDE2000, about]
 _SOLIDS_REACH = 4.0
 # Starts of a last try with many inks: seeds close in Lab, and in Lab and inks, of which a unit counts as so
 # many L*.
@@ -68,7 +68,7 @@ class Inverse:
         Recipes that are given back exactly for their own colours, and those: bare cloth and solids,
         that of black only where the policy asks for pure black.
     dark_end : DarkEnd or None
-        Darkest neutral of many inks.
+        Darkest neutral that recipes lead to.
     """
 
     exact: InksToLab
@@ -128,23 +128,40 @@ def aims_for(inverse: Inverse, lab: FloatArray) -> tuple[FloatArray, FloatArray]
 
     Of many inks it is read where its blur lands on the colours, and a little less is aimed for. Its
     departures from the policy are smooth; the policy itself need not be, and is asked at the colour.
+    Near solids and the darkest neutral both lead to those; of few inks black keeps to the policy there.
     """
     place = inverse.field.sharp(inverse.guide, lab) if inverse.many else lab
     start = inverse.field.at(place)
     aims = start - _LESS * spare_inks(inverse.limits)
+    if not inverse.many:
+        _draw_to_known(inverse, _no_darker(inverse, lab), start, aims)
     if inverse.black is not None and inverse.curve is not None:
         black = black_goal(inverse.policy, inverse.curve, lab) + inverse.field.departure(inverse.black, place)
         aims[:, inverse.black] = np.clip(black, 0.0, inverse.limits.per_ink[inverse.black])
     if inverse.many:
-        share, solids = near_solids(lab, *_anchors(inverse), _SOLIDS_REACH)
-        start += share[:, None] * (solids - start)
-        aims += share[:, None] * (solids - aims)
+        _draw_to_known(inverse, lab, start, aims)
     return start, aims
 
 
+def _draw_to_known(inverse: Inverse, lab: FloatArray, *recipes: FloatArray) -> None:
+    """Move recipes towards those that are known of colours near."""
+    inks, known = _anchors(inverse)
+    if len(inks):
+        share, solids = near_solids(lab, inks, known, _SOLIDS_REACH)
+        for one in recipes:
+            one += share[:, None] * (solids - one)
+
+
+def _no_darker(inverse: Inverse, lab: FloatArray) -> FloatArray:
+    """Return colours no darker than the darkest neutral: all that is below is as near to it."""
+    if inverse.dark_end is None:
+        return lab
+    return np.column_stack([np.maximum(lab[:, 0], inverse.dark_end.lab[0]), lab[:, 1:]])
+
+
 def _anchors(inverse: Inverse) -> tuple[FloatArray, FloatArray]:
-    """Return recipes that colours near their own are drawn to, and their Lab."""
-    inked = inverse.pure.any(axis=1)
+    """Return recipes that colours near their own are drawn to, and their Lab: of few inks the dark end's."""
+    inked = inverse.pure.any(axis=1) & inverse.many
     inks, lab = inverse.pure[inked], inverse.pure_lab[inked]
     if inverse.dark_end is not None:
         inks, lab = np.vstack([inks, inverse.dark_end.inks]), np.vstack([lab, inverse.dark_end.lab])

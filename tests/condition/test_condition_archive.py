@@ -239,7 +239,7 @@ def test_kept_recipes_come_back_and_solve_alike(small_readings, tmp_path):
     np.testing.assert_array_equal(again.fitting_nodes.nodes.codes, condition.fitting_nodes.nodes.codes)
     lab = np.stack(np.meshgrid([20.0, 50, 80], [-30.0, 0, 30], [-30.0, 0, 30]), axis=-1).reshape(-1, 3)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(inverse, "_solve_nodes", None)
+        patch.setattr(inverse, "solve_nodes", None)
         found = solve(again.inverse, lab).inks
     np.testing.assert_allclose(found, solve(condition.inverse, lab).inks, atol=1e-5)
     fresh = replace(condition, kept_nodes=None)

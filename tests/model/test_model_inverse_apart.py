@@ -45,7 +45,7 @@ def press():
 
 def test_recipes_hold_on_the_press(press, monkeypatch):
     # Both from a field of few nodes, which takes half as long.
-    monkeypatch.setattr("strikeoff.model.inverse.refine", lambda guide, limits, coarse, *rest: coarse)
+    monkeypatch.setattr("strikeoff.model.node_solving.refine", lambda guide, limits, coarse, *rest: coarse)
     printer, view, model, limits, printed, wanted = press
     lab = view.lab(printer.print(wanted))
     errors = {}

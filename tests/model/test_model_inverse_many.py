@@ -7,7 +7,7 @@ import pytest
 
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.mill.press import invented_press
-from strikeoff.model import beyond, inverse, recipe_field, ways
+from strikeoff.model import beyond, inverse, node_solving, recipe_field, ways
 from strikeoff.model.black import BlackPolicy
 from strikeoff.model.descent import colour_weights, costs, squared_misses
 from strikeoff.model.forward import View, fit_forward
@@ -39,7 +39,7 @@ def made():
         return recipe_field.refine(guide, limits, coarse, *rest)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(inverse, "refine", refine)
+        patch.setattr(node_solving, "refine", refine)
         whole = make_inverse(model, tuple(NAMES), limits, BlackPolicy())
     (field,) = fields
     return whole, field
@@ -455,8 +455,8 @@ def test_recipes_hold_few_inks(seven, coarse, monkeypatch):
     rng = np.random.default_rng(6)
     wanted = seven.exact.lab(seven.limits.random(300, rng) * (rng.random((300, 7)) < 0.4))
     few = solve(coarse, wanted, exact=False)
-    monkeypatch.setattr(inverse, "refine", lambda guide, limits, coarse, *rest: coarse)
-    monkeypatch.setattr(inverse, "_PRICE", 0.0)
+    monkeypatch.setattr(node_solving, "refine", lambda guide, limits, coarse, *rest: coarse)
+    monkeypatch.setattr(node_solving, "_PRICE", 0.0)
     monkeypatch.setattr(ways, "_LESS", 0.0)
     free = make_inverse(seven.exact, tuple(NAMES), seven.limits, BlackPolicy())
     many = solve(free, wanted, exact=False)
