@@ -19,11 +19,11 @@ FloatArray = NDArray[np.float64]
 #: Nodes per channel by artwork kind.
 GRID: dict[str, int] = {"grey": 256, "rgb": 41, "cmyk": 13, "lab": 41}
 _CHANNELS = {"grey": 1, "rgb": 3, "cmyk": 4, "lab": 3}
-# Where black is not scaled to black the gamut ends amid the artwork's darks, which then need nodes close
-# together: steps grow as _DARK plus the code. With many inks recipes turn in the darks with
-# any intent. Nodes of few inks cost little, and there are more, for CMYK artwork always.
+# Recipes turn in the darks, which need nodes close together: steps grow as _DARK plus the code; more where
+# black is not scaled to black, for the gamut then ends amid the artwork's darks. Nodes of few inks cost
+# little, and there are more where it ends so, and for CMYK artwork always.
 _BLACK_KEPT = ("relative", "absolute")
-_DARK = 0.5
+_DARK, _DARK_SCALED = 0.5, 0.8
 _FINER: dict[bool, dict[str, float]] = {
     True: {"rgb": 1.6, "cmyk": 1.46, "lab": 1.6},
     False: {"rgb": 1.15, "cmyk": 1.0, "lab": 1.15},
@@ -84,13 +84,13 @@ def artwork_table(
 def node_axes(condition: Condition, kind: str, intent: str) -> list[FloatArray]:
     """Return where the nodes of each channel of artwork lie, 0-1, by kind and rendering intent."""
     few = not condition.inverse.many
-    dark = kind in ("rgb", "lab") and (not few or intent in _BLACK_KEPT)
-    finer = dark or kind == "cmyk"
-    share = _FINER[few][kind] if finer else 1.0
-    if few and kind == "cmyk" and intent in _BLACK_KEPT:
+    ends_in_darks = intent in _BLACK_KEPT
+    share = _FINER[few and (ends_in_darks or kind == "cmyk")].get(kind, 1.0)
+    if few and kind == "cmyk" and ends_in_darks:
         share = _FINER_CMYK
     place = np.linspace(0.0, 1.0, round(GRID[kind] * share))
-    light = _widening(place, _DARK) if dark else place
+    dark = _DARK_SCALED if few and not ends_in_darks else _DARK
+    light = _widening(place, dark) if kind in ("rgb", "lab") else place
     if kind != "lab":
         return [light] * _CHANNELS[kind]
     off = 2.0 * place - 1.0
