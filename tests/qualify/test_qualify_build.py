@@ -27,7 +27,7 @@ pytestmark = pytest.mark.usefixtures("coarse_gamut")
 )
 def test_cloths_of_other_physics(printer, inks, patches, most, monkeypatch):
     # A field of few nodes, which takes less long; the seven inks below have all.
-    monkeypatch.setattr("strikeoff.model.inverse.refine", lambda guide, limits, coarse, *rest: coarse)
+    monkeypatch.setattr("strikeoff.model.node_solving.refine", lambda guide, limits, coarse, *rest: coarse)
     press, readings = cloth(inks, patches, printer)
     holds(press, made(readings), most)
 
