@@ -128,7 +128,7 @@ def test_a_table_of_some_inks_agrees_with_the_model(condition):
 
 def test_an_ink_takes_part_when_it_is_named_a_process_ink(condition, lively, six, monkeypatch):
     # A field of few nodes, which takes less long.
-    monkeypatch.setattr("strikeoff.model.inverse.refine", lambda guide, limits, coarse, *rest: coarse)
+    monkeypatch.setattr("strikeoff.model.node_solving.refine", lambda guide, limits, coarse, *rest: coarse)
     pink = lively.native.lab(np.array([[0, 0, 0, 0, 0, 0.6]]))
     assert solve(lively.inverse, pink).de00[0] < 0.1
     assert solve(lively.inverse, pink).inks[0, 5] > 0.3
