@@ -22,7 +22,7 @@ def test_profile_commands(condition, tmp_path):
     link, rgb, press = (tmp_path / name for name in ("link.icc", "rgb.icc", "press.icc"))
     fields(["profile", "write", condition, "--out", press], press)
     words = ["profile", "link", condition, "--artwork-profile", "srgb", "--intent", "saturation"]
-    assert fields([*words, "--out", link], link)["grid"] == 5
+    assert fields([*words, "--out", link], link)["grid"] == 6
     fields(["profile", "design-rgb", condition, "--out", rgb], rgb)
     for path, kind in ((press, "prtr"), (link, "link"), (rgb, "mntr")):
         assert fields(["profile", "inspect", path])["device_class"] == kind
