@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -39,7 +40,8 @@ def combine_readings(sets: Sequence[ReadingSet]) -> tuple[ReadingSet, list[Probl
     Raises
     ------
     InputError
-        When inks, wavelengths, light, measuring mode, backing, side or geometry differ.
+        When inks, wavelengths, light, measuring mode, backing, side or geometry differ, or when two files
+        hold the same readings.
     """
     if not sets:
         raise InputError(
@@ -50,6 +52,8 @@ def combine_readings(sets: Sequence[ReadingSet]) -> tuple[ReadingSet, list[Probl
     for other in sets[1:]:
         _refuse_other_columns(first, other)
         problems += compare_setups(first.setup, other.setup, first.source, other.source)
+    for one, other in combinations(sets, 2):
+        _refuse_the_same(one, other)
     known: dict[str, Any] = {
         part: next((getattr(s.setup, part) for s in sets if getattr(s.setup, part) is not None), None)
         for part in (*SETUP_PARTS, "instrument", "aperture_mm")
@@ -78,6 +82,22 @@ def combine_readings(sets: Sequence[ReadingSet]) -> tuple[ReadingSet, list[Probl
         digest=digest_bytes("".join(readings.digest for readings in sets).encode("ascii")),
     )
     return combined, problems
+
+
+def _refuse_the_same(one: ReadingSet, other: ReadingSet) -> None:
+    """Refuse a file given twice, or a copy of it: counted as repeats they would halve the noise."""
+    values = [
+        [s.coverages, *(part for part in (s.spectra, s.xyz, s.lab) if part is not None)] for s in (one, other)
+    ]
+    alike = len(one) > 1 and len(values[0]) == len(values[1])
+    if alike and all(np.array_equal(a, b) for a, b in zip(*values, strict=True)):
+        raise InputError(
+            "the same readings are given twice",
+            path=other.source,
+            found=f"the values of {one.source}, patch by patch",
+            expected="another reading of the print",
+            advice="Leave one of them out: repeats tell the noise only where the print was read again",
+        )
 
 
 def _refuse_other_columns(first: ReadingSet, other: ReadingSet) -> None:

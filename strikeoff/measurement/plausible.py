@@ -31,6 +31,8 @@ _FEWEST_STEPS = 4
 _DEAD = 2.0
 # Lightness from which on cloth may hide white ink.
 _LIGHT_CLOTH = 75.0
+#: What to do about an ink that is not to be seen on the cloth anyway.
+UNSEEN_ADVICE = "Readings cannot tell it from a dead head: see on the print that it was laid down"
 _FALLS = 3.0
 _FALL_SHARE = 0.25
 # White lines: outliers that are lighter than their neighbours and share an ink.
@@ -207,6 +209,11 @@ def falls_back(ink: str) -> str:
     return f"ink {ink} falls back: more ink gives less colour"
 
 
+def hardly_changes(ink: str) -> str:
+    """Return what is said of an ink that hardly shows on the cloth."""
+    return f"ink {ink} hardly changes the cloth"
+
+
 def _ramp(
     readings: ReadingSet,
     ink: str,
@@ -224,12 +231,10 @@ def _ramp(
         problem = Problem(
             "note" if hardly_seen else "warning",
             patch_place(readings, int(rows[-1])),
-            f"ink {ink} hardly changes the cloth",
+            hardly_changes(ink),
             found=f"CIEDE2000 {away.max():.1f} at most",
             expected=f"{_DEAD:g} or more, unless the ink is clear or of the cloth's colour",
-            advice="Readings cannot tell it from a dead head: see on the print that it was laid down"
-            if hardly_seen
-            else "Look at the print: the channel may be dead",
+            advice=UNSEEN_ADVICE if hardly_seen else "Look at the print: the channel may be dead",
         )
         return [(problem, [], [])]
     falls = np.maximum.accumulate(away) - away

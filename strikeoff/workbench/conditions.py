@@ -26,7 +26,7 @@ from strikeoff.workbench.condition_told import describe, summary
 from strikeoff.workbench.far_off import far_off_notes
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.settled import channel_roles, with_known_glow
+from strikeoff.workbench.settled import channel_roles, with_known_roles
 from strikeoff.workbench.undecided import mode_notes
 
 
@@ -111,7 +111,7 @@ def build_condition(
     roles = [special_role(name) for name in measured.inks] if spaces is None else channel_roles(spaces)
     problems += mode_notes(measured.setup, recorded.cloth, problems, glows="fluorescent" in roles)
     if spaces is not None:
-        problems = with_known_glow(problems, measured, channel_roles(spaces))
+        problems = with_known_roles(problems, measured, channel_roles(spaces))
     known = measured.inks if spaces is None else [ink.name for ink in spaces.inks]
     _check_inks(recorded, known, goods or limits or curves)
     condition = qualify(

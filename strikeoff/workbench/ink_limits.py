@@ -36,7 +36,7 @@ from strikeoff.report.style import LABELS
 from strikeoff.workbench.picture_names import check_picture
 from strikeoff.workbench.readings import InkScale, data_label, load_checked
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.settled import with_known_glow
+from strikeoff.workbench.settled import with_known_roles
 
 FloatArray = NDArray[np.float64]
 
@@ -83,7 +83,7 @@ def find_ink_limits(
     """
     check_picture(plot)
     measured, press, problems = read_physical(readings, inks, ink_scale)
-    problems = with_known_glow(problems, measured, [ink.role for ink in press.inks])
+    problems = with_known_roles(problems, measured, [ink.role for ink in press.inks])
     plain = LimitRule()
     rule = LimitRule(
         plain.least_gain if least_gain is None else least_gain / 100.0,

@@ -14,7 +14,7 @@ from strikeoff.qualify.ramps import Ramp, ink_ramps
 from strikeoff.workbench.ink_limits import read_physical
 from strikeoff.workbench.readings import InkScale, data_label
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.settled import with_known_glow, without_settled
+from strikeoff.workbench.settled import with_known_roles, without_settled
 
 _ADDED = {
     "density": "their densities add up",
@@ -69,7 +69,7 @@ def split_light_inks(
     spaces = press.spaces(choice.splits)
     write_curves(out, spaces, press.goods, over_white=press.over_white)
     problems = without_settled(problems, measured, [ink.limit for ink in press.inks])
-    problems = with_known_glow(problems, measured, [ink.role for ink in press.inks])
+    problems = with_known_roles(problems, measured, [ink.role for ink in press.inks])
     added = {name: "density" if pair.adds is None else "absorption" for name, pair in pairs.items()}
     return _told(choice, added, spaces, measured, tuple(problems), Path(out), by_total=bound is None)
 

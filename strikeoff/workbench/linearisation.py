@@ -28,7 +28,7 @@ from strikeoff.workbench.ramp_tones import (
 )
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.settled import channel_roles, with_known_glow, without_settled
+from strikeoff.workbench.settled import channel_roles, with_known_roles, without_settled
 
 FloatArray = NDArray[np.float64]
 
@@ -81,7 +81,7 @@ def make_tone_curves(
     clear, limit = clear_channels(spaces), ramp_limits(spaces, ramps)
     if ramp_space(measured, spaces)[0] != "calibrated":
         problems = without_settled(problems, measured, limit)
-    problems = with_known_glow(problems, measured, channel_roles(spaces))
+    problems = with_known_roles(problems, measured, channel_roles(spaces))
 
     def fit(places: list[int]) -> tuple[ToneCurveFit, ...]:
         return linearise([ramps[k] for k in places], [limit[k] for k in places], name, wanted=wanted)

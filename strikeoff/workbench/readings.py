@@ -21,7 +21,7 @@ from strikeoff.measurement.repeats import recipe_groups, repeat_noise
 from strikeoff.measurement.sequence_problems import sequence_records
 from strikeoff.workbench.light_doubt import light_doubts
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.settled import channel_roles, with_known_glow
+from strikeoff.workbench.settled import channel_roles, with_known_roles
 from strikeoff.workbench.undecided import mode_notes
 
 if TYPE_CHECKING:
@@ -107,7 +107,7 @@ def check_readings(
     examined = examine(readings, predicted)
     problems += examined.problems
     if record is not None:
-        problems = with_known_glow(problems, readings, channel_roles(record.spaces))
+        problems = with_known_roles(problems, readings, channel_roles(record.spaces))
         problems = [*light_doubts(record, readings), *problems]
     problems += mode_notes(readings.setup, Cloth(), problems)
     noise = repeat_noise(readings)

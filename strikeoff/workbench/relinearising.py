@@ -51,7 +51,7 @@ from strikeoff.workbench.ramp_tones import (
 )
 from strikeoff.workbench.readings import InkScale
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.settled import channel_roles, with_known_glow
+from strikeoff.workbench.settled import channel_roles, with_known_roles
 
 FloatArray = NDArray[np.float64]
 
@@ -103,7 +103,7 @@ def relinearise(
     record, _ = read_condition(condition)
     check_picture(plot)
     measured, problems = load_ramps(readings, ink_scale)
-    problems = with_known_glow(problems, measured, channel_roles(record.spaces))
+    problems = with_known_roles(problems, measured, channel_roles(record.spaces))
     measured, compared = _as_condition(measured, record)
     ramps, noticed = colour_ramps(measured, record.spaces)
     limits = ramp_limits(record.spaces, ramps)

@@ -10,7 +10,7 @@ import numpy as np
 from strikeoff.base.problems import Problem
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.consistency import FAR_ABOVE, FAR_ABOVE_ONE
-from strikeoff.measurement.plausible import falls_back, patch_place
+from strikeoff.measurement.plausible import UNSEEN_ADVICE, falls_back, hardly_changes, patch_place
 from strikeoff.measurement.records import ReadingSet
 
 
@@ -42,8 +42,13 @@ def channel_roles(spaces: InkSpaces) -> list[str]:
     return [roles[name] for name in spaces.channels]
 
 
-def with_known_glow(problems: Sequence[Problem], readings: ReadingSet, roles: Sequence[str]) -> list[Problem]:
-    """Make it a note that patches reflect far above 1, where each of them holds a fluorescent ink.
+def with_known_roles(
+    problems: Sequence[Problem], readings: ReadingSet, roles: Sequence[str]
+) -> list[Problem]:
+    """Make notes of what the roles of inks explain.
+
+    That patches reflect far above 1, where each of them holds a fluorescent ink, and that a clear ink hardly
+    changes the cloth.
 
     Parameters
     ----------
@@ -54,15 +59,30 @@ def with_known_glow(problems: Sequence[Problem], readings: ReadingSet, roles: Se
     roles : sequence of str
         Of the inks, in column order; others than the columns settle nothing.
     """
+    if len(roles) != len(readings.ink_columns):
+        return list(problems)
+    explained = _unseen(readings, roles) | _glow(readings, roles)
+    return [_explained(problem, explained) for problem in problems]
+
+
+def _explained(problem: Problem, explained: dict[str, str]) -> Problem:
+    for begin, advice in explained.items():
+        if problem.message.startswith(begin):
+            return replace(problem, severity="note", expected=None, advice=advice)
+    return problem
+
+
+def _unseen(readings: ReadingSet, roles: Sequence[str]) -> dict[str, str]:
+    """Return what to say of clear inks, by what is said of them."""
+    inks = zip(readings.inks, roles, strict=True)
+    return {hardly_changes(ink): UNSEEN_ADVICE for ink, role in inks if role == "clear"}
+
+
+def _glow(readings: ReadingSet, roles: Sequence[str]) -> dict[str, str]:
+    """Return what to say of patches far above 1, where fluorescent inks explain them all."""
+    if readings.spectra is None:
+        return {}
     fluorescent = np.array([role == "fluorescent" for role in roles], dtype=bool)
-    if readings.spectra is None or len(fluorescent) != len(readings.ink_columns):
-        return list(problems)
     bright = readings.spectra.max(axis=1) > FAR_ABOVE_ONE
-    if not (readings.coverages[bright][:, fluorescent] > 0.0).any(axis=1).all():
-        return list(problems)
-    return [
-        replace(problem, severity="note", expected=None, advice="They hold fluorescent ink, which does so")
-        if problem.message.startswith(FAR_ABOVE)
-        else problem
-        for problem in problems
-    ]
+    holds = (readings.coverages[bright][:, fluorescent] > 0.0).any(axis=1).all()
+    return {FAR_ABOVE: "They hold fluorescent ink, which does so"} if holds else {}

@@ -26,7 +26,7 @@ from strikeoff.workbench.ink_limits import read_physical
 from strikeoff.workbench.picture_names import check_picture
 from strikeoff.workbench.readings import InkScale, data_label
 from strikeoff.workbench.result import Result
-from strikeoff.workbench.settled import with_known_glow, without_settled
+from strikeoff.workbench.settled import with_known_roles, without_settled
 
 _BARE = 1e-4
 #: Radius of the limit above which more steps or repeats are asked for. [-]
@@ -74,7 +74,7 @@ def find_total_ink(
     check_picture(plot)
     measured, press, problems = read_physical(readings, limits, ink_scale)
     problems = without_settled(problems, measured, [ink.limit for ink in press.inks])
-    problems = with_known_glow(problems, measured, [ink.role for ink in press.inks])
+    problems = with_known_roles(problems, measured, [ink.role for ink in press.inks])
     for value, what in ((least_gain, "gain that is enough"), (growth, "growth of a line")):
         if value is not None and not value > 0:
             raise UsageError(f"a {what} is above 0", found=value)

@@ -3,12 +3,16 @@
 import csv
 import hashlib
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from contracts_page import result_fields
 from contracts_program import CMYK, ROLL, call, chart_text, ink_lab, inside, recipes
+
+from strikeoff.measurement.read import read_readings
+from strikeoff.measurement.write import write_readings
 
 KEYS = ["schema", "status", "results", "problems", "outputs"]
 
@@ -79,11 +83,14 @@ def test_readings_assign(tmp_path):
 
 
 def test_readings_merge_and_convert(chart, tmp_path):
-    """The mean of a chart with itself is the chart, whatever the format."""
-    other, out = tmp_path / "chart.cxf", tmp_path / "merged.txt"
+    """The mean of a chart and one that reads alike is the chart, whatever the format; a copy is refused."""
+    other, again, out = tmp_path / "chart.cxf", tmp_path / "again.cxf", tmp_path / "merged.txt"
     done = call("readings", "convert", chart, "--out", other, "--json")
     assert checked(done.document, "readings-convert", other)["format"] == "CxF3"
-    done = inside("readings", "merge", chart, other, "--out", out, "--json")
+    assert inside("readings", "merge", chart, other, "--out", out).code == 3
+    copy, _ = read_readings(other)
+    write_readings(again, replace(copy, lab=copy.lab + 5e-4))
+    done = inside("readings", "merge", chart, again, "--out", out, "--json")
     results = checked(done.document, "readings-merge", out)
     assert (results["readings"], results["recipes"]) == (2 * len(recipes()), len(recipes()))
     _, rows = table(out)

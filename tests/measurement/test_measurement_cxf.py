@@ -362,9 +362,10 @@ def test_what_files_say_alike_of_their_chart_survives_a_merge(tmp_path):
         np.eye(4)[:2],
         lab=np.array([[50, -30, -40], [50, 60, 0]]),
     )
-    for name, kind in (("one", "first"), ("two", "next")):
-        write_readings(tmp_path / f"{name}.txt", read, header={"CHART_KIND": kind, "TOTAL_INK": "300"})
-    merge_readings([tmp_path / "one.txt", tmp_path / "one.txt"], tmp_path / "same.cxf")
+    for step, (name, kind) in enumerate((("one", "first"), ("two", "next"), ("again", "first"))):
+        words = {"CHART_KIND": kind, "TOTAL_INK": "300"}
+        write_readings(tmp_path / f"{name}.txt", replace(read, lab=read.lab + 0.1 * step), header=words)
+    merge_readings([tmp_path / "one.txt", tmp_path / "again.txt"], tmp_path / "same.cxf")
     merge_readings([tmp_path / "one.txt", tmp_path / "two.txt"], tmp_path / "both.cxf")
     same, both = (read_readings(tmp_path / name)[0] for name in ("same.cxf", "both.cxf"))
     assert (same.keywords["CHART_KIND"], same.keywords["TOTAL_INK"]) == ("first", "300")

@@ -39,6 +39,17 @@ def test_spectra_are_averaged_over_files():
     assert together.lines == (5, 6) * 3
 
 
+def test_a_copy_is_no_second_reading():
+    """A file given twice, or under another name, would halve the noise; equal recipes read again do not."""
+    copy = make([0.8, 0.4], source="b.txt")
+    with pytest.raises(InputError, match="given twice") as caught:
+        combine_readings([make([0.8, 0.4]), make([0.9, 0.2], source="c.txt"), copy])
+    assert caught.value.path == "b.txt"
+    assert "a.txt" in caught.value.found
+    assert len(combine_readings([make([0.8, 0.4]), make([0.8, 0.4001])])[0]) == 4
+    assert len(combine_readings([make([0.8]), make([0.8])])[0]) == 2
+
+
 @pytest.mark.parametrize(
     ("change", "says"),
     [
@@ -61,7 +72,7 @@ def test_other_set_ups_are_refused(change, says):
 
 
 def test_silent_set_ups_are_told():
-    _, problems = combine_readings([make([0.8, 0.4]), make([0.8, 0.4], Setup(mode="M1", instrument="S"))])
+    _, problems = combine_readings([make([0.8, 0.4]), make([0.8, 0.5], Setup(mode="M1", instrument="S"))])
     assert [p.message.split(" is ")[0] for p in problems] == ["backing"]
 
 

@@ -16,7 +16,7 @@ from strikeoff.mill.press import WAVELENGTHS_NM, invented_press
 from strikeoff.workbench import check_readings, proof_artwork, relinearise, split_light_inks, write_profile
 from strikeoff.workbench.condition_readings import read_recipes
 from strikeoff.workbench.condition_tables import cloth_section
-from strikeoff.workbench.settled import with_known_glow
+from strikeoff.workbench.settled import with_known_roles
 from strikeoff.workbench.undecided import MODE_OPEN, light_problems, mode_notes
 
 ROWS = "90,0,0", "60,-30,-40", "62,-29,-41"
@@ -115,13 +115,33 @@ def test_reflectance_above_one_is_a_note_where_fluorescent_ink_is_known():
         values = spectra.copy()
         values[0] = bare
         readings = ReadingSet(tuple("ABCD"), ("2CLR_1", "2CLR_2"), inks, spectra=values, wavelengths_nm=grid)
-        problems = with_known_glow(check_consistency(readings), readings, roles)
+        problems = with_known_roles(check_consistency(readings), readings, roles)
         return [(p.severity, p.where) for p in problems if p.message.startswith("reflectance is far above")]
 
     assert told(0.9, ["process", "fluorescent"]) == [("note", "patch B")]
     assert told(0.9, ["process", "process"]) == [("warning", "patch B")]
     assert told(0.9, ["fluorescent"]) == [("warning", "patch B")]
     assert told(1.45, ["process", "fluorescent"]) == [("warning", "patch A")]
+
+
+def test_a_clear_ink_that_hardly_shows_is_a_note_where_its_role_is_known():
+    """Whatever it is called: of the same readings an ink for colour may be a dead channel."""
+    ramp = np.linspace(0.0, 1.0, 6)[1:, None]
+    inks = np.vstack([np.zeros((1, 2)), ramp * [1.0, 0.0], ramp * [0.0, 1.0]])
+    spectra = np.full((11, 36), 0.8)
+    spectra[1:6] -= 0.6 * ramp
+    names = tuple(f"P{n}" for n in range(11))
+    grid = np.arange(380.0, 731.0, 10.0)
+    readings = ReadingSet(names, ("2CLR_1", "2CLR_2"), inks, spectra=spectra, wavelengths_nm=grid)
+    for roles, severity in (
+        (["process", "clear"], "note"),
+        (["clear", "process"], "warning"),
+        ([], "warning"),
+    ):
+        problems = with_known_roles(check_consistency(readings), readings, roles)
+        (told,) = [p for p in problems if "hardly changes the cloth" in p.message]
+        assert told.severity == severity
+        assert ("dead head" in told.advice) == (severity == "note")
 
 
 def test_commands_that_know_the_inks_ask_for_no_calibration_where_they_glow(tmp_path, small_readings):
