@@ -56,7 +56,13 @@ def format_cxf(
 
     date = cxf3.CreationDate(value=XmlDateTime.from_string(_NO_DATE))
     setup, light = specification_records(readings)
-    words = {"SAMPLE_SIDE": readings.setup.side, **{k.upper(): v for k, v in (header or {}).items()}}
+    # The light stands at XYZ and Lab alone, which not all readings have; it holds for spectra too.
+    words = {
+        "ILLUMINATION_NAME": readings.setup.illuminant,
+        "OBSERVER_ANGLE": readings.setup.observer,
+        "SAMPLE_SIDE": readings.setup.side,
+        **{key.upper(): text for key, text in (header or {}).items()},
+    }
     own = {} if readings.averaged is None else {AVERAGED: readings.averaged.astype(int)}
     extras = {name: np.asarray(column).tolist() for name, column in (own | dict(extra_columns or {})).items()}
 

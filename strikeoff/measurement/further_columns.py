@@ -55,19 +55,30 @@ def further_columns(path: str | Path, readings: ReadingSet) -> dict[str, list[st
     Returns
     -------
     dict of str to list of str
-        ``-`` where a row has no value; columns without any value are left out.
+        ``-`` where a row has no value; columns without any value are left out. Rows that share a line, as in
+        CxF written without line ends, belong to the readings in order, if none of those was left out.
     """
     found: dict[str, dict[int, str]] = {}
     for table in raw_tables(path):
         names = [normal_name(name) for name in table.fields]
         places = {name: names.index(name) for name in KNOWN if name in names and name != AVERAGED}
-        for line, text in table.rows if places else []:
+        for row, text in _rows(table, readings) if places else []:
             cells = table.cells(text)
             if len(cells) == len(names):
                 for name, place in places.items():
                     if cells[place] not in ("", NONE):
-                        found.setdefault(name, {})[line] = cells[place]
+                        found.setdefault(name, {})[row] = cells[place]
     columns = {
-        name: [by_line.get(line, _EMPTY) for line in readings.lines] for name, by_line in found.items()
+        name: [by_row.get(row, _EMPTY) for row in range(len(readings))] for name, by_row in found.items()
     }
     return {name: column for name, column in columns.items() if set(column) != {_EMPTY}}
+
+
+def _rows(table: RawTable, readings: ReadingSet) -> list[tuple[int, str]]:
+    """Return the rows of readings by what they are in a table, with their text."""
+    by_line = dict(table.rows)
+    if len(by_line) == len(table.rows):
+        return [(row, by_line[line]) for row, line in enumerate(readings.lines) if line in by_line]
+    if len(table.rows) == len(readings):
+        return [(row, text) for row, (_, text) in enumerate(table.rows)]
+    return []

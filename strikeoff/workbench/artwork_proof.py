@@ -31,7 +31,13 @@ from strikeoff.separation.named import NamedSource
 from strikeoff.workbench.artwork_check import open_small
 from strikeoff.workbench.artwork_classes import artwork_white, source_intent
 from strikeoff.workbench.artwork_named import NamedPlan, plan_named, spots_for, underbase_of
-from strikeoff.workbench.artwork_white import cloth_problems, laid_by, underbase_problems, with_underbase
+from strikeoff.workbench.artwork_white import (
+    cloth_problems,
+    held_problem,
+    laid_by,
+    underbase_problems,
+    with_underbase,
+)
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.undecided import light_problems
 
@@ -143,7 +149,10 @@ def proof_artwork(
         pitch,
         lambda f: progress("separate", 0.3 + 0.5 * f),
     )
-    inks = (planes if base is None else with_underbase(record, planes, base)[0]).read(0, planes.height)
+    laid, uncut = (planes, None) if base is None else with_underbase(record, planes, base)
+    inks = laid.read(0, planes.height)
+    told = None if base is None or uncut is None else held_problem(record, base, uncut.use())
+    held = () if told is None else (told,)
     progress("predict the cloth", 0.85)
     quick = record.inverse.quick if model is record.native else model
     lab = _predicted(quick, inks)
@@ -181,6 +190,7 @@ def proof_artwork(
         *recipe_problems(record),
         *light_problems(record, light, used),
         *underbase_problems(record, base),
+        *held,
         *cloth_problems(record, artwork),
         *_without_ink(others, has_alternates),
     )

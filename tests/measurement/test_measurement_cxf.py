@@ -260,8 +260,8 @@ def reading_sets(draw):
         xyz=np.round(rng.uniform(2, 90, (n, 3)), 4) if draw(st.booleans()) else None,
         lab=np.round(rng.uniform(-60, 90, (n, 3)), 4) if has_lab else None,
         setup=Setup(
-            illuminant=draw(st.sampled_from(lights)) if has_lab else "D50",
-            observer=draw(st.sampled_from(["2", "10"])) if has_lab else "2",
+            illuminant=draw(st.sampled_from(lights)),
+            observer=draw(st.sampled_from(["2", "10"])),
             mode=draw(st.sampled_from([None, "M0", "M1", "M2", "M3"])),
             geometry=draw(st.none() | texts),
             backing=draw(st.none() | texts),
@@ -283,10 +283,7 @@ def test_what_is_written_reads_back(readings):
         assert (ours is None) == (theirs is None), name
         if ours is not None and not (name == "xyz" and ours.max() <= 1.6):
             np.testing.assert_allclose(theirs, ours, rtol=1e-9, atol=1e-12, err_msg=name)
-    setup = readings.setup
-    if readings.lab is None and readings.xyz is None:
-        setup = replace(setup, illuminant="D50", observer="2")
-    assert back.setup == setup
+    assert back.setup == readings.setup
 
 
 def test_files_by_ending_and_equal_bytes(tmp_path, measured_set):
@@ -371,3 +368,33 @@ def test_what_files_say_alike_of_their_chart_survives_a_merge(tmp_path):
     assert (same.keywords["CHART_KIND"], same.keywords["TOTAL_INK"]) == ("first", "300")
     assert ("CHART_KIND" in both.keywords, both.keywords["TOTAL_INK"]) == (False, "300")
     assert both.averaged.tolist() == [2, 2]
+
+
+def test_places_of_a_document_in_one_line(tmp_path):
+    """XML needs no line ends, so lines may tell no objects apart."""
+    recipes = np.eye(4)[[0, 1, 2, 3, 0]]
+    chart = ReadingSet(tuple("abcde"), ("CMYK_C", "CMYK_M", "CMYK_Y", "CMYK_K"), recipes)
+    placed = {"PAGE": [1, 1, 1, 2, 2], "ROW": list("AABAB"), "COLUMN": [1, 2, 1, 1, 1]}
+    text = format_cxf(chart, extra_columns=placed).decode()
+    (tmp_path / "flat.cxf").write_text(text.replace("\n", ""))
+    found = read_chart(tmp_path / "flat.cxf")
+    assert found.page.tolist() == placed["PAGE"]
+    assert found.row.tolist() == [1, 1, 2, 1, 2]
+    assert found.column.tolist() == placed["COLUMN"]
+    # Of objects in one line nobody knows which was left out.
+    read = replace(chart, lab=np.full((5, 3), 40.0))
+    text = format_cxf(read, extra_columns=placed).decode().replace("<L>40.0</L>", "", 1).replace("\n", "")
+    (tmp_path / "lost.cxf").write_text(text)
+    back, _ = read_readings(tmp_path / "lost.cxf")
+    assert len(back) == 4
+    assert further_columns(tmp_path / "lost.cxf", back) == {}
+
+
+def test_the_light_that_spectra_are_seen_under_survives(tmp_path):
+    """ISO 28178 text says it in its header; CxF has a place for it at XYZ and Lab only."""
+    read = ReadingSet(
+        ("a",), ("1CLR_1",), np.ones((1, 1)), np.full((1, 16), 0.4), np.arange(400.0, 701.0, 20.0),
+        setup=Setup("D65", "10"),
+    )  # fmt: skip
+    write_readings(tmp_path / "a.cxf", read)
+    assert read_readings(tmp_path / "a.cxf")[0].setup == read.setup

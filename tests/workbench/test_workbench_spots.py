@@ -198,6 +198,10 @@ def test_colours_give_way_to_an_underbase_that_would_pass_the_total(tmp_path, sm
     assert (said.severity, said.where) == ("warning", "underbase")
     assert said.found.startswith("50.00 % of the pixels, up to ")
     assert "--underbase-percent" in said.advice
+    proof = proof_artwork(
+        tmp_path / "tight.cond", tmp_path / "a.png", tmp_path / "b.png", finished=(40, 8), underbase=white
+    )
+    assert [p.where for p in proof.problems if "total ink limit" in p.message] == ["underbase"]
 
 
 def test_check_tells_how_a_swatch_prints(shop, tmp_path):
