@@ -3,6 +3,7 @@
 Element names and ranges: ISO 17972-1 (CxF3 core schema), as the CxF library carries them.
 """
 
+import re
 import time
 from contextlib import suppress
 from dataclasses import replace
@@ -383,8 +384,10 @@ def test_places_of_a_document_in_one_line(tmp_path):
     assert found.column.tolist() == placed["COLUMN"]
     # Of objects in one line nobody knows which was left out.
     read = replace(chart, lab=np.full((5, 3), 40.0))
-    text = format_cxf(read, extra_columns=placed).decode().replace("<L>40.0</L>", "", 1).replace("\n", "")
-    (tmp_path / "lost.cxf").write_text(text)
+    text = re.sub(
+        r"(<(\w+:)?L>)[\d.]+", r"\g<1>nan", format_cxf(read, extra_columns=placed).decode(), count=1
+    )
+    (tmp_path / "lost.cxf").write_text(text.replace("\n", ""))
     back, _ = read_readings(tmp_path / "lost.cxf")
     assert len(back) == 4
     assert further_columns(tmp_path / "lost.cxf", back) == {}
