@@ -20,6 +20,8 @@ FloatArray = NDArray[np.float64]
 #: Parts of a set-up that change every reading, with their names for people.
 SETUP_PARTS = {"mode": "measuring mode", "backing": "backing", "side": "side", "geometry": "geometry"}
 _GAP_NM = 1e-6
+# Copies in other formats differ by rounding, another reading of a print by far more. [units of the values]
+_COPIED = 1e-5
 
 
 def combine_readings(sets: Sequence[ReadingSet]) -> tuple[ReadingSet, list[Problem]]:
@@ -89,8 +91,8 @@ def _refuse_the_same(one: ReadingSet, other: ReadingSet) -> None:
     values = [
         [s.coverages, *(part for part in (s.spectra, s.xyz, s.lab) if part is not None)] for s in (one, other)
     ]
-    alike = len(one) > 1 and len(values[0]) == len(values[1])
-    if alike and all(np.array_equal(a, b) for a, b in zip(*values, strict=True)):
+    alike = len(one) == len(other) > 1 and len(values[0]) == len(values[1])
+    if alike and all(np.allclose(a, b, atol=_COPIED) for a, b in zip(*values, strict=True)):
         raise InputError(
             "the same readings are given twice",
             path=other.source,

@@ -46,7 +46,10 @@ def test_a_copy_is_no_second_reading():
         combine_readings([make([0.8, 0.4]), make([0.9, 0.2], source="c.txt"), copy])
     assert caught.value.path == "b.txt"
     assert "a.txt" in caught.value.found
+    with pytest.raises(InputError, match="given twice"):
+        combine_readings([make([0.8, 0.4]), make([0.8, 0.400003])])
     assert len(combine_readings([make([0.8, 0.4]), make([0.8, 0.4001])])[0]) == 4
+    assert len(combine_readings([make([0.8, 0.4]), make([0.8, 0.4, 0.4])])[0]) == 5
     assert len(combine_readings([make([0.8]), make([0.8])])[0]) == 2
 
 

@@ -396,7 +396,7 @@ def on_navy(recipes):
     yellow, dark, white = recipes.T[:, :, None]
     lab = NAVY + white * (np.array([86.0, 0.0, -1.0]) - NAVY)
     lab = lab + yellow * np.where(white > 0.5, [[-6.0, 2.0, 80.0]], [[22.0, -4.0, 42.0]])
-    return lab * np.array([1.0, 1.0, 1.0]) ** dark + dark * (np.array([14.0, 0.0, 0.0]) - lab)
+    return lab + dark * (np.array([14.0, 0.0, 0.0]) - lab)
 
 
 def navy(names, **options):
