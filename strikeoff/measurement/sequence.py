@@ -5,7 +5,7 @@ Rows are taken to stand in the order in which they were read.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from itertools import product
 
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from strikeoff.measurement.neighbours import neighbour_predictions
 from strikeoff.measurement.outliers import DISTANCE
 from strikeoff.measurement.sequence_runs import SequenceFault, join_pieces
+from strikeoff.measurement.sequence_shifts import SHRINKS_TO, Candidate, best_shift
 from strikeoff.measurement.stiff_surfaces import stiff_surfaces
 
 FloatArray = NDArray[np.float64]
@@ -23,13 +24,7 @@ IntArray = NDArray[np.intp]
 # Fewest rows: by their neighbours, and for a drift; where a condition predicts each row.
 _FEWEST, _FEWEST_PREDICTED = 40, 8
 _MOST_FAULTS = 8
-# A swap must explain most of both residuals, and by more than scatter can.
-_SHRINKS_TO = 0.35
 _MOST_SUSPECTS = 400
-# Shift: a residual counts no more than this, so that one outlier makes no strip. [CIELAB units]
-_CAP = 20.0
-_SHORTEST_SHIFT = 4
-_SHIFT_GAIN = 40.0
 # Charts below this size are also judged by stiff robust surfaces.
 _SMALL = 1000
 # Drift over the whole sequence: so much, and so many standard errors. [CIELAB units], [-]
@@ -80,7 +75,7 @@ def find_sequence_faults(
     for _ in range(_MOST_FAULTS):
         guesses = [aims, *model.rough(current, known), *model.shifted(current, known, aims)]
         limit = model.limit(current, aims)
-        for find, guess in product((_best_shift, partial(_swaps, most=limit)), guesses):
+        for find, guess in product((best_shift, partial(_swaps, most=limit)), guesses):
             candidate = find(guess, current)
             if candidate is None:
                 continue
@@ -96,19 +91,6 @@ def find_sequence_faults(
     faults = join_pieces(faults, lab, aims, _limit(_norm(current - aims)[known]))
     drift = model.drift(current, known)
     return [*faults, drift] if drift is not None else faults
-
-
-@dataclass(frozen=True)
-class _Candidate:
-    """Faults that may be there, and where each row's reading would come from."""
-
-    faults: tuple[SequenceFault, ...]
-    source: IntArray
-
-    def undo(self, lab: FloatArray, known: NDArray[np.bool_]) -> tuple[FloatArray, NDArray[np.bool_]]:
-        """Return readings in their places, and which rows have one."""
-        place = np.maximum(self.source, 0)
-        return lab[place], known[place] & (self.source >= 0)
 
 
 class _Model:
@@ -150,7 +132,7 @@ class _Model:
         for step in (1, -1):
             moved, there = np.roll(lab, step, axis=0), np.roll(known, step)
             for guess in (self.predict(moved, there), *self.rough(moved, there)):
-                if float(np.median(_norm(moved - guess)[there])) < _SHRINKS_TO * own:
+                if float(np.median(_norm(moved - guess)[there])) < SHRINKS_TO * own:
                     found.append(guess)
         return found
 
@@ -192,45 +174,7 @@ def _limit(size: FloatArray) -> float:
     return max(DISTANCE, middle + 6.0 * 1.4826 * float(np.median(np.abs(size - middle))))
 
 
-def _best_shift(aims: FloatArray, lab: FloatArray) -> _Candidate | None:
-    """Return the run of rows whose readings fit the next or previous recipe much better than their own."""
-    own = np.minimum(_norm(lab - aims), _CAP)
-    best: tuple[float, int, int, int] | None = None
-    for step in (1, -1):
-        there = np.full(len(lab), _CAP)
-        if step == 1:
-            there[:-1] = np.minimum(_norm(lab[:-1] - aims[1:]), _CAP)
-        else:
-            there[1:] = np.minimum(_norm(lab[1:] - aims[:-1]), _CAP)
-        # Where most rows are shifted their own misfit is no measure of scatter; that of the better place is.
-        gain = own - there - float(np.median(np.minimum(own, there)))
-        total, first, last = _best_run(gain)
-        length = last - first + 1
-        run = slice(first, last + 1)
-        fits = there[run].mean() < _SHRINKS_TO * own[run].mean() and length >= _SHORTEST_SHIFT
-        if total >= _SHIFT_GAIN and fits and (best is None or total > best[0]):
-            best = (total, first, last, step)
-    if best is None:
-        return None
-    _, first, last, step = best
-    source = np.arange(len(lab))
-    source[first + step : last + step + 1] = np.arange(first, last + 1)
-    source[first if step == 1 else last] = -1
-    before = float(_norm(lab - aims)[first : last + 1].mean())
-    fault = SequenceFault("shift", (first, last), (first + step, last + step), before, before)
-    return _Candidate((fault,), source)
-
-
-def _best_run(gain: FloatArray) -> tuple[float, int, int]:
-    """Return sum, first and last index of the run with the largest sum (Kadane 1984)."""
-    sums = np.concatenate([[0.0], np.cumsum(gain)])
-    lowest = np.minimum.accumulate(sums)
-    end = int(np.argmax(sums[1:] - lowest[:-1])) + 1
-    start = int(np.argmin(sums[:end]))
-    return float(sums[end] - sums[start]), start, end - 1
-
-
-def _swaps(aims: FloatArray, lab: FloatArray, *, most: float = np.inf) -> _Candidate | None:
+def _swaps(aims: FloatArray, lab: FloatArray, *, most: float = np.inf) -> Candidate | None:
     """Return the pairs of suspect rows that fit much better with their readings exchanged."""
     size = _norm(lab - aims)
     limit = min(_limit(size), most)
@@ -241,7 +185,7 @@ def _swaps(aims: FloatArray, lab: FloatArray, *, most: float = np.inf) -> _Candi
     across = _norm(lab[suspects][None, :, :] - aims[suspects][:, None, :])
     together = size[suspects][:, None] + size[suspects][None, :]
     exchanged = across + across.T
-    fits = (exchanged < _SHRINKS_TO * together) & (np.maximum(across, across.T) <= limit)
+    fits = (exchanged < SHRINKS_TO * together) & (np.maximum(across, across.T) <= limit)
     gain = np.where(fits, together - exchanged, 0.0)
     np.fill_diagonal(gain, 0.0)
     pairs: list[tuple[int, int]] = []
@@ -257,7 +201,7 @@ def _swaps(aims: FloatArray, lab: FloatArray, *, most: float = np.inf) -> _Candi
     source = np.arange(len(lab))
     for a, b in pairs:
         source[[a, b]] = b, a
-    return _Candidate(tuple(_grouped(sorted(pairs), size)), source)
+    return Candidate(tuple(_grouped(sorted(pairs), size)), source)
 
 
 def _grouped(pairs: list[tuple[int, int]], size: FloatArray) -> list[SequenceFault]:

@@ -14,6 +14,7 @@ from strikeoff.measurement.records import ReadingSet
 from strikeoff.measurement.sequence import find_sequence_faults
 from strikeoff.measurement.sequence_problems import sequence_findings, sequence_records
 from strikeoff.measurement.sequence_runs import SequenceFault, join_pieces
+from strikeoff.measurement.sequence_shifts import best_shift
 from strikeoff.mill.press import invented_press
 
 SEEDS = range(4)
@@ -204,6 +205,29 @@ def test_a_shifted_strip_of_eight_inks(seed, step):
     ((rows, other),) = spans(find_sequence_faults(inks, lab), "shift")
     assert np.abs(np.subtract(rows, (200, 239))).max() <= 2
     assert np.subtract(other, rows).tolist() == [step, step]
+
+
+@pytest.mark.parametrize("step", [1, -1])
+def test_a_tone_curve_that_bends_is_no_shift(step):
+    """Along a ramp printed in order a curve a step off looks like the next row; it falls back slowly.
+
+    Where a row was skipped, or read twice, and all is in step again, two neighbouring rows read the same.
+    """
+    place = np.arange(30.0)
+    tones = 80.0 * (1.0 - np.exp(-place / 12.0))
+    aims = np.stack([90.0 - tones, tones, 0.2 * tones], axis=1)
+
+    def at(where):
+        return np.stack([np.interp(where, place, channel) for channel in aims.T], axis=1)
+
+    bent = at(place + step * np.clip(np.minimum(place - 2.0, 20.0 - place) / 5.0, 0.0, 1.0))
+    assert best_shift(aims, bent) is None
+    order = np.arange(30)
+    order[4:16] += step
+    found = best_shift(aims, aims[order])
+    assert found is not None
+    (fault,) = found.faults
+    assert (fault.rows, fault.other) == ((4, 15), (4 + step, 15 + step))
 
 
 @pytest.mark.parametrize("n", [32, 40])
