@@ -59,7 +59,7 @@ def near_tints(
 
 
 def near_solids(
-    lab: FloatArray, solids: FloatArray, solid_lab: FloatArray, reach: float
+    lab: FloatArray, solids: FloatArray, solid_lab: FloatArray, reach: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return how near colours are to the closest solids, and what those mix to.
 
@@ -69,8 +69,8 @@ def near_solids(
         Colours.
     solids, solid_lab : ndarray, shape (k, n_inks), shape (k, 3)
         Recipes of solids and their Lab.
-    reach : float
-        Distance at which a solid has no say any more. [CIEDE2000, about]
+    reach : ndarray, shape (k,)
+        Distance at which each solid has no say any more. [CIEDE2000, about]
 
     Returns
     -------
@@ -83,13 +83,13 @@ def near_solids(
     --------
     >>> solid_lab = np.array([[50.0, 60.0, 0.0], [50.0, -60.0, 0.0]])
     >>> asked = np.array([[50.0, 60.0, 0.0], [80.0, 0.0, 0.0]])
-    >>> share, recipes = near_solids(asked, np.eye(2), solid_lab, 8.0)
+    >>> share, recipes = near_solids(asked, np.eye(2), solid_lab, np.full(2, 8.0))
     >>> share.round(3).tolist(), recipes.round(3).tolist()
     ([1.0, 0.0], [[1.0, 0.0], [0.0, 0.0]])
     """
     total, pulls, share = np.zeros((len(lab), solids.shape[1])), np.zeros(len(lab)), np.zeros(len(lab))
-    for recipe, weigh, colour in zip(solids, colour_weights(solid_lab), solid_lab, strict=True):
-        away = (((lab - colour) @ weigh.T) ** 2).sum(axis=1) / reach**2
+    for recipe, weigh, colour, end in zip(solids, colour_weights(solid_lab), solid_lab, reach, strict=True):
+        away = (((lab - colour) @ weigh.T) ** 2).sum(axis=1) / end**2
         near = np.maximum(1.0 - away, 0.0) ** 2
         pull = near / np.maximum(1.0 - near, _NONE)
         total, pulls, share = total + pull[:, None] * recipe, pulls + pull, np.maximum(share, near)

@@ -25,8 +25,10 @@ FIELD_WEIGHT = 0.05
 # The same of black in up to four inks, whose one freedom it is.
 _BLACK_WEIGHT = 0.5
 CLOSE_DAMPING = 1e-3
-# How far recipes are drawn to the darkest neutral, and those of many inks to solids. [CIEDE2000, about]
-_SOLIDS_REACH = 4.0
+# How far recipes are drawn to the darkest neutral, and those of many inks to solids: at least, and at most.
+# A solid inside the gamut, as of a light ink, may be far from what the field has for its colour; from as far
+# away as leaves so much ink to change for each CIEDE2000. [CIEDE2000, about], [-]
+_SOLIDS_REACH, _FARTHEST_REACH, _SOLIDS_SLOPE = 4.0, 12.0, 0.1
 # Starts of a last try with many inks: seeds close in Lab, and in Lab and inks, of which a unit counts as so
 # many L*.
 _STARTS, _ALIKE, _SEED_INK = 16, 4, 10.0
@@ -145,9 +147,9 @@ def aims_for(inverse: Inverse, lab: FloatArray) -> tuple[FloatArray, FloatArray]
 
 def _draw_to_known(inverse: Inverse, lab: FloatArray, *recipes: FloatArray) -> None:
     """Move recipes towards those that are known of colours near."""
-    inks, known = _anchors(inverse)
+    inks, known, reach = _anchors(inverse)
     if len(inks):
-        share, solids = near_solids(lab, inks, known, _SOLIDS_REACH)
+        share, solids = near_solids(lab, inks, known, reach)
         for one in recipes:
             one += share[:, None] * (solids - one)
 
@@ -159,13 +161,19 @@ def _no_darker(inverse: Inverse, lab: FloatArray) -> FloatArray:
     return np.column_stack([np.maximum(lab[:, 0], inverse.dark_end.lab[0]), lab[:, 1:]])
 
 
-def _anchors(inverse: Inverse) -> tuple[FloatArray, FloatArray]:
-    """Return recipes that colours near their own are drawn to, and their Lab: of few inks the dark end's."""
+def _anchors(inverse: Inverse) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return recipes that colours near their own are drawn to, their Lab, and from how far.
+
+    Of few inks the dark end's alone.
+    """
     inked = inverse.pure.any(axis=1) & inverse.many
     inks, lab = inverse.pure[inked], inverse.pure_lab[inked]
+    off = np.abs(inverse.field.at(lab) - inks).sum(axis=1)
+    reach = np.clip(off / _SOLIDS_SLOPE, _SOLIDS_REACH, _FARTHEST_REACH)
     if inverse.dark_end is not None:
         inks, lab = np.vstack([inks, inverse.dark_end.inks]), np.vstack([lab, inverse.dark_end.lab])
-    return inks, lab
+        reach = np.append(reach, _SOLIDS_REACH)
+    return inks, lab, reach
 
 
 def field_wishes(inverse: Inverse, count: int) -> FloatArray:

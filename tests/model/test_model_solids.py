@@ -43,7 +43,7 @@ def test_the_share_of_a_tint_falls_to_nothing_at_its_reach():
 def test_solids_draw_wholly_at_their_colour_and_smoothly_about_it():
     solid_lab = TwoHues().lab(np.eye(2))
     lab = solid_lab[0] + np.linspace(0.0, 8.0, 81)[:, None] * [1.0, 0.0, 0.0]
-    share, recipes = near_solids(lab, np.eye(2), solid_lab, 4.0)
+    share, recipes = near_solids(lab, np.eye(2), solid_lab, np.full(2, 4.0))
     assert share[0] == pytest.approx(1.0)
     np.testing.assert_allclose(recipes[0], [1.0, 0.0], atol=1e-6)
     assert share[-1] == 0.0
@@ -52,6 +52,6 @@ def test_solids_draw_wholly_at_their_colour_and_smoothly_about_it():
 
 def test_between_two_solids_their_mean_draws():
     solid_lab = np.array([[50.0, 0.0, 0.0], [54.0, 0.0, 0.0]])
-    share, recipes = near_solids(np.array([[52.0, 0.0, 0.0]]), np.eye(2), solid_lab, 6.0)
+    share, recipes = near_solids(np.array([[52.0, 0.0, 0.0]]), np.eye(2), solid_lab, np.full(2, 6.0))
     assert 0.0 < share[0] < 1.0
     np.testing.assert_allclose(recipes[0], [0.5, 0.5], atol=0.05)
