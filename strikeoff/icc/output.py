@@ -20,7 +20,7 @@ from strikeoff.icc.encoding import FloatArray
 from strikeoff.icc.header import VERSION_2_4, VERSION_4_4, Header, channels
 from strikeoff.icc.output_tables import A2BTable, B2ATable
 from strikeoff.icc.profile import Profile, write_profile
-from strikeoff.icc.tags import clrt, desc, mab, mft2, mluc, sf32, sig, text, view, xyz
+from strikeoff.icc.tags import clrt, desc, dictionary, mab, mft2, mluc, sf32, sig, text, view, xyz
 
 TableIntent = Literal["perceptual", "relative", "saturation"]
 
@@ -45,6 +45,7 @@ def output_profile(
     viewing: str | None = None,
     viewing_light: view.ViewingConditions | None = None,
     technology: str | None = None,
+    metadata: Mapping[str, str] | None = None,
 ) -> bytes:
     """Return the bytes of an output profile with Lab as connection space.
 
@@ -77,6 +78,8 @@ def output_profile(
         Light and surround of the viewing condition.
     technology : str, optional
         Signature of the technology tag, such as ``ijet``.
+    metadata : mapping of str to str, optional
+        Names and values of the metadata tag.
 
     Returns
     -------
@@ -117,6 +120,8 @@ def output_profile(
         tags["clrt"] = clrt.encode(colorants_record(colorants, version))
     if targ is not None:
         tags["targ"] = text.encode(text.Text(targ))
+    if metadata is not None:
+        tags["meta"] = dictionary.encode(dictionary.Dictionary(tuple(metadata.items())))
     header = Header(
         version=VERSION_2_4 if version == 2 else VERSION_4_4,
         device_class="prtr",

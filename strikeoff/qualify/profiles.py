@@ -14,6 +14,7 @@ from strikeoff.icc.output import TableIntent, output_profile
 from strikeoff.icc.output_tables import A2BTable, B2ATable
 from strikeoff.icc.tags.clrt import NAME_BYTES
 from strikeoff.icc.tags.view import ILLUMINANTS, ViewingConditions
+from strikeoff.qualify.profile_facts import facts_metadata
 from strikeoff.qualify.profile_grids import InkGrid, colour_axes, colour_to_inks, inks_to_colour
 
 FloatArray = NDArray[np.float64]
@@ -118,6 +119,7 @@ def build_profiles(
             viewing=f"View under {light}{white}",
             viewing_light=_viewing(condition),
             technology="ijet",
+            metadata=facts_metadata(condition.spaces, condition.process_inks),
         )
     return out
 

@@ -44,7 +44,8 @@ def import_condition(
     name : str, optional
         Name of the condition; that of the file by default.
     total_ink : float, optional
-        Most ink in one place, every ink counted alike, in place of what the profile's tables use. [%]
+        Most ink in one place, laid down where the profile carries curves, else every ink counted alike; in
+        place of what the profile carries or its tables use. [%]
     progress : Progress
         Told what goes on.
 
@@ -62,13 +63,13 @@ def import_condition(
     source = Path(profile).name
     try:
         wished = None if total_ink is None else total_ink / 100.0
-        text, total, told = profile_readings(data, source, wished)
+        said = profile_readings(data, source, wished)
     except InputError as error:
         error.path = error.path or str(profile)
         raise
-    readings, problems = parse_readings(text, source=source)
-    problems.append(told)
-    problems += inks_never_used(read_profile(data), readings.inks)
+    readings, problems = parse_readings(said.readings, source=source)
+    problems += said.problems
+    problems += inks_never_used(read_profile(data), readings.inks, said.facts)
     problems.append(
         Problem(
             "warning",
@@ -80,10 +81,12 @@ def import_condition(
     )
     condition = build_condition(
         readings,
-        text,
+        said.readings,
         name=name or Path(out).stem,
         label="reference engine",
-        total_ink=total,
+        total_ink=said.total,
+        spaces=None if said.facts is None else said.facts.spaces,
+        process_inks=() if said.facts is None else said.facts.process_inks,
         validated=False,
         problems=tuple(problems),
         progress=progress,

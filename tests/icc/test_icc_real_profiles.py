@@ -14,7 +14,7 @@ from strikeoff.icc.header import channels
 from strikeoff.icc.profile import read_profile, write_profile
 
 #: Tag types of real profiles that this package leaves undecoded.
-OTHER_TYPES = {b"chrm", b"meas", b"cicp", b"dict", b"meta", b"data", b"ui08"}
+OTHER_TYPES = {b"chrm", b"meas", b"cicp", b"meta", b"data", b"ui08"}
 
 DEBIAN = sorted(
     path

@@ -9,6 +9,7 @@ from strikeoff.icc.tags import (
     clrt,
     curv,
     desc,
+    dictionary,
     dtim,
     mab,
     mft1,
@@ -47,6 +48,13 @@ CURV = hexed("63757276", "00000000", "00000003", "0000", "4000", "ffff")
 GAMMA = hexed("63757276", "00000000", "00000001", "0240")  # u8Fixed8 2.25
 PARA = hexed("70617261", "00000000", "0001", "0000", "00020000", "00010000", "ffff8000")
 CLRT = hexed("636c7274", "00000000", "00000001", "4379616e" + "00" * 28, "8f1b", "5d1a", "4b7b")
+DICT = hexed(
+    "64696374", "00000000",
+    "00000002", "00000010",  # entries, record size
+    "00000030", "00000004", "00000034", "00000002",  # name and value: offset from tag start, bytes
+    "00000038", "00000002", "0000003c", "00000000",  # no value
+    "00690061", "00fc0000", "006b0000",
+)  # fmt: skip
 SIG = hexed("73696720", "00000000", "696a6574")
 DTIM = hexed("6474696d", "00000000", "07e8", "0002", "001d", "000c", "0022", "0038")
 SF32 = hexed("73663332", "00000000", "00010000", "ffff8000")
@@ -60,6 +68,7 @@ SF32 = hexed("73663332", "00000000", "00010000", "ffff8000")
         (mluc, MLUC, mluc.Localised((("en", "US", "ab"), ("de", "DE", "ü")))),
         (para, PARA, ParametricCurve(1, (2.0, 1.0, -0.5))),
         (clrt, CLRT, clrt.Colorants((("Cyan", (0x8F1B, 0x5D1A, 0x4B7B)),))),
+        (dictionary, DICT, dictionary.Dictionary((("ia", "ü"), ("k", "")))),
         (sig, SIG, sig.Signature("ijet")),
         (dtim, DTIM, dtim.DateTime(2024, 2, 29, 12, 34, 56)),
     ],

@@ -45,8 +45,8 @@ def test_a_condition_speaks_of_inks_by_name(condition):
 
 def test_profiles_carry_the_names_and_an_import_reads_them(condition):
     assert tuple(name for name, _ in colorants(condition)) == NAMES
-    text, *_ = profile_readings(condition.profiles[4], "named.icc")
-    assert parse_readings(text, source="named.icc")[0].inks == NAMES
+    said = profile_readings(condition.profiles[4], "named.icc")
+    assert parse_readings(said.readings, source="named.icc")[0].inks == NAMES
 
 
 @pytest.mark.parametrize("ending", ["csv", "tsv", "cxf", "txt"])

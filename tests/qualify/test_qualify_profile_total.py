@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strikeoff.icc.profile import read_profile
+from strikeoff.icc.profile import Profile, read_profile
 from strikeoff.qualify.profile_total import inks_never_used, profile_total
 
 
@@ -16,7 +16,7 @@ def told(monkeypatch):
             name: np.repeat(np.asarray(values)[:, None] / inks, inks, axis=1) for name, values in sums.items()
         }
         monkeypatch.setattr("strikeoff.qualify.profile_total.table_inks", lambda _: tables)
-        return profile_total(None, inks, wished)
+        return profile_total(Profile(None, {}), inks, wished)
 
     return of
 

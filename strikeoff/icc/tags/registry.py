@@ -7,11 +7,27 @@ from typing import Any
 
 from strikeoff.base.errors import InputError
 from strikeoff.icc.layout import part
-from strikeoff.icc.tags import clrt, curv, desc, dtim, mab, mft1, mft2, mluc, para, sf32, sig, text, view, xyz
+from strikeoff.icc.tags import (
+    clrt,
+    curv,
+    desc,
+    dictionary,
+    dtim,
+    mab,
+    mft1,
+    mft2,
+    mluc,
+    para,
+    sf32,
+    sig,
+    text,
+    view,
+    xyz,
+)
 
 _DECODERS: dict[bytes, Callable[[bytes, str], Any]] = {
     module.KIND: module.decode
-    for module in (clrt, curv, desc, dtim, mft1, mft2, mluc, para, sf32, sig, text, view, xyz)
+    for module in (clrt, curv, desc, dictionary, dtim, mft1, mft2, mluc, para, sf32, sig, text, view, xyz)
 }
 _DECODERS |= dict.fromkeys(mab.KINDS, mab.decode)
 
