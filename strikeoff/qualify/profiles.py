@@ -12,7 +12,9 @@ from strikeoff.condition.record import Condition
 from strikeoff.icc.colorants import Colorant
 from strikeoff.icc.output import TableIntent, output_profile
 from strikeoff.icc.output_tables import A2BTable, B2ATable
+from strikeoff.icc.profile import Profile, read_profile, write_profile
 from strikeoff.icc.tags.clrt import NAME_BYTES
+from strikeoff.icc.tags.dictionary import Dictionary, encode
 from strikeoff.icc.tags.view import ILLUMINANTS, ViewingConditions
 from strikeoff.qualify.profile_facts import facts_metadata
 from strikeoff.qualify.profile_grids import InkGrid, colour_axes, colour_to_inks, inks_to_colour
@@ -122,6 +124,19 @@ def build_profiles(
             metadata=facts_metadata(condition.spaces, condition.process_inks),
         )
     return out
+
+
+def with_facts(condition: Condition) -> dict[int, bytes]:
+    """Return a condition's profiles with the same tables and what it knows of its inks today, by version.
+
+    Tone curves that were made again leave the tables as they are, for these hold calibrated ink.
+    """
+    tag = encode(Dictionary(tuple(facts_metadata(condition.spaces, condition.process_inks).items())))
+    profiles = {version: read_profile(data) for version, data in condition.profiles.items()}
+    return {
+        version: write_profile(Profile(profile.header, {**profile.tags, "meta": tag}))
+        for version, profile in profiles.items()
+    }
 
 
 def light_words(condition: Condition) -> str:

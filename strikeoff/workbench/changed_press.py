@@ -17,7 +17,7 @@ from strikeoff.condition.standing import date_problems
 from strikeoff.inks.press_file import read_inks
 from strikeoff.inks.roles import BY_NAME_ONLY
 from strikeoff.inks.spaces import InkSpaces
-from strikeoff.qualify.profiles import build_profiles
+from strikeoff.qualify.profiles import build_profiles, with_facts
 from strikeoff.qualify.reach import reached_again
 from strikeoff.workbench.condition_told import describe, summary
 from strikeoff.workbench.result import Result
@@ -74,6 +74,7 @@ def change_press(
     lowered: list[Problem] = []
     if not done.spaces.stale:
         done, lowered = _under_its_limits(done, progress)
+    done = replace(done, profiles=with_facts(done))
     digest = write_condition(out, done)
     problems = (
         *_other_roles(before, done.spaces),

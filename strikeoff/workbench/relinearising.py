@@ -24,7 +24,7 @@ from strikeoff.model.limits import InkLimits
 from strikeoff.qualify.clear_inks import clear_channels, fit_others, hidden_white_places
 from strikeoff.qualify.learnt_tones import match_tones, no_worse
 from strikeoff.qualify.linearise import hidden_inks, linearise
-from strikeoff.qualify.profiles import build_profiles
+from strikeoff.qualify.profiles import build_profiles, with_facts
 from strikeoff.qualify.ramps import Ramp
 from strikeoff.qualify.reach import reached_again
 from strikeoff.qualify.tone_curve import InkChange, InkRest, ToneCurveFit
@@ -159,6 +159,7 @@ def relinearise(
         found.append(_moved_limit(record.limits, held))
         done = reached_again(done, progress)
         done = replace(done, profiles=build_profiles(done, progress) if record.profiles else {})
+    done = replace(done, profiles=with_facts(done))
     digest = write_condition(out, done)
     outputs = [Path(out), *draw_tones(plot, record.inks, ramps, fits, measured)]
     result = tones_told(spaces, fits, measured, tuple(found), outputs)

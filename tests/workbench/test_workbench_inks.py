@@ -13,6 +13,7 @@ from strikeoff.colour.cielab import spectra_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.ink_space import calibrated_limits, check_ink_space, ink_space_keywords, ramp_space
+from strikeoff.icc.profile import read_profile
 from strikeoff.inks.press_file import CURVES_SCHEMA, press_text, read_curves, read_press
 from strikeoff.inks.tables import to_codes
 from strikeoff.measurement.iso28178 import write_iso28178
@@ -21,6 +22,7 @@ from strikeoff.measurement.read import read_readings
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.mill.physics import with_ink_scaled
 from strikeoff.mill.press import WAVELENGTHS_NM, ink_columns, invented_press
+from strikeoff.qualify.profile_facts import read_facts
 
 STEPS = np.linspace(0.05, 1, 20)
 INKS = """
@@ -182,7 +184,11 @@ def test_from_ramps_to_a_screened_roll(ramps, limits, small_readings, tmp_path):
     assert after.spaces.stale == ()
     assert (after.spaces.tone != before.spaces.tone).any()
     np.testing.assert_array_equal(after.forward.recipes, before.forward.recipes)
-    assert after.profiles == before.profiles
+    # Profiles keep their tables and carry the curves of today.
+    for version, data in after.profiles.items():
+        now, then = read_profile(data), read_profile(before.profiles[version])
+        assert {name for name in now.tags if now.tags[name] != then.tags[name]} == {"meta"}
+        assert read_facts(now)[0].spaces.curves_digest == after.spaces.curves_digest
     # The small model has learnt the press without curves: even amounts come back as they were.
     assert np.abs(after.spaces.tone / 65535 - np.linspace(0, 1, 256)).max() < 0.03
     result = workbench.screen_roll(separated(again, tmp_path), tmp_path / "drops.tif").results
