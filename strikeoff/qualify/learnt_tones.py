@@ -20,6 +20,7 @@ from strikeoff.qualify.tone_curve import (
     ToneCurveFit,
     checked_steps,
     curve_to_tones,
+    fallen_end,
     fitted_curve,
     kept_curve,
     ramp_course,
@@ -95,8 +96,20 @@ def match_tones(
         if curves is not None and found is not None and rest.difference > found + _ALIKE:
             fit = kept_curve(fit, curves[k], found, rest.difference)
             rest = InkRest(found, rest.solid)
-        fits.append(replace(fit, rest=rest))
+        fits.append(_with_end(fit, rest, target, lab))
     return tuple(fits)
+
+
+def _with_end(fit: ToneCurveFit, rest: InkRest, target: FloatArray, model_lab: FloatArray) -> ToneCurveFit:
+    """Return a fit with what stays, at the solid by its own readings where they lie below the course."""
+    fallen = fallen_end(fit)
+    if fallen == 0.0:
+        return replace(fit, rest=rest)
+    reached = max(fit.reached - fallen / float(target[-1]), 0.0)
+    solid = float(_apart(target, (reached - 1.0) * target, model_lab)[-1])
+    if solid <= rest.solid:
+        return replace(fit, rest=rest)
+    return replace(fit, reached=reached, rest=InkRest(rest.difference, solid, True))
 
 
 def no_worse(

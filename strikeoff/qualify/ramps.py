@@ -32,6 +32,12 @@ _PALER = 0.6
 _HIDDEN = 3.0
 _FALLS = "ink does not grow stronger all along its ramp"
 _FALL_ADVICE = "Set its limit below these steps, or read them again: swapped rows and dead nozzles look so"
+# Common practice, no source.
+_FALL_TO_END = (
+    "Its strongest step is {step}. A ramp that falls from there to its end may be overinked, its solid paler "
+    "than the steps before, or starved of ink: look at the print, and set the ink's limit to that step. Else "
+    "read the steps again: swapped rows and dead nozzles look so too"
+)
 
 
 @dataclass(frozen=True)
@@ -174,8 +180,8 @@ def falling_inks(readings: ReadingSet) -> list[Problem]:
                 continue
             fall = _fall(ramp, tone, smooth_curve(ramp.amount, tone, rising=False).noise)
             if fall is not None:
-                where, found, expected = fall
-                problems.append(Problem("warning", where, _FALLS, found, expected, _FALL_ADVICE))
+                where, found, expected, advice = fall
+                problems.append(Problem("warning", where, _FALLS, found, expected, advice))
     return problems
 
 
@@ -241,12 +247,12 @@ def require_rising(ramp: Ramp, tone: FloatArray, noise: float) -> None:
     """
     fall = _fall(ramp, tone, noise)
     if fall is not None:
-        where, found, expected = fall
-        raise InputError(_FALLS, where=where, found=found, expected=expected, advice=_FALL_ADVICE)
+        where, found, expected, advice = fall
+        raise InputError(_FALLS, where=where, found=found, expected=expected, advice=advice)
 
 
-def _fall(ramp: Ramp, tone: FloatArray, noise: float) -> tuple[str, str, str] | None:
-    """Return where a tone turns back, by how much, and how much noise explains; None where it does not."""
+def _fall(ramp: Ramp, tone: FloatArray, noise: float) -> tuple[str, str, str, str] | None:
+    """Return where a tone turns back, by how much, what noise explains and what to do; None if nowhere."""
     falls = np.maximum.accumulate(tone) - tone
     worst = int(np.argmax(falls))
     size = float(np.ptp(tone))
@@ -254,9 +260,12 @@ def _fall(ramp: Ramp, tone: FloatArray, noise: float) -> tuple[str, str, str] | 
     if falls[worst] <= allowed:
         return None
     top = int(np.argmax(tone[: worst + 1]))
-    steps = " to ".join(f"{ramp.amount[k] * 100:.0f} % ({ramp.ids[k]})" for k in (top, worst))
+    named = [f"{ramp.amount[k] * 100:.0f} % ({ramp.ids[k]})" for k in (top, worst)]
+    steps = " to ".join(named)
+    to_end = top > 0 and bool((falls[worst:] > allowed).all())
     return (
         f"ink {ramp.ink}, steps {steps}",
         f"its tone falls by {100 * falls[worst] / size:.1f} % of the range",
         f"at most {100 * allowed / size:.1f} %",
+        _FALL_TO_END.format(step=named[0]) if to_end else _FALL_ADVICE,
     )

@@ -19,6 +19,11 @@ FloatArray = NDArray[np.float64]
 ToneOf = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 
 _FINE = 2049
+# Median of the size of what is normally distributed, over its standard deviation.
+_MEDIAN_OF_NORMAL = 0.6745
+# Times the noise of a step, and share of the solid's tone, from which an end has fallen. Common practice, no
+# source.
+_BEYOND_NOISE, _SEEN = 3.5, 0.002
 
 
 @dataclass(frozen=True)
@@ -53,10 +58,14 @@ class InkRest:
         Mean CIEDE2000 over even steps of calibrated ink.
     solid : float
         CIEDE2000 at full ink.
+    is_read : bool
+        Whether the readings of the solid itself tell that, beyond their noise, where the smooth course of the
+        ramp does not follow them.
     """
 
     difference: float
     solid: float
+    is_read: bool = False
 
 
 @dataclass(frozen=True)
@@ -107,6 +116,24 @@ class ToneCurveFit:
 def kept_curve(fit: ToneCurveFit, curve: Codes, stays: float, instead: float) -> ToneCurveFit:
     """Return a fit with the curve of before, and what stays with it and with a new one. [CIEDE2000]."""
     return replace(fit, curve=curve, limit=float(curve[-1]) / FULL, kept=(stays, instead))
+
+
+def fallen_end(fit: ToneCurveFit) -> float:
+    """Return how far the end of a ramp was read below its smooth course, in tone; 0 where noise may do that.
+
+    What fades over the last steps alone is smoothed away with their noise.
+
+    Notes
+    -----
+    Noise is told by the median of the distances of the other steps from the course (F. R. Hampel, J. Am.
+    Statist. Assoc. 69 (1974), 383-393).
+    """
+    off = fit.tone - fit.smooth
+    # The noise of the cloth's reading is in all steps alike.
+    common = float(np.median(off[1:-1]))
+    noise = float(np.median(np.abs(off[1:-1] - common))) / _MEDIAN_OF_NORMAL
+    end = float(np.interp(fit.limit, fit.amount, off))
+    return max(-end, 0.0) if end - common < -max(_BEYOND_NOISE * noise, _SEEN) else 0.0
 
 
 def tone_between(tone: ToneOf, cloth: FloatArray, solid: FloatArray) -> Callable[[FloatArray], FloatArray]:

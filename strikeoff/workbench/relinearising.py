@@ -233,6 +233,7 @@ def _taken_back(change: InkChange, rest: InkRest, kept: tuple[float, float] | No
     if max(rest.difference, rest.solid) < _NO_COLOUR:
         return "all of it taken back"
     stays = f"{rest.difference:.2f} stays, {rest.solid:.2f} at the solid"
+    stays += ", whose own readings lie below the course of the ramp" if rest.is_read else ""
     if kept is not None:
         return f"the curve stays as it was, for a new one would leave {kept[1]:.2f}; {stays}"
     return f"{change.difference - rest.difference:.2f} of it taken back, {stays}"
@@ -256,8 +257,9 @@ def _as_condition(measured: ReadingSet, record: Condition) -> tuple[ReadingSet, 
 
 def _falls_short(fit: ToneCurveFit) -> bool:
     """Return whether a solid has weakened by more than may be left."""
-    known = fit.change is None or not fit.change.within_noise
-    off = 0.0 if fit.rest is None or not known else fit.rest.solid
+    rest = fit.rest or InkRest(0.0, 0.0)
+    known = fit.change is None or not fit.change.within_noise or rest.is_read
+    off = rest.solid if known else 0.0
     return fit.reached < _WEAKER or off > SOLID_OFF
 
 

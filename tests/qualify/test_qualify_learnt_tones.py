@@ -135,6 +135,22 @@ def tired(amount):
     return xyz_to_lab(mixed**2 * D50, D50)
 
 
+@pytest.mark.parametrize("noise", [0.05, 0.2])
+@pytest.mark.parametrize(("start", "size"), [(0.95, 0.1), (0.9, 0.1), (0.8, 0.2)])
+@pytest.mark.parametrize("count", [13, 21])
+def test_a_solid_that_fades_over_the_last_steps_is_told_as_far_as_it_is_off(start, size, count, noise):
+    """Simulated by the test: less ink than asked for, from a step near the end on, by a line to the solid."""
+    steps, model = np.linspace(0, 1, count), halftone(np.linspace(0, 1, NODES))
+    lab = halftone(steps - size * np.maximum(steps - start, 0.0) / (1.0 - start))
+    true, told = float(delta_e_2000(model[-1], lab[-1])), []
+    for seed in range(6):
+        read = lab + np.random.default_rng(seed).normal(0, noise, lab.shape)
+        ramp = Ramp("M", steps, read, np.ones((count, 3)), ("",) * count)
+        (fit,) = match_tones([ramp], [1.0], [model], [to_codes(np.linspace(0, 1, NODES))])
+        told.append(fit.rest.solid)
+    assert np.mean(told) == pytest.approx(true, rel=0.15)
+
+
 def left_of(press, model, curve):
     return float(delta_e_2000(model, press(curve / FULL)).mean())
 

@@ -156,10 +156,15 @@ def test_an_ink_that_turns_back_is_named_with_its_steps():
     with pytest.raises(InputError, match=r"Gold.*65 % \(P13\) to 100 % \(P20\)"):
         linearise([ramp], [1.0], "sctv")
     linearise([ramp], [0.6], "sctv")
+    # Common practice, no source: more ink than the cloth takes makes paler solids.
+    with pytest.raises(InputError, match=r"strongest step is 65 % \(P13\).*overinked") as told:
+        linearise([ramp], [1.0], "sctv")
+    assert "swapped rows" in told.value.advice
     tone = np.linspace(0, 1, 21)
     tone[[7, 12]] = tone[[12, 7]]
-    with pytest.raises(InputError, match="swapped"):
+    with pytest.raises(InputError, match="swapped") as told:
         require_rising(ramp, tone, 0.002)
+    assert "overinked" not in told.value.advice
 
 
 def test_a_chart_with_an_ink_that_turns_back_warns():

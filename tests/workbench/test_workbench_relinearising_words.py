@@ -46,6 +46,14 @@ def test_noise_alone_warns_of_no_solid():
     assert not _falls_short(fit(0.985, InkChange(0.2, 0.4, -0.01, True), InkRest(0.2, 1.1)))
 
 
+def test_a_solid_that_fades_alone_is_warned_of_though_its_tints_stand_still():
+    still = InkChange(0.02, 0.1, 0.0, True)
+    faded = fit(0.985, still, InkRest(0.02, 1.48, is_read=True))
+    assert _falls_short(faded)
+    (line,) = _changes_told(["M"], [faded])[1]
+    assert line.endswith("1.48 at the solid, whose own readings lie below the course of the ramp")
+
+
 def test_tones_that_moved_both_ways_are_not_weaker_by_nothing():
     bent = fit(1.0, InkChange(0.15, 0.39, -0.0003, False), InkRest(0.01, 0.01))
     (line,) = _changes_told(["M"], [bent])[1]
