@@ -17,6 +17,7 @@ from strikeoff.measurement.cxf_scan import DECLARATION, object_lines, parse_tree
 from strikeoff.measurement.cxf_setup import Specification, read_specification
 from strikeoff.measurement.cxf_spot import printed_over
 from strikeoff.measurement.cxf_tags import object_tags
+from strikeoff.measurement.cxf_write import NO_DATE
 from strikeoff.measurement.text import MAX_COLUMNS, MAX_ROWS, RawTable
 
 _COLUMN = re.compile(r"^([2-9]|[0-9]{2}|[A-F])CLR_([0-9]{1,2}|[A-F])$")
@@ -92,10 +93,11 @@ def parse_cxf(text: str, problems: list[Problem]) -> tuple[dict[str, str], list[
 def _file_keywords(information: Any) -> dict[str, str]:
     if information is None:
         return {}
+    created = information.creation_date and str(information.creation_date.value)
     words = {
         "ORIGINATOR": information.creator,
         "DESCRIPTOR": information.description,
-        "CREATED": information.creation_date and str(information.creation_date.value),
+        "CREATED": created if created != NO_DATE else None,
     }
     for tag in information.tag:
         if tag.name and tag.value is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +18,9 @@ from strikeoff.measurement.cxf_tags import tag_collections
 from strikeoff.measurement.fields import AVERAGED
 from strikeoff.measurement.records import ReadingSet
 
-# Objects must carry a date; readings need not know theirs, and equal readings are equal bytes.
-_NO_DATE = "1980-01-01T00:00:00"
+#: Date of objects, which must have one, where that of the readings is not known: with the time of writing
+#: equal readings would be other bytes.
+NO_DATE = "1980-01-01T00:00:00"
 
 
 def format_cxf(
@@ -37,7 +39,7 @@ def format_cxf(
     extra_columns : mapping of str to array_like, shape (n,)
         Further values, as tags of the objects.
     header : mapping of str to str
-        Further header keywords, as tags of the file.
+        Further header keywords, as tags of the file; ``CREATED`` is its date too, where written as ISO 8601.
     digits : int
         Significant digits.
 
@@ -54,7 +56,8 @@ def format_cxf(
     from colour_cxf import cxf3, write_cxf
     from xsdata.models.datatype import XmlDateTime
 
-    date = cxf3.CreationDate(value=XmlDateTime.from_string(_NO_DATE))
+    created = _created((header or {}).get("CREATED", ""))
+    date = cxf3.CreationDate(value=XmlDateTime.from_string(created or NO_DATE))
     setup, light = specification_records(readings)
     # The light stands at XYZ and Lab alone, which not all readings have; it holds for spectra too.
     words = {
@@ -96,7 +99,7 @@ def format_cxf(
     document = cxf3.CxF(
         file_information=cxf3.FileInformation(
             creator="strikeoff",
-            creation_date=date,
+            creation_date=None if created is None else date,
             tag=[cxf3.Tag(name=key, value=_plain(text)) for key, text in words.items() if text],
         ),
         resources=cxf3.Resources(
@@ -119,6 +122,14 @@ def write_cxf_file(
 ) -> None:
     """Write readings as CxF3; see `format_cxf`."""
     write_bytes(path, format_cxf(readings, extra_columns=extra_columns, header=header, digits=digits))
+
+
+def _created(stated: str) -> str | None:
+    """Return a stated date as XML writes it, None where it is no date of ISO 8601."""
+    try:
+        return datetime.fromisoformat(stated.strip()).isoformat()
+    except ValueError:
+        return None
 
 
 def _device_record(cxf3: Any, readings: ReadingSet, amounts: list[float]) -> Any:

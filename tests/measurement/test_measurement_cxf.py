@@ -299,6 +299,42 @@ def test_files_by_ending_and_equal_bytes(tmp_path, measured_set):
         format_cxf(replace(part, wavelengths_nm=part.wavelengths_nm + 0.5))
 
 
+@pytest.mark.parametrize(
+    ("stated", "date"),
+    [
+        (None, None),
+        ("May 2026", None),
+        ("2026-05-01T10:00:00", "2026-05-01T10:00:00"),
+        ("2026-05-01", "2026-05-01T00:00:00"),
+    ],
+)
+def test_a_document_has_the_date_of_its_readings_or_none(small_readings, tmp_path, stated, date):
+    """ISO 17972-1: CreationDate may be left out of FileInformation, but not out of an Object."""
+    header = {} if stated is None else {"CREATED": stated}
+    made = format_cxf(small_readings.readings, header=header)
+    head, objects = re.split(r"<(?:\w+:)?ObjectCollection", made.decode(), maxsplit=1)
+    assert re.findall(r"CreationDate>([^<]+)<", head) == ([] if date is None else [date])
+    dates = set(re.findall(r"CreationDate>([^<]+)<", objects))
+    assert dates == {date or "1980-01-01T00:00:00"}
+    back, _ = parse_readings(made, source="a.cxf")
+    assert back.keywords.get("CREATED") == stated
+    (tmp_path / "a.cxf").write_bytes(made)
+    convert_readings(tmp_path / "a.cxf", tmp_path / "a.txt")
+    assert "1980" not in (tmp_path / "a.txt").read_text().split("BEGIN_DATA")[0]
+
+
+def test_documents_of_before_said_a_date_that_nobody_knew():
+    information = (
+        "<cc:FileInformation><cc:Creator>strikeoff</cc:Creator>"
+        "<cc:CreationDate>{}</cc:CreationDate></cc:FileInformation>"
+    )
+    for date, known in (("1980-01-01T00:00:00", None), ("2026-05-01T10:00:00", "2026-05-01T10:00:00")):
+        made = document(
+            patch("A1", spectrum("0.1 0.2"), cmyk(0, 0, 0, 0)), specification("s"), information.format(date)
+        )
+        assert parse_readings(made, source="a.cxf")[0].keywords.get("CREATED") == known
+
+
 def test_a_patch_without_its_spectrum_is_one_error_that_names_it():
     """ISO 17972-1: an object need not have a spectrum."""
     data = document(
