@@ -54,7 +54,12 @@ def _page_options(command: Any) -> Any:
 @click.option("--kind", type=click.Choice(_KINDS), required=True, help="What the chart is for.")
 @click.option("--inks", metavar="C,M,…", type=names, help="Ink names in channel order.")
 @click.option("--condition", metavar="COND", type=file_path, help="Condition that it is printed through.")
-@click.option("--curves", metavar="CURVES.json", type=file_path, help="Curves that it is printed through.")
+@click.option(
+    "--curves",
+    metavar="CURVES.json",
+    type=file_path,
+    help="Curves, or ink limits (.toml), that it is printed through.",
+)
 @click.option("--total-ink", metavar="PCT", type=number, help="Most ink in one place [%].")
 @click.option("--combine", metavar="C+M,…", type=ink_groups, help="Inks printed together.")
 @click.option("--steps", metavar="PCT,…", type=numbers, help="Sums of ink on the total ink page [%].")

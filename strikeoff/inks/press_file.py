@@ -28,6 +28,8 @@ _MOST_BYTES = 8 << 20
 _MOST_INKS = 24
 _MOST_PRESS_BYTES = 1 << 20
 _INK_KEYS = {"name", "role", "light_of", "limit_percent", "drop_pl", "weight", "reason", *INK_TABLE_KEYS}
+_JSON = "the JSON that 'condition linearise' and 'condition split' write"
+_OR_TOML = ", or ink limits in TOML under a name that ends in .toml"
 _FILE_KEYS = {"total_percent", "over_white", "screen", "ink", *TABLES}
 _SCREEN_KEYS = {"dpi", "method", "passes", "direction"}
 
@@ -242,13 +244,22 @@ def read_curves(path: str | Path) -> InkSpaces:
 
 
 def read_over_white(path: str | Path) -> bool | None:
-    """Return whether a file of limits (``.toml``) or curves says that colours are judged over white ink."""
+    """Return whether a file of limits (``.toml``) or curves says that colours are judged over white ink.
+
+    Raises
+    ------
+    StorageError
+        When the file cannot be opened.
+    InputError
+        When it is neither.
+    """
     if str(path).lower().endswith(".toml"):
         return read_press(path).over_white
-    return _read_curves(path)[2]
+    return _read_curves(path, or_limits=True)[2]
 
 
-def _read_curves(path: str | Path) -> tuple[InkSpaces, Goods, bool | None]:
+def _read_curves(path: str | Path, *, or_limits: bool = False) -> tuple[InkSpaces, Goods, bool | None]:
+    """Read curves, goods and what colours are judged over; errors name ink limits where these would do too."""
     data = read_bytes(path, _MOST_BYTES)
     try:
         record = json.loads(data)
@@ -259,14 +270,26 @@ def _read_curves(path: str | Path) -> tuple[InkSpaces, Goods, bool | None]:
         error.path = error.path or str(path)
         raise
     except (ValueError, RecursionError) as error:
+        limits = b"[[ink]]" in data
+        if or_limits:
+            advice = "It reads like ink limits: give it a name that ends in .toml" if limits else None
+        else:
+            advice = (
+                "It reads like ink limits, of which 'condition linearise' makes curves" if limits else None
+            )
         raise InputError(
-            "not a file of ink curves",
+            "neither ink curves nor ink limits" if or_limits else "not a file of ink curves",
             path=path,
-            expected="the JSON that 'condition linearise' and 'condition split' write",
-            advice="It reads like ink limits, of which 'condition linearise' makes curves"
-            if b"[[ink]]" in data
-            else None,
+            found=_beginning(data),
+            expected=_JSON + (_OR_TOML if or_limits else ""),
+            advice=advice,
         ) from error
+
+
+def _beginning(data: bytes) -> str:
+    """Return how a file begins, as far as it can be shown."""
+    shown = "".join(c if c.isprintable() else "?" for c in data[:24].decode("utf-8", "replace"))
+    return f"text that begins {shown!r}" if data else "an empty file"
 
 
 def read_inks(limits: str | Path | None, curves: str | Path | None) -> tuple[InkSpaces, Goods]:

@@ -1,6 +1,7 @@
 """The goods that a press file records: every key there and back, and what is refused."""
 
 import json
+import shutil
 from datetime import date
 
 import pytest
@@ -9,7 +10,15 @@ from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.errors import InputError, StorageError
 from strikeoff.inks.goods import INK_CLASSES, NO_GOODS, PROCESSES, Change, Goods, InkLot, Step
 from strikeoff.inks.goods_tables import goods_from_record
-from strikeoff.inks.press_file import press_text, read_curves, read_goods, read_inks, read_press, write_curves
+from strikeoff.inks.press_file import (
+    press_text,
+    read_curves,
+    read_goods,
+    read_inks,
+    read_over_white,
+    read_press,
+    write_curves,
+)
 from strikeoff.report.cautions import known_processes
 
 GOODS = """
@@ -111,6 +120,9 @@ def test_a_file_of_limits_and_curves_carry_all_unchanged(press, tmp_path):
     assert not [line for line in press_text(read_press(plain)).splitlines() if "press" in line]
     with pytest.raises(InputError, match=r"not a file of ink curves.*It reads like ink limits"):
         read_curves(plain)
+    shutil.copy(plain, tmp_path / "plain.txt")
+    with pytest.raises(InputError, match=r"neither ink curves nor ink limits.*ends in \.toml$"):
+        read_over_white(tmp_path / "plain.txt")
     spaces = read_press(plain).spaces()
     write_curves(tmp_path / "a.json", spaces)
     write_curves(tmp_path / "b.json", spaces, described.goods)

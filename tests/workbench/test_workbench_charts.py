@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from strikeoff.base.errors import InputError
 from strikeoff.chart.space_filling import legal_points
 from strikeoff.inks.tables import FULL, NODES, to_codes
 from strikeoff.measurement.read import read_readings
@@ -97,3 +98,16 @@ def test_bare_cloth_takes_half_of_the_repeats(tmp_path, repeats, cloths):
     assert made["patches"] - made["recipes"] == (8 if repeats is None else repeats)
     recipes = read_readings(tmp_path / "characterisation.txt", need_colour=False)[0].coverages
     assert (~recipes.any(axis=1)).sum() == cloths
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "found"),
+    [("c.yaml", "ink: 1", "'ink: 1'"), ("c.json", "", "an empty file"), ("c.txt", "\0\1", "'??'")],
+)
+def test_a_chart_through_a_file_that_is_neither_curves_nor_limits_says_both(tmp_path, name, text, found):
+    (tmp_path / name).write_text(text)
+    with pytest.raises(InputError, match="neither ink curves nor ink limits") as told:
+        make_chart(tmp_path / "out", kind="linearisation", curves=tmp_path / name)
+    assert "JSON" in told.value.expected
+    assert "TOML" in told.value.expected
+    assert told.value.found.endswith(found)
