@@ -29,6 +29,7 @@ _MOST_INKS = 24
 _MOST_PRESS_BYTES = 1 << 20
 _INK_KEYS = {"name", "role", "light_of", "limit_percent", "drop_pl", "weight", "reason", *INK_TABLE_KEYS}
 _JSON = "the JSON that 'condition linearise' and 'condition split' write"
+_MAKE = ", of which 'condition linearise' makes curves"
 _OR_TOML = ", or ink limits in TOML under a name that ends in .toml"
 _FILE_KEYS = {"total_percent", "over_white", "screen", "ink", *TABLES}
 _SCREEN_KEYS = {"dpi", "method", "passes", "direction"}
@@ -259,7 +260,7 @@ def read_over_white(path: str | Path) -> bool | None:
 
 
 def _read_curves(path: str | Path, *, or_limits: bool = False) -> tuple[InkSpaces, Goods, bool | None]:
-    """Read curves, goods and what colours are judged over; errors name ink limits where these would do too."""
+    """Read curves, goods and what colours are judged over; errors name ink limits where these would do."""
     data = read_bytes(path, _MOST_BYTES)
     try:
         record = json.loads(data)
@@ -270,26 +271,20 @@ def _read_curves(path: str | Path, *, or_limits: bool = False) -> tuple[InkSpace
         error.path = error.path or str(path)
         raise
     except (ValueError, RecursionError) as error:
-        limits = b"[[ink]]" in data
-        if or_limits:
-            advice = "It reads like ink limits: give it a name that ends in .toml" if limits else None
-        else:
-            advice = (
-                "It reads like ink limits, of which 'condition linearise' makes curves" if limits else None
-            )
+        way = ": give it a name that ends in .toml" if or_limits else _MAKE
         raise InputError(
             "neither ink curves nor ink limits" if or_limits else "not a file of ink curves",
             path=path,
             found=_beginning(data),
             expected=_JSON + (_OR_TOML if or_limits else ""),
-            advice=advice,
+            advice=f"It reads like ink limits{way}" if b"[[ink]]" in data else None,
         ) from error
 
 
 def _beginning(data: bytes) -> str:
     """Return how a file begins, as far as it can be shown."""
     shown = "".join(c if c.isprintable() else "?" for c in data[:24].decode("utf-8", "replace"))
-    return f"text that begins {shown!r}" if data else "an empty file"
+    return f"a file that begins {shown!r}" if data else "an empty file"
 
 
 def read_inks(limits: str | Path | None, curves: str | Path | None) -> tuple[InkSpaces, Goods]:

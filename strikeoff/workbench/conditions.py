@@ -139,10 +139,12 @@ def build_condition(
         problems=tuple(problems),
         progress=progress,
     )
-    condition = replace(condition, profiles=build_profiles(condition, progress), goods=recorded)
+    noticed = (*condition.problems, *far_off_notes(condition, measured))
+    profiles = build_profiles(condition, progress)
+    condition = replace(condition, profiles=profiles, goods=recorded, problems=noticed)
     digest = write_condition(out, condition)
     progress("write the condition", 1.0)
-    told = (*condition.problems, *far_off_notes(condition, measured), *date_problems(recorded))
+    told = (*condition.problems, *date_problems(recorded))
     facts = summary(condition, digest)
     return Result(facts, told, (Path(out),), "done", describe(condition, digest, facts["expected_de00"]))
 
