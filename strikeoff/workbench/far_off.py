@@ -35,7 +35,9 @@ def far_off_notes(condition: Condition, readings: ReadingSet) -> tuple[Problem, 
         return ()
     worst = far[np.argsort(-errors[far], kind="stable")]
     names = read_recipes(condition, readings).names
-    said = ", ".join(f"{names[found[i]]} by {errors[i]:.1f}" for i in worst[:_NAMED])
+    lines = dict(zip(readings.sample_ids, readings.lines, strict=False))
+    places = [f"{name} (line {lines[name]})" if name in lines else name for name in names]
+    said = ", ".join(f"{places[found[i]]} by {errors[i]:.1f}" for i in worst[:_NAMED])
     more = f" and {len(worst) - _NAMED} more" if len(worst) > _NAMED else ""
     return (
         Problem(
