@@ -60,7 +60,7 @@ def test_five_are_named_and_more_counted(built):
 
 
 def test_the_report_of_a_condition_says_what_its_building_warned_of(built, tmp_path, monkeypatch):
-    condition, readings = built
+    condition, _ = built
     recipe = int(held_out_rows(len(condition.forward.recipes)).ravel()[0])
     spoilt = with_error(condition, recipe, 6.04)
     monkeypatch.setattr(
