@@ -128,6 +128,7 @@ def _record(c: Condition) -> dict[str, Any]:
         "problems": [asdict(problem) for problem in c.problems],
         "profiles": {str(v): digest_bytes(p) for v, p in sorted(c.profiles.items())},
         **({"goods": c.goods.as_record()} if c.goods.is_recorded else {}),
+        **({} if c.over_white is None else {"over_white": c.over_white}),
         **({} if (kept := c.fitting_nodes) is None else nodes_record(kept)),
     }
 
@@ -254,7 +255,17 @@ def _condition(record: dict[str, Any], members: Mapping[str, bytes]) -> Conditio
         goods=goods_from_record(record),
         white_recipe=_white_recipe(record.get("white_recipe"), inks),
         kept_nodes=nodes_from_arrays(record, array, limits),
+        over_white=_over_white(record.get("over_white")),
     )
+
+
+def _over_white(stated: object) -> bool | None:
+    """Return what tones were judged over; files of before it was kept do not say."""
+    if stated is not None and not isinstance(stated, bool):
+        raise InputError(
+            "not yes or no", where="over_white", found=str(stated)[:40], expected="true or false"
+        )
+    return stated
 
 
 def _total_curves(

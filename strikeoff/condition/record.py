@@ -103,6 +103,8 @@ class Condition:
         Press, inks, cloth and finishing that it holds for, and until when, as far as anybody recorded it.
     kept_nodes : KeptNodes or None
         Solved nodes of the field of recipes, which take long with many inks; used where they still fit.
+    over_white : bool or None
+        Whether limits and tones were judged over white ink, where the file of limits or curves says so.
     """
 
     name: str
@@ -129,6 +131,7 @@ class Condition:
     recipe_rules: int = RECIPE_RULES
     goods: Goods = NO_GOODS
     kept_nodes: KeptNodes | None = None
+    over_white: bool | None = None
 
     @property
     def inks(self) -> tuple[str, ...]:

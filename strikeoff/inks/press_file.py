@@ -259,6 +259,11 @@ def read_over_white(path: str | Path) -> bool | None:
     return _read_curves(path, or_limits=True)[2]
 
 
+def judged_over_white(limits: str | Path | None, curves: str | Path | None) -> bool | None:
+    """Return the same of the files that `read_inks` reads: of limits or, without one, of curves."""
+    return _read_curves(str(curves))[2] if limits is None else read_press(limits).over_white
+
+
 def _read_curves(path: str | Path, *, or_limits: bool = False) -> tuple[InkSpaces, Goods, bool | None]:
     """Read curves, goods and what colours are judged over; errors name ink limits where these would do."""
     data = read_bytes(path, _MOST_BYTES)

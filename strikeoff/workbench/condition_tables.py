@@ -21,6 +21,7 @@ from strikeoff.report.page import Section
 from strikeoff.report.tables import facts_html, figure, form_html, paragraph, subheading, table_html
 from strikeoff.workbench.condition_goods import to_fill_in
 from strikeoff.workbench.condition_readings import ReadRecipes
+from strikeoff.workbench.condition_told import judged_words
 from strikeoff.workbench.undecided import MODE_OPEN
 
 FloatArray = NDArray[np.float64]
@@ -122,6 +123,8 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
         ),
         ("tone aim", "none: straight curves" if spaces.is_identity else spaces.aim),
     ]
+    if (judged := judged_words(condition)) is not None:
+        totals.append(("limits and tones judged", judged))
     if spaces.screen is not None:
         screen = spaces.screen
         totals.append(("addressability, across x along", f"{screen.dpi_x:g} x {screen.dpi_y:g} dpi"))

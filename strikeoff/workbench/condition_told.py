@@ -61,6 +61,7 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "inks_by_name_only": list(condition.by_name_only),
         "screen": None if condition.spaces.screen is None else asdict(condition.spaces.screen),
         "tone_aim": condition.spaces.aim,
+        "over_white": condition.over_white,
         "curves_digest": condition.spaces.curves_digest,
         "stale": list(condition.spaces.stale),
         "mixing": mixing_record(condition),
@@ -89,6 +90,7 @@ def describe(condition: Condition, digest: str, expected_de00: float | None) -> 
         f"inks {' '.join(condition.spaces.channels)}, {_total_words(condition)}",
         *([f"by name only: {', '.join(condition.by_name_only)}"] if condition.by_name_only else []),
         f"tone curves: {condition.spaces.aim}, {condition.spaces.curves_digest[:19]}",
+        *([] if (judged := judged_words(condition)) is None else [f"limits and tones: judged {judged}"]),
         *(f"make the tone curves again: {reason}" for reason in condition.spaces.stale),
         f"{counted(len(condition.forward.recipes), 'recipe')} ({condition.label}), {light}",
         "bare cloth L* {:.1f}  a* {:.1f}  b* {:.1f}".format(*condition.cloth_lab),
@@ -127,6 +129,15 @@ def describe(condition: Condition, digest: str, expected_de00: float | None) -> 
         if (few := few_recipes_words(len(condition.forward.recipes))) is not None:
             lines.append(few)
     return tuple(lines)
+
+
+def judged_words(condition: Condition) -> str | None:
+    """Say whether limits and tones come from ramps over white ink; None where that is no question."""
+    if condition.over_white is not None:
+        return "over white ink" if condition.over_white else "on the bare cloth, not over white ink"
+    if any(ink.role == "white" for ink in condition.spaces.inks):
+        return "over white ink or on the cloth: not recorded"
+    return None
 
 
 def _expected_words(inks: int, expected_de00: float, held_out_de00: float) -> str:

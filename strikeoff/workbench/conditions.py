@@ -13,7 +13,7 @@ from strikeoff.base.progress import Progress, silent
 from strikeoff.condition.archive import read_condition, write_condition
 from strikeoff.condition.standing import date_problems, standing_problems
 from strikeoff.inks.goods import Goods
-from strikeoff.inks.press_file import read_goods, read_inks
+from strikeoff.inks.press_file import judged_over_white, read_goods, read_inks
 from strikeoff.inks.roles import special_role
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.measurement.text import MAX_BYTES
@@ -141,7 +141,8 @@ def build_condition(
     )
     noticed = (*condition.problems, *far_off_notes(condition, measured))
     profiles = build_profiles(condition, progress)
-    condition = replace(condition, profiles=profiles, goods=recorded, problems=noticed)
+    over = None if spaces is None else judged_over_white(limits, curves)
+    condition = replace(condition, profiles=profiles, goods=recorded, problems=noticed, over_white=over)
     digest = write_condition(out, condition)
     progress("write the condition", 1.0)
     told = (*condition.problems, *date_problems(recorded))

@@ -12,7 +12,7 @@ from strikeoff.base.errors import InputError, UsageError
 from strikeoff.base.files import read_bytes
 from strikeoff.base.problems import Problem
 from strikeoff.condition.ink_space import ramp_space
-from strikeoff.inks.press_file import read_inks, read_over_white, write_curves
+from strikeoff.inks.press_file import judged_over_white, read_inks, write_curves
 from strikeoff.qualify.clear_inks import clear_channels, fit_others
 from strikeoff.qualify.linearise import AIMS, linearise
 from strikeoff.qualify.ramps import white_doubt
@@ -74,7 +74,7 @@ def make_tone_curves(
     described, goods = read_inks(limits, curves)
     spaces = described.straight()
     measured, problems = load_ramps(readings, ink_scale)
-    over_white = read_over_white(limits or str(curves))
+    over_white = judged_over_white(limits, curves)
     ramps, noticed = colour_ramps(measured, spaces, over_white)
     problems += white_doubt(measured)[1] if over_white is None else []
     name, wanted = read_aim(aim)

@@ -105,7 +105,7 @@ def relinearise(
     measured, problems = load_ramps(readings, ink_scale)
     problems = with_known_roles(problems, measured, channel_roles(record.spaces))
     measured, compared = _as_condition(measured, record)
-    ramps, noticed = colour_ramps(measured, record.spaces)
+    ramps, noticed = colour_ramps(measured, record.spaces, record.over_white)
     limits = ramp_limits(record.spaces, ramps)
     found = [*problems, *compared, *noticed]
     clear = clear_channels(record.spaces)

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from strikeoff.base.errors import InputError
 from strikeoff.condition.archive import condition_bytes, read_condition
 from strikeoff.condition.kept_nodes import nodes_key
 from strikeoff.model.error_bars import doubt
@@ -138,3 +139,14 @@ def test_radii_of_files_from_before_they_learnt_of_darks(small_readings, tmp_pat
     inks = np.random.default_rng(6).random((50, len(old.ink_columns)))
     unsure = doubt(old.forward, old.native, inks)
     np.testing.assert_allclose(old.validation.radius_scale.radius(unsure), scale.size * unsure.shape)
+
+
+def test_files_of_before_it_was_kept_do_not_say_what_tones_were_judged_over(small_readings, tmp_path):
+    path, told = tmp_path / "a.cond", replace(small_readings.condition, profiles={}, over_white=True)
+    path.write_bytes(condition_bytes(told))
+    assert read_condition(path)[0].over_white is True
+    path.write_bytes(rewritten(condition_bytes(told), lambda record: record.pop("over_white") and record))
+    assert read_condition(path)[0].over_white is None
+    path.write_bytes(rewritten(condition_bytes(told), lambda record: record | {"over_white": "yes"}))
+    with pytest.raises(InputError, match="over_white"):
+        read_condition(path)
