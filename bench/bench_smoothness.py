@@ -45,6 +45,8 @@ _POINTS, _LIMIT, _FAR, _STANDING = 97, 3.0, 130.0, 0.3
 _LEVELS, _NONE = (30.0, 50.0, 70.0), 1e-9
 # Exponents of the press by area, and the scatter of its and others' readings. [-]
 _YULE_NIELSEN, _GAIN, _NOISE = 2.0, 0.8, 0.002
+# How much dye a light ink holds, of what its full one does. [-]
+_DILUTED = 0.25
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,17 @@ class Ramps:
 def by_dye(inks: str) -> Callable[[FloatArray], FloatArray]:
     """Return a press whose inks add up as dye in the cloth."""
     return InventedPress(world.printer("T1"), world.fabric("cotton satin"), tuple(inks)).print
+
+
+def with_light() -> Callable[[FloatArray], FloatArray]:
+    """Return a press of eight dyes, three of them the first, second and fourth ink diluted."""
+    press = by_dye("CMYKO")
+    strength = np.vstack([np.eye(5)[:4], _DILUTED * np.eye(5)[[0, 1, 3]], np.eye(5)[4]])
+
+    def print_patches(recipes: FloatArray) -> FloatArray:
+        return press(np.asarray(recipes @ strength / (1.0 + _DILUTED)))
+
+    return print_patches
 
 
 def by_area(inks: str) -> Callable[[FloatArray], FloatArray]:
@@ -207,6 +220,7 @@ def presses() -> dict[str, Callable[[], Condition]]:
         "four by area": lambda: simulated("four by area", "CMYK", by_area("CMYK"), 3.0),
         "six dyes": lambda: simulated("six dyes", "CMYKRG", by_dye("CMYKRG"), 2.6),
         "eight dyes": lambda: simulated("eight dyes", "CMYKORGB", by_dye("CMYKORGB"), 2.8),
+        "light inks": lambda: simulated("light inks", "CMYKcmkO", with_light(), 2.6),
         "eight by area": lambda: simulated("eight by area", "CMYKORGB", by_area("CMYKORGB"), 3.0),
     }
 
