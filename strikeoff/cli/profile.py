@@ -38,6 +38,7 @@ def _version(default: str) -> Callable[[_Command], _Command]:
 @click.option("--illuminant", metavar="NAME", help="Light, such as D50, D65, A or FL2.")
 @click.option("--light", metavar="FILE", type=file_path, help="Measured light: wavelength and power.")
 @click.option("--observer", metavar="DEGREES", help="CIE observer, 2 or 10 degrees.")
+@click.option("--colours-only", is_flag=True, help="Leave out readings and curves, as for customers.")
 @click.option("--out", metavar="FILE.icc", type=written_path, required=True, help="Profile to write.")
 @click.pass_obj
 def write(call: Call, /, condition: Path, version: str, out: Path, **options: Any) -> Result:

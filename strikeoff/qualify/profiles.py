@@ -21,6 +21,8 @@ from strikeoff.qualify.profile_grids import InkGrid, colour_axes, colour_to_inks
 
 FloatArray = NDArray[np.float64]
 
+# Tags with readings, curves and drop volumes.
+_OF_THE_HOUSE = {"targ", "meta"}
 _GAMUT_DE00 = 0.6
 #: Date in all profiles, so that equal input gives equal bytes.
 DATE = (2026, 1, 1, 0, 0, 0)
@@ -137,6 +139,13 @@ def with_facts(condition: Condition) -> dict[int, bytes]:
         version: write_profile(Profile(profile.header, {**profile.tags, "meta": tag}))
         for version, profile in profiles.items()
     }
+
+
+def tables_alone(data: bytes) -> bytes:
+    """Return a profile without its readings and what it tells of its inks, as for eyes outside the house."""
+    profile = read_profile(data)
+    kept = {name: tag for name, tag in profile.tags.items() if name not in _OF_THE_HOUSE}
+    return write_profile(Profile(profile.header, kept))
 
 
 def light_words(condition: Condition) -> str:

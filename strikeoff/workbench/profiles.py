@@ -20,7 +20,14 @@ from strikeoff.icc.evaluate import media_white
 from strikeoff.icc.profile import read_profile
 from strikeoff.measurement.light_file import light_name, read_light
 from strikeoff.qualify.design_space import design_space
-from strikeoff.qualify.profiles import DATE, build_profiles, colorants, colour_space, light_words
+from strikeoff.qualify.profiles import (
+    DATE,
+    build_profiles,
+    colorants,
+    colour_space,
+    light_words,
+    tables_alone,
+)
 from strikeoff.qualify.reach import lighter_problem, relight
 from strikeoff.workbench.result import Result
 from strikeoff.workbench.undecided import light_problems
@@ -42,6 +49,7 @@ def write_profile(
     illuminant: str | None = None,
     light: str | Path | None = None,
     observer: str | None = None,
+    colours_only: bool = False,
     progress: Progress = silent,
 ) -> Result:
     """Write an ICC output profile of a condition.
@@ -60,6 +68,8 @@ def write_profile(
         File of a measured light, two columns, in place of a named one.
     observer : str, optional
         The condition's own by default.
+    colours_only : bool
+        Leave out readings, tone curves and all else that its tables do not need, as for customers.
     progress : Progress
         Told what goes on.
 
@@ -81,7 +91,7 @@ def write_profile(
             doubts = light_problems(record, wanted[0])
             record = relight(record, wanted[0], wanted[0], wanted[1], progress)
     profiles = record.profiles or build_profiles(record, progress)
-    data = profiles[version]
+    data = tables_alone(profiles[version]) if colours_only else profiles[version]
     write_bytes(out, data)
     results = {
         "version": version,
@@ -90,7 +100,8 @@ def write_profile(
         "digest": digest_bytes(data),
     }
     words = light_words(record)
-    line = f"ICC version {version} profile under {words}, {len(data)} bytes"
+    holds = ", without readings and curves" if colours_only else ""
+    line = f"ICC version {version} profile under {words}{holds}, {len(data)} bytes"
     problems = (*doubts, *print_problems(record))
     return Result(results, problems, (Path(out),), "done", (line,))
 

@@ -1,8 +1,11 @@
 """Profile and gamut commands give the fields that the page promises."""
 
+import iccdev
 import pytest
 from contracts_page import result_fields
 from contracts_program import inside
+
+from strikeoff.icc.profile import read_profile
 
 pytestmark = pytest.mark.usefixtures("small_tables")
 
@@ -26,6 +29,21 @@ def test_profile_commands(condition, tmp_path):
     fields(["profile", "design-rgb", condition, "--out", rgb], rgb)
     for path, kind in ((press, "prtr"), (link, "link"), (rgb, "mntr")):
         assert fields(["profile", "inspect", path])["device_class"] == kind
+
+
+@pytest.mark.parametrize("version", ["2", "4"])
+def test_a_profile_for_customers_holds_the_tables_alone(condition, tmp_path, version):
+    """`targ` and `meta` are optional in output profiles (ICC.1:2022 clause 8.4), and iccdev agrees."""
+    whole, bare = tmp_path / "whole.icc", tmp_path / "bare.icc"
+    words = ["profile", "write", condition, "--version", version]
+    fields([*words, "--out", whole], whole)
+    fields([*words, "--colours-only", "--out", bare], bare)
+    tags, left = read_profile(whole.read_bytes()).tags, read_profile(bare.read_bytes()).tags
+    assert left == {name: tag for name, tag in tags.items() if name not in ("targ", "meta")}
+    assert len(left) == len(tags) - 2
+    assert "strikeoff.inks".encode("utf-16-be") not in bare.read_bytes()
+    result = iccdev.validate_profile(bare.read_bytes())
+    assert (result.status, result.report) == (iccdev.ValidationStatus.OK, "")
 
 
 def test_condition_from_a_profile(condition, tmp_path):
