@@ -21,7 +21,7 @@ FloatArray = NDArray[np.float64]
 #: Digest of curves that lay every ink down as it is.
 IDENTITY = "identity"
 
-_DAMAGE = (KeyError, TypeError, ValueError)
+_DAMAGE = (AttributeError, IndexError, KeyError, OverflowError, TypeError, ValueError)
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,8 @@ SHRINKS_TO = 0.35
 _CAP = 20.0
 _SHORTEST = 4
 _LEAST_GAIN = 40.0
-# Two readings of one patch lie within this share of the larger step to the rows around them. [-]
+# Two readings of one patch lie within this share of the larger step to the rows around them. Common practice,
+# no source. [-]
 _SAME_PATCH = 0.5
 _MOST_RUNS = 8
 

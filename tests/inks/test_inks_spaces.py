@@ -126,6 +126,31 @@ def test_digests_and_records():
 
 
 @pytest.mark.parametrize(
+    ("place", "value"),
+    [
+        (("inks",), "x"),
+        (("inks", 0), [1]),
+        (("inks", 0, "solid_lab"), []),
+        (("inks", 0, "solid_lab"), 10**400),
+        (("channels",), 3),
+        (("screen",), "x"),
+        (("tone",), {"a": 1}),
+        (("total",), 10**400),
+    ],
+    ids=lambda part: str(part)[:30],
+)
+def test_damage_of_any_kind_is_told(place, value):
+    """Curves come from files, and from profiles that anybody may have written."""
+    damaged = identity_spaces(["C", "M"], 2.0).as_record()
+    within = damaged
+    for step in place[:-1]:
+        within = within[step]
+    within[place[-1]] = value
+    with pytest.raises(InputError):
+        spaces_from_record(damaged)
+
+
+@pytest.mark.parametrize(
     ("change", "word"),
     [
         ({"passes": 8}, "passes 8, was 1"),

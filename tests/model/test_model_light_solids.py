@@ -1,6 +1,8 @@
 """Recipes near the solid of a light ink, whose colour the full ink makes as well.
 
-Dyes that add up after Beer and Lambert; the light one absorbs a quarter of what the full one does.
+Dyes that add up after Beer and Lambert; the light one absorbs a quarter of what the full one does. No source
+says how fast inks may change; measured here, 0.20 of full tone per CIEDE2000, and 0.45 where solids of light
+inks reach no farther than others.
 """
 
 import numpy as np
