@@ -118,16 +118,47 @@ class NamedSource(FramedSource):
             process = self.by_class.inks(samples, y0)
         if self.cover is not None:
             process = self.cover.laid(process, samples, y0)
-        wide = np.uint16(257 if band.dtype == np.uint8 else 1)
-        named = np.zeros_like(process)
-        for source, ink in self.channels_of:
-            named[..., ink] = np.maximum(named[..., ink], band[..., source].astype(np.uint16) * wide)
-        for source, by_code in self.tints:
-            # 16 bits hold no more than full tone, so a sum that is smaller than a part has passed it.
-            added = by_code[band[..., source].astype(np.uint16) * wide]
-            named += added
-            named[named < added] = _FULL
+        named = named_inks(band, self.table.n_inks, self.channels_of, self.tints)
         return laid_together(process, named, self.weights, self.limit, self.counts)
+
+
+def named_inks(
+    band: Band,
+    n_inks: int,
+    channels_of: Sequence[tuple[int, int]],
+    tints: Sequence[tuple[int, NDArray[np.uint16]]],
+) -> NDArray[np.uint16]:
+    """Return what named colours lay down by themselves.
+
+    Parameters
+    ----------
+    band : ndarray of uint8 or uint16, shape (..., n_channels)
+        Samples of all channels, named ones 0 none.
+    n_inks : int
+        Inks.
+    channels_of, tints
+        As of `NamedSource`.
+
+    Returns
+    -------
+    ndarray of uint16, shape (..., n_inks)
+        Amounts, 65535 = full tone; those of several named colours add up to it.
+
+    Examples
+    --------
+    >>> named_inks(np.array([[9, 255, 128]], np.uint8), 2, [(1, 1), (2, 0)], []).tolist()
+    [[32896, 65535]]
+    """
+    wide = np.uint16(257 if band.dtype == np.uint8 else 1)
+    named = np.zeros((*band.shape[:-1], n_inks), dtype=np.uint16)
+    for source, ink in channels_of:
+        named[..., ink] = np.maximum(named[..., ink], band[..., source].astype(np.uint16) * wide)
+    for source, by_code in tints:
+        # 16 bits hold no more than full tone, so a sum that is smaller than a part has passed it.
+        added = by_code[band[..., source].astype(np.uint16) * wide]
+        named += added
+        named[named < added] = _FULL
+    return named
 
 
 def laid_together(

@@ -57,6 +57,22 @@ class NamedPlan:
         """Return the named colours that have no way to the inks."""
         return [name for name in artwork.named if name not in self.tables and name not in self.inks]
 
+    def channels_of(self, artwork: Artwork) -> tuple[tuple[int, int], ...]:
+        """Return plane and ink of each named colour that goes to the ink of its name."""
+        first = CHANNELS[artwork.kind]
+        return tuple(
+            (first + at, self.inks[name]) for at, name in enumerate(artwork.named) if name in self.inks
+        )
+
+    def tints(self, artwork: Artwork) -> tuple[tuple[int, NDArray[np.uint16]], ...]:
+        """Return plane and inks by code, uint16 of shape (65536, n_inks), of each with a tint table."""
+        first = CHANNELS[artwork.kind]
+        return tuple(
+            (first + at, full_table(self.spots.tables[self.tables[name]]))
+            for at, name in enumerate(artwork.named)
+            if name in self.tables and self.spots is not None
+        )
+
     def source(
         self,
         record: Condition,
@@ -67,20 +83,13 @@ class NamedPlan:
         cover: Cover | None = None,
     ) -> NamedSource:
         """Return the ink planes of process and named colours; process ones as they cover, where given."""
-        first = CHANNELS[artwork.kind]
-        by_code: list[tuple[int, NDArray[np.uint16]]] = []
-        for at, name in enumerate(artwork.named):
-            if name in self.tables and self.spots is not None:
-                by_code.append((first + at, full_table(self.spots.tables[self.tables[name]])))
         return NamedSource(
             source=planes,
             table=table,
-            channels_of=tuple(
-                (first + at, self.inks[name]) for at, name in enumerate(artwork.named) if name in self.inks
-            ),
+            channels_of=self.channels_of(artwork),
             weights=tuple(record.limits.weights),
             limit=record.limits.total,
-            tints=tuple(by_code),
+            tints=self.tints(artwork),
             by_class=by_class,
             cover=cover,
             counts=record.limits.counts(),

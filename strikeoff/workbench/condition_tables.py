@@ -21,7 +21,7 @@ from strikeoff.report.page import Section
 from strikeoff.report.tables import facts_html, figure, form_html, paragraph, subheading, table_html
 from strikeoff.workbench.condition_goods import to_fill_in
 from strikeoff.workbench.condition_readings import ReadRecipes
-from strikeoff.workbench.condition_told import judged_words
+from strikeoff.workbench.condition_told import judged_words, laid_down_is_known
 from strikeoff.workbench.undecided import MODE_OPEN
 
 FloatArray = NDArray[np.float64]
@@ -114,9 +114,13 @@ def measured_section(condition: Condition, readings: ReadingSet | None, read: Re
 def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
     """Inks, limits, screen and curves; colours are those of the calibrated inks."""
     spaces, policy = condition.spaces, condition.policy
+    known = laid_down_is_known(condition)
     totals = [
         (total_name(condition), f"{condition.limits.total * 100:.4g} %"),
-        ("total ink, laid down", f"{spaces.total * 100:.4g} %"),
+        (
+            "total ink, laid down",
+            f"{spaces.total * 100:.4g} %" if known else "not known: the profile told no tone curves",
+        ),
         (
             "total ink, volume",
             "not known: no drop volumes" if spaces.total_ml_m2 is None else f"{spaces.total_ml_m2:.2f} ml/m²",
@@ -136,7 +140,7 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
             [
                 ink.name,
                 ink.role if ink.light_of is None else f"light of {ink.light_of}",
-                f"{ink.limit * 100:.4g} %",
+                f"{ink.limit * 100:.4g} %" if known else "not known",
                 *of_channel.get(ink.name, ["-"] * len(counted_heads)),
                 ", ".join(f"{volume:g}" for volume in ink.drop_pl) or "not stated",
             ]

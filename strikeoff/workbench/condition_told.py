@@ -48,7 +48,9 @@ def summary(condition: Condition, digest: str) -> dict[str, Any]:
         "solids_lab": {
             ink: [round(float(v), 4) for v in lab] for ink, lab in zip(condition.inks, solids, strict=True)
         },
-        "total_ink_laid_down_percent": round(condition.spaces.total * 100, 3),
+        "total_ink_laid_down_percent": round(condition.spaces.total * 100, 3)
+        if laid_down_is_known(condition)
+        else None,
         "total_ink_ml_m2": _rounded(condition.spaces.total_ml_m2),
         "ink_limits_percent": {
             ink: round(float(most) * 100, 2)
@@ -169,8 +171,16 @@ def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, 4)
 
 
+def laid_down_is_known(condition: Condition) -> bool:
+    """Return whether what the heads lay down is known: not from a profile that carries no curves."""
+    return condition.validation is not None or not condition.spaces.is_plain
+
+
 def _total_words(condition: Condition) -> str:
     spaces = condition.spaces
+    if not laid_down_is_known(condition):
+        total = f"{condition.limits.total * 100:.4g} %"
+        return f"total ink limit {total}, all inks alike; no table tells what is laid down for it"
     volume = "" if spaces.total_ml_m2 is None else f" or {spaces.total_ml_m2:.2f} ml/m2"
     laid = f"{spaces.total * 100:.4g} %{volume} laid down"
     kind = "calibrated" if condition.limits.curves is None else "as inks count in it"

@@ -6,28 +6,22 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
-from strikeoff.artwork.colour import profile_to_lab
-from strikeoff.artwork.opening import open_artwork
-from strikeoff.base.errors import InputError, UsageError
+from strikeoff.base.errors import UsageError
 from strikeoff.base.problems import Problem
 from strikeoff.base.progress import Progress, silent
 from strikeoff.chart.patch_sets import numbered
 from strikeoff.condition.archive import read_condition
-from strikeoff.condition.record import Condition
-from strikeoff.condition.rendering import render
 from strikeoff.qualify.next_patches import BLOCK, LEAST_GAIN_DE00, Proposal, next_patches
+from strikeoff.workbench.artwork_named import spots_for
+from strikeoff.workbench.artwork_recipes import artwork_recipes
 from strikeoff.workbench.chart_plans import ChartWish, planned
 from strikeoff.workbench.chart_press import chart_title, condition_press
 from strikeoff.workbench.charts import write_chart
 from strikeoff.workbench.result import Result
 
-FloatArray = NDArray[np.float64]
-
 _USUAL_PATCHES = 50
 _MOST_PATCHES = 1000
-_ROWS, _PIXELS = 48, 600
 _POINTS_SHOWN = 10
 _STOPPED = {
     "patches": "all patches that were asked for are used",
@@ -41,6 +35,7 @@ def next_chart(
     out: str | Path,
     *,
     artwork: Sequence[str | Path] = (),
+    spots: str | Path | None = None,
     target: float | None = None,
     patches: int | None = None,
     repeats: int | None = None,
@@ -62,7 +57,9 @@ def next_chart(
     out : str or Path
         Folder to write.
     artwork : sequence of str or Path
-        Images whose colours matter; without them legal recipes of two to five inks do.
+        Images and pages whose colours matter; without them legal recipes of two to five inks do.
+    spots : str or Path, optional
+        Tint tables, compiled for this condition, of the artwork's named colours.
     target : float, optional
         Expected mean error to stop at. [CIEDE2000]
     patches : int, optional
@@ -85,9 +82,15 @@ def next_chart(
         raise UsageError(
             "no mean error to stop at", found=target, expected="a number above 0, such as 1 [CIEDE2000]"
         )
+    if spots is not None and not artwork:
+        raise UsageError(
+            "tint tables say nothing without artwork", found=f"--spots {spots}", expected="--artwork"
+        )
     wish = ChartWish("next", page, patch, instrument, count, repeats, seed=seed)
     record, digest = read_condition(condition)
-    recipes = [artwork_recipes(record, path, seed) for path in artwork]
+    book, _ = spots_for(record, digest, spots)
+    weighed = [artwork_recipes(record, path, seed, book) for path in artwork]
+    recipes = [found for found, _ in weighed]
     proposal = next_patches(
         record,
         count,
@@ -119,7 +122,7 @@ def next_chart(
         bits=bits,
         laid_down=laid_down,
         progress=progress,
-        inputs=(condition, *artwork),
+        inputs=(condition, *artwork, spots),
         extra=extra,
     )
     first, last = proposal.expected_de00[0], proposal.expected_de00[-1]
@@ -127,7 +130,8 @@ def next_chart(
         f"expected mean error over {', '.join(names)}: {first:.2f} now, {last:.2f} after "
         f"{len(proposal.recipes)} patches; stopped because {_STOPPED[proposal.stopped_by]}"
     )
-    problems = (*made.problems, *_hardly_worth(proposal))
+    named = [problem for _, found in weighed for problem in found]
+    problems = (*made.problems, *named, *_hardly_worth(proposal))
     return Result(made.results, problems, made.outputs, made.outcome, (*made.lines, line))
 
 
@@ -151,33 +155,6 @@ def _hardly_worth(proposal: Proposal) -> tuple[Problem, ...]:
             advice="Print them only where colours that matter miss by more than they may",
         ),
     )
-
-
-def artwork_recipes(record: Condition, path: str | Path, seed: int) -> FloatArray:
-    """Return recipes that an image needs, shape (n, n_inks), from pixels spread over it.
-
-    Rendered perceptually; of each image at most 600 pixels.
-
-    Raises
-    ------
-    InputError
-        CMYK artwork without a profile has no known colour.
-    """
-    image = open_artwork(path)
-    if image.kind == "cmyk" and image.profile is None:
-        raise InputError(
-            "CMYK artwork without a profile has no known colour",
-            path=path,
-            advice="Embed the profile that it was made for",
-        )
-    source = image.source
-    rows = np.unique(np.linspace(0, source.height - 1, min(_ROWS, source.height)).round().astype(int))
-    pixels = np.vstack([source.read(int(y), int(y) + 1)[0] for y in rows])
-    # One target per pixel: frequent colours count more.
-    pixels = np.random.default_rng(seed).permutation(pixels)[:_PIXELS]
-    values = pixels / float(np.iinfo(source.dtype).max)
-    lab = profile_to_lab(image.profile, image.kind, values, "perceptual")
-    return np.asarray(render(record, lab, "perceptual").inks)
 
 
 def _curve(proposal: Proposal) -> list[list[float]]:

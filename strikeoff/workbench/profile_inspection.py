@@ -14,6 +14,7 @@ from strikeoff.base.problems import Problem
 from strikeoff.icc.inspect import inspect, table_inks
 from strikeoff.icc.profile import read_profile
 from strikeoff.inks.tables import to_codes
+from strikeoff.workbench.profile_carried import carried_inks, carried_lines
 from strikeoff.workbench.result import Result
 
 _PROFILE_BYTES = 64 << 20
@@ -42,8 +43,9 @@ def inspect_profile(profile: str | Path, *, condition: str | Path | None = None)
         error.path = error.path or str(profile)
         raise
     weighted, told = (None, ()) if condition is None else _weighted(data, condition, profile)
-    results = found | {"digest": digest_bytes(data), "weighted_ink": weighted}
-    return Result(results, (*problems, *told), (), "done", _inspection_lines(results))
+    carried, damage = carried_inks(data)
+    results = found | {"digest": digest_bytes(data), "weighted_ink": weighted, "carried_inks": carried}
+    return Result(results, (*problems, *damage, *told), (), "done", _inspection_lines(results))
 
 
 def _weighted(
@@ -147,4 +149,5 @@ def _inspection_lines(found: dict[str, Any]) -> tuple[str, ...]:
             lines += _weighted_lines(known)
     if found["black_point_lab"] is not None:
         lines += _black_lines(found)
+    lines += carried_lines(found)
     return tuple(lines)

@@ -11,6 +11,7 @@ import iccdev
 import numpy as np
 import pytest
 
+from strikeoff import workbench
 from strikeoff.condition.archive import read_condition
 from strikeoff.condition.ink_space import ink_space_keywords
 from strikeoff.icc.inspect import table_inks
@@ -115,6 +116,36 @@ def test_an_import_holds_the_total_of_the_press_and_not_the_sum_of_amounts(condi
     assert told.found.startswith("160 %; of calibrated ink ")
     assert told.found.count(" % in B2A") == 3
     assert any("a profile alone" in p.message for p in done.problems)
+
+
+def test_an_inspection_tells_the_inks_that_a_profile_carries(condition, tmp_path):
+    path = tmp_path / "m.icc"
+    path.write_bytes(condition.profiles[4])
+    done = workbench.inspect_profile(path)
+    carried = done.results["carried_inks"]
+    assert {ink["name"] for ink in carried["inks"]} == {ink.name for ink in condition.spaces.inks}
+    assert [ink["name"] for ink in carried["inks"] if ink["role"] == "metallic"] == ["Glint"]
+    assert carried["curves_digest"] == condition.spaces.curves_digest
+    assert carried["total_percent"] == pytest.approx(100 * TOTAL)
+    # As the tables' own press counts it, within the limit; all inks alike it is far above.
+    assert 0.9 * 100 * TOTAL < carried["most_in_tables_percent"] <= 100 * TOTAL + 0.1
+    assert done.results["ink_limit_percent"] > 1.2 * 100 * TOTAL
+    assert any("Glint (metallic)" in line for line in done.lines)
+    assert done.lines[-1].startswith("carries the readings")
+    path.write_bytes(edited(condition.profiles[4], meta=None, targ=None))
+    bare = workbench.inspect_profile(path)
+    assert bare.results["carried_inks"] is None
+    assert not any("carries" in line for line in bare.lines)
+
+
+def test_what_is_laid_down_is_not_known_from_a_profile_without_curves(condition, tmp_path):
+    (tmp_path / "bare.icc").write_bytes(edited(condition.profiles[4], meta=None, targ=None))
+    done = import_condition(tmp_path / "bare.icc", tmp_path / "bare.cond")
+    assert done.results["total_ink_laid_down_percent"] is None
+    assert "no table tells what is laid down" in done.lines[1]
+    report = tmp_path / "bare.html"
+    workbench.report_condition(tmp_path / "bare.cond", report)
+    assert "not known: the profile told no tone curves" in report.read_text(encoding="utf-8")
 
 
 def test_a_given_total_counts_as_the_press_lays_down(condition):
