@@ -74,7 +74,9 @@ def make(call: Call, /, out: Path, **options: Any) -> Result:
 
 @group.command("next")
 @click.argument("condition", metavar="COND", type=file_path)
-@click.option("--artwork", metavar="FILE", type=file_path, multiple=True, help="Image whose colours matter.")
+@click.option(
+    "--artwork", metavar="FILE", type=file_path, multiple=True, help="Image or page whose colours matter."
+)
 @click.option("--spots", metavar="FILE.spots", type=file_path, help="Tint tables of its named colours.")
 @click.option("--target", metavar="DE00", type=number, help="Expected mean error to stop at.")
 @_page_options

@@ -125,7 +125,7 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
             "total ink, volume",
             "not known: no drop volumes" if spaces.total_ml_m2 is None else f"{spaces.total_ml_m2:.2f} ml/m²",
         ),
-        ("tone aim", "none: straight curves" if spaces.is_identity else spaces.aim),
+        ("tone aim", _aim_words(condition)),
     ]
     if (judged := judged_words(condition)) is not None:
         totals.append(("limits and tones judged", judged))
@@ -178,6 +178,12 @@ def limits_section(condition: Condition, colours: tuple[str, ...]) -> Section:
             f"Recipes for colours do not mix {pairs}: no reading tells what they make together."
         )
     return Section("limits", "Inks and limits", body)
+
+
+def _aim_words(condition: Condition) -> str:
+    if not laid_down_is_known(condition):
+        return "not known"
+    return "none: straight curves" if condition.spaces.is_identity else condition.spaces.aim
 
 
 def _counted(condition: Condition) -> tuple[list[list[str]], list[str]]:

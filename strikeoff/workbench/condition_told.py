@@ -9,6 +9,7 @@ import numpy as np
 
 from strikeoff.base.canonical import digest_bytes
 from strikeoff.base.words import counted
+from strikeoff.condition.ink_space import CURVES_DIGEST
 from strikeoff.condition.record import Condition
 from strikeoff.model.gamut import ok_to_lab
 from strikeoff.qualify.next_patches import expected_error, usual_words
@@ -91,7 +92,7 @@ def describe(condition: Condition, digest: str, expected_de00: float | None) -> 
         f"condition {condition.name}  {digest[:19]}",
         f"inks {' '.join(condition.spaces.channels)}, {_total_words(condition)}",
         *([f"by name only: {', '.join(condition.by_name_only)}"] if condition.by_name_only else []),
-        f"tone curves: {condition.spaces.aim}, {condition.spaces.curves_digest[:19]}",
+        f"tone curves: {_curve_words(condition)}",
         *([] if (judged := judged_words(condition)) is None else [f"limits and tones: judged {judged}"]),
         *(f"make the tone curves again: {reason}" for reason in condition.spaces.stale),
         f"{counted(len(condition.forward.recipes), 'recipe')} ({condition.label}), {light}",
@@ -172,8 +173,19 @@ def _rounded(value: float | None) -> float | None:
 
 
 def laid_down_is_known(condition: Condition) -> bool:
-    """Return whether what the heads lay down is known: not from a profile that carries no curves."""
-    return condition.validation is not None or not condition.spaces.is_plain
+    """Return whether what the heads lay down is known: not from a profile that carries no curves.
+
+    One that carries straight curves says so, and its colours are kept with the digest of those.
+    """
+    if condition.validation is not None or not condition.spaces.is_plain:
+        return True
+    return CURVES_DIGEST.encode() in condition.readings
+
+
+def _curve_words(condition: Condition) -> str:
+    if not laid_down_is_known(condition):
+        return "not known, none are applied"
+    return f"{condition.spaces.aim}, {condition.spaces.curves_digest[:19]}"
 
 
 def _total_words(condition: Condition) -> str:

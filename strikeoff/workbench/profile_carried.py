@@ -6,9 +6,10 @@ from typing import Any
 
 import numpy as np
 
+from strikeoff.base.errors import InputError
 from strikeoff.base.problems import Problem
 from strikeoff.icc.inspect import table_inks
-from strikeoff.icc.profile import read_profile
+from strikeoff.icc.profile import Profile, read_profile
 from strikeoff.inks.spaces import InkSpaces
 from strikeoff.inks.tables import to_codes
 
@@ -47,7 +48,7 @@ def carried_inks(data: bytes) -> tuple[dict[str, Any] | None, list[Problem]]:
         "curves_digest": spaces.curves_digest,
         "total_percent": round(100.0 * spaces.total, 3),
         "total_ml_m2": None if spaces.total_ml_m2 is None else round(spaces.total_ml_m2, 3),
-        "most_in_tables_percent": _most(spaces, list(table_inks(profile).values())),
+        "most_in_tables_percent": _most(spaces, profile),
     }
     return found, problems
 
@@ -77,8 +78,13 @@ def _ink_words(ink: dict[str, Any]) -> str:
     return str(ink["name"]) if ink["role"] == "process" else f"{ink['name']} ({ink['role']})"
 
 
-def _most(spaces: InkSpaces, tables: list[Any]) -> float | None:
-    if not tables:
+def _most(spaces: InkSpaces, profile: Profile) -> float | None:
+    """Return the most that tables to inks lay down [%], None without one or where they cannot be read."""
+    try:
+        tables = list(table_inks(profile).values())
+        if not tables or any(table.shape[1] != len(spaces.channels) for table in tables):
+            return None
+        codes = to_codes(np.concatenate(tables))
+    except InputError:  # whoever looks into the tables themselves tells it
         return None
-    codes = to_codes(np.concatenate(tables))
     return round(100.0 * float(spaces.load(spaces.to_laid_down(codes)).max()), 2)

@@ -57,11 +57,12 @@ def _weighted(
 
     record, digest = read_condition(condition)
     tables = list(table_inks(read_profile(data)).values())
-    if not tables or tables[0].shape[1] != record.n_inks:
+    counts = sorted({table.shape[1] for table in tables})
+    if counts != [record.n_inks]:
         raise InputError(
             "profile has no tables to the inks of the condition",
             path=path,
-            found=f"{tables[0].shape[1]} inks" if tables else "none",
+            found=f"{' and '.join(map(str, counts))} inks" if counts else "none",
             expected=f"{record.n_inks} inks: {', '.join(record.spaces.channels)}",
             advice="Name the condition that the profile was made for",
         )

@@ -18,14 +18,14 @@ from strikeoff.icc.inspect import table_inks
 from strikeoff.icc.profile import Profile, read_profile, write_profile
 from strikeoff.icc.tags import dictionary
 from strikeoff.inks.records import Ink
-from strikeoff.inks.spaces import InkSpaces
+from strikeoff.inks.spaces import InkSpaces, identity_spaces
 from strikeoff.inks.tables import FULL, NODES, checked_curves, straight_curves
 from strikeoff.measurement.iso28178 import format_iso28178
 from strikeoff.measurement.read import parse_readings
 from strikeoff.measurement.records import ReadingSet
 from strikeoff.qualify import from_profile, profile_grids
 from strikeoff.qualify.build import build_condition
-from strikeoff.qualify.profile_facts import ENTRY, read_facts
+from strikeoff.qualify.profile_facts import ENTRY, facts_metadata, read_facts
 from strikeoff.qualify.profiles import build_profiles
 from strikeoff.workbench.imported import import_condition
 
@@ -143,9 +143,36 @@ def test_what_is_laid_down_is_not_known_from_a_profile_without_curves(condition,
     done = import_condition(tmp_path / "bare.icc", tmp_path / "bare.cond")
     assert done.results["total_ink_laid_down_percent"] is None
     assert "no table tells what is laid down" in done.lines[1]
+    assert done.lines[2] == "tone curves: not known, none are applied"
     report = tmp_path / "bare.html"
     workbench.report_condition(tmp_path / "bare.cond", report)
-    assert "not known: the profile told no tone curves" in report.read_text(encoding="utf-8")
+    text = report.read_text(encoding="utf-8")
+    assert "not known: the profile told no tone curves" in text
+    assert "straight curves" not in text
+
+
+def test_a_profile_that_carries_straight_curves_tells_what_is_laid_down(condition, tmp_path):
+    text = facts_metadata(identity_spaces(CHANNELS, TOTAL))[ENTRY]
+    tag = dictionary.encode(dictionary.Dictionary(((ENTRY, text),)))
+    (tmp_path / "m.icc").write_bytes(edited(condition.profiles[4], meta=tag))
+    done = import_condition(tmp_path / "m.icc", tmp_path / "m.cond")
+    assert done.results["total_ink_laid_down_percent"] == pytest.approx(100 * TOTAL)
+    assert "160 % laid down" in done.lines[1]
+
+
+@pytest.mark.parametrize("damage", ["cut", "of four inks"])
+def test_tables_that_cannot_be_read_do_not_hide_the_inks(condition, tmp_path, damage):
+    """A warning names the table, as ever; before the rest went with it."""
+    tags = read_profile(condition.profiles[4]).tags
+    table = tags["B2A1"]
+    # ICC.1:2022 10.13: byte 9 counts the output channels.
+    table = table[:200] if damage == "cut" else table[:9] + b"\x04" + table[10:]
+    path = tmp_path / "m.icc"
+    path.write_bytes(edited(condition.profiles[4], B2A1=table))
+    done = workbench.inspect_profile(path)
+    assert [ink["name"] for ink in done.results["carried_inks"]["inks"]][:3] == ["C", "M", "K"]
+    assert done.results["carried_inks"]["most_in_tables_percent"] is None
+    assert any(p.severity == "warning" for p in done.problems)
 
 
 def test_a_given_total_counts_as_the_press_lays_down(condition):
