@@ -6,8 +6,10 @@ press and intent is how many ramps hold a predicted step over three times their 
 over that median and over the one that was asked for (of ramps that go far beyond the gamut most points lie
 on its edge, and their own median is small), and how many a change of ink per CIEDE2000 over three times the
 least that the ramp needs at the same colours, found by relaxing the ramp's inks alone while its colours are
-held. Run ``python -m bench.bench_smoothness``, with names of presses if not all are wanted; the tables'
-recipes are judged, not those of direct matches.
+held. Last come steps from one level of 8 bits to the next, along the lines between corners of the sRGB cube,
+that change an ink by over a tenth: many such lines run along the edge of the gamut. Run ``python -m
+bench.bench_smoothness``, with names of presses if not all are wanted; the tables' recipes are judged, not
+those of direct matches.
 """
 
 from __future__ import annotations
@@ -23,6 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.bench_link import measured
+from strikeoff.artwork.colour import profile_to_lab
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.condition.record import Condition
 from strikeoff.condition.rendering import render
@@ -45,6 +48,8 @@ _POINTS, _LIMIT, _FAR, _STANDING = 97, 3.0, 130.0, 0.3
 _LEVELS, _NONE = (30.0, 50.0, 70.0), 1e-9
 # Exponents of the press by area, and the scatter of its and others' readings. [-]
 _YULE_NIELSEN, _GAIN, _NOISE = 2.0, 0.8, 0.002
+# Change of an ink from one level of 8 bits to the next that is a leap. [-]
+_LEAP = 0.1
 # How much dye a light ink holds, of what its full one does. [-]
 _DILUTED = 0.25
 
@@ -177,6 +182,17 @@ def _steps(lab: FloatArray) -> FloatArray:
     return np.array([delta_e_2000(one[:-1], one[1:]) for one in lab])
 
 
+def leaps(condition: Condition, intent: str) -> int:
+    """Return at how many steps of 8 bits, along the lines between corners of the sRGB cube, an ink leaps."""
+    corners = np.array(np.meshgrid([0.0, 1.0], [0.0, 1.0], [0.0, 1.0], indexing="ij")).reshape(3, -1).T
+    share = np.linspace(0.0, 1.0, 256)[:, None]
+    lines = np.stack([a + share * (b - a) for a, b in combinations(corners, 2)])
+    read = "perceptual" if intent == "perceptual" else "relative"
+    found = render(condition, profile_to_lab(None, "rgb", lines.reshape(-1, 3), read), intent)
+    change = np.abs(np.diff(found.inks.reshape((*lines.shape[:2], -1)), axis=1)).max(axis=2)
+    return int((change > _LEAP).sum())
+
+
 def judge(condition: Condition, intent: str) -> tuple[dict[str, Any], list[str]]:
     """Return a row of figures and the names of the ramps that fail, with theirs."""
     ramps = ramps_of(condition)
@@ -208,6 +224,7 @@ def judge(condition: Condition, intent: str) -> tuple[dict[str, Any], list[str]]
         "ink over 3 x": int((share > _LIMIT).sum()),
         "largest ": f"{share.max():.1f}",
         "back in L*": f"{back.max():.2f}",
+        "leaps": leaps(condition, intent),
         "seconds": f"{took:.0f}",
     }
     return row, told

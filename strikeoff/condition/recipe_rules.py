@@ -15,7 +15,8 @@ from strikeoff.base.problems import Problem
 
 #: To be raised by whoever changes how a given model's colours become inks; a test holds sample recipes to it.
 #: 10: of many inks, those that hardly show are less held to the field in light colours.
-RECIPE_RULES = 16
+#: 17: of many inks, recipes of tables are held to the field by what inks show.
+RECIPE_RULES = 17
 #: Of conditions from before the rules were numbered.
 UNNUMBERED = 0
 

@@ -21,7 +21,6 @@ from strikeoff.model.ways import (
     Inverse,
     aims_for,
     approach,
-    field_wishes,
 )
 
 FloatArray = NDArray[np.float64]
@@ -121,6 +120,7 @@ def let_go(
     lab: FloatArray,
     inks: FloatArray,
     colour: FloatArray,
+    wishes: FloatArray,
     aims: FloatArray,
     free: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -138,7 +138,7 @@ def let_go(
     0-1, shape (m,), is how much may be let go at all.
     """
     out, reached = inks.copy(), colour.copy()
-    missed, wishes = delta_e_2000(lab, colour), field_wishes(inverse, len(lab))
+    missed = delta_e_2000(lab, colour)
     share = free * np.interp(missed, _LETTING_GO, (0.0, 1.0)) * np.interp(missed, _TOO_FAR, (1.0, 0.0))
     error, worth = missed.copy(), share * missed > _WORTH
     for turn in range(len(_FARTHER) + 2 * inverse.n_inks):

@@ -37,6 +37,7 @@ from strikeoff.model.ways import (
     closest,
     field_wishes,
     has_many,
+    table_wishes,
 )
 
 FloatArray = NDArray[np.float64]
@@ -198,6 +199,7 @@ def solve(
     lab = np.asarray(lab, dtype=np.float64)
     model = inverse.exact if exact else inverse.quick
     wishes = field_wishes(inverse, len(lab))
+    loose = wishes.copy()
     far, aimed = np.zeros(len(lab)), lab.copy()
     out, reached = np.empty((len(lab), inverse.n_inks)), np.empty((len(lab), 3))
     share = 0.5 if exact and inverse.many else 1.0
@@ -206,6 +208,8 @@ def solve(
         rows = slice(begin, begin + _BATCH)
         start, aims = aims_for(inverse, lab[rows])
         if inverse.many:
+            if not exact:
+                wishes[rows] = loose[rows] = table_wishes(inverse, lab[rows], start)
             start, far[rows], firm = held_way(inverse, lab[rows], start, aims)
             told = 0.0 if beyond is None else _BEYOND_WEIGHT * beyond[rows]
             held = np.minimum(_HELD_WEIGHT * far[rows], _BEYOND_WEIGHT)
@@ -216,10 +220,10 @@ def solve(
             out[rows], reached[rows] = with_weak_inks(inverse, model, lab[rows], *way)
             if not exact:
                 may = np.ones(len(aims)) if free is None else free[rows]
-                found = (out[rows].copy(), reached[rows], aims, may)
+                found = (out[rows].copy(), reached[rows], loose[rows], aims, may)
                 out[rows], reached[rows], aimed[rows] = let_go(inverse, model, lab[rows], *found)
                 went = begin + np.flatnonzero((out[rows] != found[0]).any(axis=1))
-                wishes[went] = field_wishes(inverse, len(went))
+                wishes[went] = loose[went]
         else:
             reached[rows] = model.lab(out[rows])
     error = delta_e_2000(lab, reached)

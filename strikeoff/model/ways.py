@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from strikeoff.colour.difference import delta_e_2000
 from strikeoff.model.black import BlackCurve, BlackPolicy, black_goal
 from strikeoff.model.dark_end import DarkEnd
-from strikeoff.model.descent import descend
+from strikeoff.model.descent import colour_weights, descend
 from strikeoff.model.limits import InkLimits
 from strikeoff.model.recipe_field import FEW_INKS, RecipeField
 from strikeoff.model.solids import near_solids
@@ -22,6 +22,11 @@ FloatArray = NDArray[np.float64]
 _LAST_ROUNDS, _LAST_OF_MANY, SECOND_ROUNDS = 8, 6, 40
 # What a recipe's distance from the field weighs against colour: little, but out of gamut it decides.
 FIELD_WEIGHT = 0.05
+# The same in tables of many inks: so much of the squared slope of the ink that shows most, within bounds. Two
+# inks that nearly make each other's colours, such as a light one and its full one, bend the edge of the gamut
+# inwards between them: held loosely, recipes slide to the one or the other for the last 0.2 of a colour, each
+# of two neighbours its own way. In the dark, where inks show little, colours would pay for being held.
+_TABLE_WEIGHT, _TABLE_WEIGHTS = 5e-4, (FIELD_WEIGHT, 2.0)
 # The same of black in up to four inks, whose one freedom it is.
 _BLACK_WEIGHT = 0.5
 CLOSE_DAMPING = 1e-3
@@ -182,6 +187,16 @@ def field_wishes(inverse: Inverse, count: int) -> FloatArray:
     if inverse.black is not None and not inverse.many:
         wishes[:, inverse.black] = _BLACK_WEIGHT
     return wishes
+
+
+def table_wishes(inverse: Inverse, lab: FloatArray, inks: FloatArray) -> FloatArray:
+    """Return the same for tables of many inks, which no search on the exact model finishes.
+
+    It follows how much the ink shows that shows most in recipes near, shape (m, n_inks).
+    """
+    slope = inverse.guide.jacobian(inks)[1]
+    most = ((colour_weights(lab) @ slope) ** 2).sum(axis=1).max(axis=1, keepdims=True)
+    return np.repeat(np.clip(_TABLE_WEIGHT * most, *_TABLE_WEIGHTS), inverse.n_inks, axis=1)
 
 
 def closest(

@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from strikeoff.colour.difference import delta_e_2000
+from strikeoff.model import ways
 from strikeoff.model.black import BlackPolicy
+from strikeoff.model.descent import squared_misses
 from strikeoff.model.forward import View, fit_forward
 from strikeoff.model.inverse import make_inverse, solve
 from strikeoff.model.limits import InkLimits
@@ -52,3 +54,37 @@ def test_inks_change_slowly_about_a_light_solid(inverse):
         change = np.abs(np.diff(found.inks, axis=0)).sum(axis=1) / steps
         np.testing.assert_allclose(found.inks[-1], np.eye(5)[solid], atol=0.05)
         assert change.max() < 0.3
+
+
+def along_the_edge(inverse):
+    """Return how often an ink changes by a tenth in a 96th of a way along the edge, and what is missed."""
+    rng, corners = np.random.default_rng(3), inverse.limits.corners()
+    first, second = rng.integers(0, len(corners), (2, 160))
+    share = np.linspace(0.0, 1.0, 97)[None, :, None]
+    recipes = corners[first, None] * (1.0 - share) + corners[second, None] * share
+    found = solve(inverse, inverse.quick.lab(recipes.reshape(-1, inverse.n_inks)), exact=False)
+    inks = found.inks.reshape(recipes.shape)
+    return int((np.abs(np.diff(inks, axis=1)).max(axis=2) > 0.1).sum()), float(found.de00.mean())
+
+
+def test_neighbours_along_the_edge_are_alike(inverse, monkeypatch):
+    """Mixtures of two corners of what is legal; the same with recipes loose, as direct matches are."""
+    leaps, missed = along_the_edge(inverse)
+    monkeypatch.setattr(ways, "_TABLE_WEIGHTS", (ways.FIELD_WEIGHT, ways.FIELD_WEIGHT))
+    loose_leaps, loose_missed = along_the_edge(inverse)
+    assert loose_leaps > 50
+    assert leaps < 0.7 * loose_leaps
+    assert missed < 1.3 * loose_missed
+
+
+def test_recipes_are_held_by_what_inks_show(inverse):
+    """Four times the slope, sixteen times the weight, within bounds; direct matches are held alike."""
+    rng = np.random.default_rng(5)
+    inks = inverse.limits.random(200, rng)
+    lab, slope = inverse.guide.jacobian(inks)
+    shown = np.stack([squared_misses(lab, lab + slope[:, :, k]) for k in range(5)], axis=1).max(axis=1)
+    held = ways.table_wishes(inverse, lab, inks)
+    assert held.shape == (200, 5)
+    np.testing.assert_array_equal(held, held[:, :1].repeat(5, axis=1))
+    np.testing.assert_allclose(held[:, 0], np.clip(5e-4 * shown, 0.05, 2.0), rtol=1e-9)
+    assert ((held > 0.05) & (held < 2.0)).sum() > 100
