@@ -135,7 +135,7 @@ def let_go(
     Families meet in no recipe, so that a colour met by another than its neighbour's would leap by what the
     neighbour misses. What is let go therefore aims between ``colour``, where what is held ends, and the
     colour wanted: at the one where hardly anything is missed, or too much, at the other between. ``free``,
-    0-1, shape (m,), is how much may be let go at all.
+    0-1, shape (m,), is how much may be let go at all; ``wishes`` and ``aims`` are as in `descend`.
     """
     out, reached = inks.copy(), colour.copy()
     missed = delta_e_2000(lab, colour)

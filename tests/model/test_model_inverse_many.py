@@ -335,7 +335,7 @@ def test_the_last_of_a_colour_is_sought_with_much_of_an_ink_that_hardly_shows(se
 
 @pytest.fixture(scope="module")
 def edge_ways(seven):
-    """Mixtures of two corners, the recipes held to the field for them, their Lab and aims."""
+    """Mixtures of two corners, the recipes held to the field for them, and their Lab, wishes and aims."""
     rng = np.random.default_rng(6)
     corners = seven.limits.corners()
     first, second = rng.integers(0, len(corners), (2, 800))
@@ -343,13 +343,14 @@ def edge_ways(seven):
     lab = seven.quick.lab(seven.limits.parted(share * corners[first] + (1.0 - share) * corners[second]))
     start, aims = ways.aims_for(seven, lab)
     there = beyond.held_way(seven, lab, start, aims)[0]
-    return lab, there, seven.quick.lab(there), aims
+    return lab, there, (seven.quick.lab(there), ways.table_wishes(seven, lab, start), aims)
 
 
 def test_colours_in_gamut_are_let_go_by_the_field(seven, edge_ways, monkeypatch):
     """What is missed by one or more is met, what is missed by less the less so, and far fewer are missed."""
-    lab, there, colour, aims = edge_ways
-    found, reached, aimed = beyond.let_go(seven, seven.quick, lab, there, colour, aims, np.ones(800))
+    lab, there, way = edge_ways
+    colour = way[0]
+    found, reached, aimed = beyond.let_go(seven, seven.quick, lab, there, *way, np.ones(800))
     np.testing.assert_array_equal(reached, seven.quick.lab(found))
     assert seven.limits.legal(found).all()
     before, after = delta_e_2000(lab, colour), delta_e_2000(lab, reached)
@@ -373,15 +374,15 @@ def test_colours_in_gamut_are_let_go_by_the_field(seven, edge_ways, monkeypatch)
 
 def test_colours_are_let_go_no_more_than_they_may_be(seven, edge_ways):
     """Not at all, or so far that they come nearer to what is held."""
-    lab, there, colour, aims = edge_ways
-    held, _, aimed = beyond.let_go(seven, seven.quick, lab, there, colour, aims, np.zeros(800))
+    lab, there, way = edge_ways
+    held, _, aimed = beyond.let_go(seven, seven.quick, lab, there, *way, np.zeros(800))
     np.testing.assert_array_equal(held, there)
     np.testing.assert_array_equal(aimed, lab)
-    full = beyond.let_go(seven, seven.quick, lab, there, colour, aims, np.ones(800))
-    half = beyond.let_go(seven, seven.quick, lab, there, colour, aims, np.full(800, 0.5))
+    full = beyond.let_go(seven, seven.quick, lab, there, *way, np.ones(800))
+    half = beyond.let_go(seven, seven.quick, lab, there, *way, np.full(800, 0.5))
     both = (full[0] != there).any(axis=1) & (half[0] != there).any(axis=1)
     assert both.sum() > 5
-    assert (delta_e_2000(colour, half[2]) < delta_e_2000(colour, full[2]))[both].all()
+    assert (delta_e_2000(way[0], half[2]) < delta_e_2000(way[0], full[2]))[both].all()
 
 
 def test_recipes_do_not_jump_across_the_edge(seven, monkeypatch):
