@@ -78,7 +78,7 @@ def test_neighbours_along_the_edge_are_alike(inverse, monkeypatch):
 
 
 def test_recipes_are_held_by_what_inks_show(inverse):
-    """Four times the slope, sixteen times the weight, within bounds; direct matches are held alike."""
+    """Four times the slope, sixteen times the weight, within bounds, and all inks alike."""
     rng = np.random.default_rng(5)
     inks = inverse.limits.random(200, rng)
     lab, slope = inverse.guide.jacobian(inks)
